@@ -1,0 +1,28 @@
+//! One hit: an onset strong enough to carry rhythm.
+
+/// A measured hit. It is given out once, when its surroundings are known:
+/// [`SURROUND_AFTER_MS`](crate::thresholds::SURROUND_AFTER_MS) after its onset.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Hit {
+    /// Running number since reset, from 0.
+    pub index: u64,
+    /// Frame of the onset since reset.
+    pub frame: u64,
+    /// The same in seconds.
+    pub time_s: f64,
+    /// True peak of the hit's first [`HIT_PEAK_MS`](crate::thresholds::HIT_PEAK_MS), dBTP.
+    pub true_peak_dbtp: f64,
+    /// K-weighted level of the loudest 10 ms in the hit's first 30 ms, LUFS.
+    pub level_lufs: f64,
+    /// K-weighted level of what surrounds the hit, LUFS.
+    pub bed_lufs: f64,
+    /// Hit contrast, dB: `level_lufs - bed_lufs`. Gain-invariant.
+    pub contrast_db: f64,
+    /// Attack time, ms: from the onset to the end of the first millisecond that comes within 3 dB
+    /// of the strongest one in the hit's first 30 ms.
+    pub attack_ms: f64,
+    /// Unweighted level of the same 10 ms in the low, mid and high band, dBFS (mean square).
+    pub band_dbfs: [f64; 3],
+    /// Lost peak, dB at matched loudness, as estimated when the hit was given out.
+    pub lost_db: Option<f64>,
+}

@@ -1,0 +1,186 @@
+//! The five causes that cost punch: codes and numbers only. The sentences about them stand in
+//! `brunt-report`.
+
+/// The five leaks, in the order in which they are shown.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum LeakKind {
+    /// A limiter or clipper flattens the hits.
+    Ceiling,
+    /// Parts that should hit together do not.
+    Timing,
+    /// Parts with other rhythms, or sustained layers, fill the space between hits.
+    Clutter,
+    /// Too much gain on distorted guitars.
+    Drive,
+    /// Weak mids: hits do not carry on small speakers.
+    Mids,
+}
+
+impl LeakKind {
+    /// All five, in the order in which they are shown.
+    pub const ALL: [Self; 5] = [
+        Self::Ceiling,
+        Self::Timing,
+        Self::Clutter,
+        Self::Drive,
+        Self::Mids,
+    ];
+}
+
+/// What is known of a leak.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
+pub enum State {
+    /// Not enough evidence, or the input that the leak needs is not there.
+    #[default]
+    Unknown,
+    /// The evidence says that this cause costs next to nothing.
+    Clear,
+    /// Worth an eye.
+    Watch,
+    /// Costs punch.
+    Leaking,
+}
+
+/// Why a leak's state is [`State::Unknown`].
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Need {
+    /// Nothing is missing.
+    #[default]
+    Nothing,
+    /// Programme above the -70 LUFS gate.
+    Signal,
+    /// More hits: so many were heard, so many are needed.
+    Hits {
+        /// Hits heard so far.
+        have: u32,
+        /// Hits needed.
+        want: u32,
+    },
+    /// More programme above the gate: seconds heard, seconds needed.
+    Programme {
+        /// Seconds heard so far.
+        have_s: f32,
+        /// Seconds needed.
+        want_s: f32,
+    },
+    /// A sample rate that carries the high band.
+    SampleRate,
+    /// The parts of the mix: linked instances or stem files.
+    Parts,
+    /// A guitar part on its own.
+    GuitarPart,
+}
+
+/// A counterfactual cost, dB of hit contrast: what would come back if this cause alone went.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Cost {
+    /// Best estimate, dB, not negative.
+    pub db: f64,
+    /// Lower end of the 90 % range, dB.
+    pub low_db: f64,
+    /// Upper end of the 90 % range, dB.
+    pub high_db: f64,
+}
+
+/// What made the ceiling.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum CeilingKind {
+    /// The hits keep their own heights.
+    None,
+    /// Peaks pinned without flat tops: a limiter with look-ahead, or one seen through a codec.
+    Limiter,
+    /// Runs of equal samples at the ceiling: a clipper.
+    Clipper,
+}
+
+/// The ceiling leak.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Ceiling {
+    /// State of the leak.
+    pub state: State,
+    /// What is missing while the state is unknown.
+    pub need: Need,
+    /// Cost, dB of hit contrast.
+    pub cost: Option<Cost>,
+    /// Implied gain reduction at hits, dB, median over hits.
+    pub implied_reduction_db: Option<f64>,
+    /// Its 90th percentile over hits, dB.
+    pub implied_reduction_p90_db: Option<f64>,
+    /// Its largest value over hits, dB.
+    pub implied_reduction_max_db: Option<f64>,
+    /// 90 % range of the implied reduction (median over hits), dB, low and high end.
+    pub implied_reduction_range_db: Option<(f64, f64)>,
+    /// The level at which hit peaks are pinned, dBTP. `None` where none is.
+    pub ceiling_dbtp: Option<f64>,
+    /// Hits whose peak lies at the ceiling.
+    pub hits_at_ceiling: Option<u64>,
+    /// What made the ceiling.
+    pub kind: Option<CeilingKind>,
+}
+
+/// The mids leak.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Mids {
+    /// State of the leak.
+    pub state: State,
+    /// What is missing while the state is unknown.
+    pub need: Need,
+    /// Cost, dB of hit contrast in the band that small speakers reproduce.
+    pub cost: Option<Cost>,
+    /// Mid deficit, dB, as in [`Balance`](crate::Balance).
+    pub mid_deficit_db: Option<f64>,
+}
+
+/// A leak that the mix alone cannot show.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct PartLeak {
+    /// State of the leak.
+    pub state: State,
+    /// What is missing while the state is unknown.
+    pub need: Need,
+    /// Cost, dB of hit contrast.
+    pub cost: Option<Cost>,
+}
+
+/// All five leaks.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Leaks {
+    /// A limiter or clipper flattens the hits.
+    pub ceiling: Ceiling,
+    /// Parts that should hit together do not.
+    pub timing: PartLeak,
+    /// Other rhythms and sustained layers fill the space between hits.
+    pub clutter: PartLeak,
+    /// Too much gain on distorted guitars.
+    pub drive: PartLeak,
+    /// Weak mids.
+    pub mids: Mids,
+}
+
+impl Leaks {
+    /// State, need and cost of one leak.
+    #[must_use]
+    pub fn get(&self, kind: LeakKind) -> PartLeak {
+        match kind {
+            LeakKind::Ceiling => PartLeak {
+                state: self.ceiling.state,
+                need: self.ceiling.need,
+                cost: self.ceiling.cost,
+            },
+            LeakKind::Timing => self.timing,
+            LeakKind::Clutter => self.clutter,
+            LeakKind::Drive => self.drive,
+            LeakKind::Mids => PartLeak {
+                state: self.mids.state,
+                need: self.mids.need,
+                cost: self.mids.cost,
+            },
+        }
+    }
+
+    /// Cost of each leak, dB, in the order of [`LeakKind::ALL`].
+    #[must_use]
+    pub fn costs_db(&self) -> [Option<f64>; 5] {
+        LeakKind::ALL.map(|kind| self.get(kind).cost.map(|cost| cost.db))
+    }
+}

@@ -1,0 +1,29 @@
+//! Every measurement of Brunt, a punch meter.
+//!
+//! A [`Meter`] takes blocks of samples and gives [`Readings`], [`Hit`]s and [`HistoryPoint`]s.
+//!
+//! - [`Meter::new`] allocates; nothing after it allocates, locks, makes a system call or reads a
+//!   clock. Memory does not grow with the length of the programme.
+//! - All numbers depend on the samples alone: block size, blocks' number and the time of day do
+//!   not matter. An offline run gives the same numbers as playback.
+//! - NaN and infinite samples are counted and measured as silence.
+//! - `None` means *not known*, never zero. Units stand in the field names.
+//!
+//! The crate knows no host, no window and no file.
+#![forbid(unsafe_code)]
+
+mod config;
+mod hit;
+mod leaks;
+mod meter;
+mod readings;
+mod sink;
+pub mod thresholds;
+
+pub use config::{Config, ConfigError, MAX_CHANNELS, MAX_SAMPLE_RATE_HZ, MIN_SAMPLE_RATE_HZ};
+pub use hit::Hit;
+pub use leaks::{Ceiling, CeilingKind, Cost, LeakKind, Leaks, Mids, Need, PartLeak, State};
+pub use meter::{Meter, RECENT_HITS};
+pub use readings::{Balance, HistoryPoint, InputHealth, Loudness, Punch, Readings, Side};
+pub use sink::Sink;
+pub use thresholds::Thresholds;

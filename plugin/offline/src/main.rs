@@ -1,0 +1,2 @@
+//! brunt
+fn main() {}
