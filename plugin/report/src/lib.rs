@@ -1,1 +1,12 @@
-//! Brunt.
+//! What Brunt says: the sentences and the JSON, shared by the plug-in and the command line.
+//!
+//! - [`words`] holds every sentence about a measurement. The engine gives codes and numbers only;
+//!   each number in a sentence is formatted from the reading or the constant, so that text and
+//!   check cannot drift apart.
+//! - [`report`] holds the JSON `brunt-check/1`, written and read back.
+//!
+//! The crate knows no file and no window.
+#![forbid(unsafe_code)]
+
+pub mod report;
+pub mod words;

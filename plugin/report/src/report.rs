@@ -1,0 +1,1 @@
+//! The JSON `brunt-check/1`.

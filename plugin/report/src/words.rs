@@ -1,0 +1,66 @@
+//! Every sentence that a user sees about a measurement.
+//!
+//! Sentences are plain, short and carry a unit with every number. What is not known is said to be
+//! unknown, with what is missing; it is never passed over.
+
+mod advice;
+mod caution;
+pub mod editor;
+mod evidence;
+mod number;
+mod terms;
+mod verdict;
+
+pub use advice::advice;
+pub use caution::caution;
+pub use evidence::{cost, need, says};
+pub use number::{UNKNOWN, count, seconds, signed, span, value};
+pub use terms::{Term, definition, term_label, term_unit};
+pub use verdict::verdict;
+
+use brunt_engine::{CeilingKind, LeakKind, State};
+
+/// Name of a leak, as a title.
+#[must_use]
+pub const fn leak_name(kind: LeakKind) -> &'static str {
+    match kind {
+        LeakKind::Ceiling => "Ceiling",
+        LeakKind::Timing => "Timing",
+        LeakKind::Clutter => "Clutter",
+        LeakKind::Drive => "Drive",
+        LeakKind::Mids => "Mids",
+    }
+}
+
+/// What a leak is, in a few words.
+#[must_use]
+pub const fn leak_meaning(kind: LeakKind) -> &'static str {
+    match kind {
+        LeakKind::Ceiling => "a limiter or clipper flattens the hits",
+        LeakKind::Timing => "parts that should hit together do not",
+        LeakKind::Clutter => "other rhythms and long notes fill the space between hits",
+        LeakKind::Drive => "too much gain on distorted guitars",
+        LeakKind::Mids => "weak mids: hits do not carry on small speakers",
+    }
+}
+
+/// The word for a state; the JSON uses the same.
+#[must_use]
+pub const fn state_word(state: State) -> &'static str {
+    match state {
+        State::Unknown => "unknown",
+        State::Clear => "clear",
+        State::Watch => "watch",
+        State::Leaking => "leaking",
+    }
+}
+
+/// The word for what made a ceiling; the JSON uses the same.
+#[must_use]
+pub const fn kind_word(kind: CeilingKind) -> &'static str {
+    match kind {
+        CeilingKind::None => "none",
+        CeilingKind::Limiter => "limiter",
+        CeilingKind::Clipper => "clipper",
+    }
+}

@@ -1,0 +1,123 @@
+//! What the evidence says about each leak, and what is missing where it says nothing.
+
+use brunt_engine::thresholds::MID_HIGH_HZ;
+use brunt_engine::{Ceiling, CeilingKind, Cost, LeakKind, Leaks, Mids, Need, PartLeak, State};
+
+use super::number::{UNKNOWN, count, span, value};
+
+/// Absolute gate of programme loudness, LUFS (ITU-R BS.1770-5, Annex 1).
+pub(super) const GATE_LUFS: f64 = -70.0;
+
+/// One line of evidence for a leak, with unit and range; for an unknown leak, what is missing.
+#[must_use]
+pub fn says(leaks: &Leaks, kind: LeakKind) -> String {
+    match kind {
+        LeakKind::Ceiling => ceiling(&leaks.ceiling),
+        LeakKind::Timing => part(&leaks.timing, "Parts that should hit together"),
+        LeakKind::Clutter => part(&leaks.clutter, "What fills the space between hits"),
+        LeakKind::Drive => part(&leaks.drive, "Gain on distorted guitars"),
+        LeakKind::Mids => mids(&leaks.mids),
+    }
+}
+
+/// What is missing, in one line.
+#[must_use]
+pub fn need(need: &Need) -> String {
+    match *need {
+        Need::Nothing => "Nothing is missing.".to_owned(),
+        Need::Signal => format!("Nothing above {GATE_LUFS:.0} LUFS yet."),
+        Need::Hits { have, want } => {
+            format!("{} heard, {want} needed.", count(u64::from(have), "hit"))
+        }
+        Need::Programme { have_s, want_s } => {
+            format!("{have_s:.0} s of programme heard, {want_s:.0} s needed.")
+        }
+        Need::SampleRate => format!(
+            "The sample rate is too low to carry the high band (above {:.0} kHz).",
+            MID_HIGH_HZ / 1_000.0
+        ),
+        Need::Parts => {
+            "The mix alone cannot show this: it takes the parts, each on its own.".into()
+        }
+        Need::GuitarPart => {
+            "The mix alone cannot show this: it takes the guitars on their own.".into()
+        }
+    }
+}
+
+/// A cost with its 90 % range, such as `3.2 dB (2.1 to 4.4 dB)`.
+#[must_use]
+pub fn cost(cost: Option<Cost>) -> String {
+    match cost {
+        Some(c) => format!("{} ({})", value(Some(c.db), "dB"), span(c.low_db, c.high_db, "dB")),
+        None => UNKNOWN.to_owned(),
+    }
+}
+
+fn ceiling(c: &Ceiling) -> String {
+    if c.state == State::Unknown {
+        return need(&c.need);
+    }
+    let opening = match (c.kind.unwrap_or(CeilingKind::None), c.state) {
+        (CeilingKind::Clipper, _) => "Flat tops, as a clipper leaves",
+        (CeilingKind::Limiter, State::Clear) => "A limiter barely touches the hits",
+        (CeilingKind::Limiter, _) => "Hits end at one height, as a limiter leaves them",
+        (CeilingKind::None, State::Clear) => "Hits keep their own heights",
+        (CeilingKind::None, _) => "Hits are more alike than their bodies",
+    };
+    let range = c
+        .implied_reduction_range_db
+        .map_or(String::new(), |(low, high)| format!(" ({})", span(low, high, "dB")));
+    let mut line = format!(
+        "{opening}: gain reduction {}{range} at the median hit",
+        value(c.implied_reduction_db, "dB")
+    );
+    if let Some(p90) = c.implied_reduction_p90_db {
+        line.push_str(&format!(", {} at one in ten", value(Some(p90), "dB")));
+    }
+    if let Some(max) = c.implied_reduction_max_db {
+        line.push_str(&format!(", {} at most", value(Some(max), "dB")));
+    }
+    if let (Some(hits), Some(level)) = (c.hits_at_ceiling, c.ceiling_dbtp)
+        && hits > 0
+    {
+        let ends = if hits == 1 { "ends" } else { "end" };
+        line.push_str(&format!(
+            "; {} {ends} at {}",
+            count(hits, "hit"),
+            value(Some(level), "dBTP")
+        ));
+    }
+    line.push('.');
+    line
+}
+
+fn mids(m: &Mids) -> String {
+    if m.state == State::Unknown {
+        return need(&m.need);
+    }
+    let Some(deficit) = m.mid_deficit_db else { return need(&m.need) };
+    let side = if deficit >= 0.0 { "under" } else { "over" };
+    let size = value(Some(deficit.abs()), "dB");
+    let opening = match m.state {
+        State::Unknown | State::Clear => "Mids stand up to the lows and highs",
+        State::Watch => "Mids are a little weak beside the lows and highs",
+        State::Leaking => "Mids are weak beside the lows and highs",
+    };
+    let mut line = format!("{opening}: {size} {side} the published curve");
+    if m.state != State::Clear && m.cost.is_some() {
+        line.push_str(&format!("; costs {} on small speakers", cost(m.cost)));
+    }
+    line.push('.');
+    line
+}
+
+fn part(leak: &PartLeak, subject: &str) -> String {
+    match leak.state {
+        State::Unknown => need(&leak.need),
+        State::Clear => format!("{subject}: next to no cost, {}.", cost(leak.cost)),
+        State::Watch | State::Leaking => {
+            format!("{subject}: costs {} of hit contrast.", cost(leak.cost))
+        }
+    }
+}

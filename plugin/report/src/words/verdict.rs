@@ -1,0 +1,71 @@
+//! The one line that answers: is it hitting, and what eats it?
+
+use brunt_engine::{LeakKind, Readings, State};
+
+use super::evidence::{GATE_LUFS, cost};
+use super::leak_name;
+use super::number::{span, value};
+
+/// One line: how far the hits stand out, and the leak that costs most.
+#[must_use]
+pub fn verdict(readings: &Readings) -> String {
+    let hits = match (&readings.punch, readings.loudness.integrated_lufs) {
+        (punch, _) if punch.contrast_db.is_some() => {
+            let range = match (punch.contrast_p10_db, punch.contrast_p90_db) {
+                (Some(low), Some(high)) => format!(" ({})", span(low, high, "dB")),
+                _ => String::new(),
+            };
+            format!("Hits stand {}{range} over what surrounds them", value(punch.contrast_db, "dB"))
+        }
+        (_, Some(_)) => "No hits found".to_owned(),
+        (_, None) => return format!("Nothing above {GATE_LUFS:.0} LUFS to measure yet."),
+    };
+    format!("{hits}; {}.", leaks(readings))
+}
+
+/// The worst leak, or which leaks are clear and which are not known.
+fn leaks(readings: &Readings) -> String {
+    let leaks = &readings.leaks;
+    let rank = |state| match state {
+        State::Unknown | State::Clear => 0,
+        State::Watch => 1,
+        State::Leaking => 2,
+    };
+    let worst = LeakKind::ALL.into_iter().filter(|&kind| rank(leaks.get(kind).state) > 0).max_by(
+        |&a, &b| {
+            let key = |kind| {
+                let leak = leaks.get(kind);
+                (rank(leak.state), leak.cost.map_or(0.0, |c| c.db))
+            };
+            let ((rank_a, cost_a), (rank_b, cost_b)) = (key(a), key(b));
+            rank_a.cmp(&rank_b).then(cost_a.total_cmp(&cost_b))
+        },
+    );
+    if let Some(kind) = worst {
+        let verb = match leaks.get(kind).state {
+            State::Leaking => "leaks most",
+            State::Unknown | State::Clear | State::Watch => "wants an eye",
+        };
+        return match leaks.get(kind).cost {
+            Some(c) => format!("{} {verb}: {}", lower(kind), cost(Some(c))),
+            None => format!("{} {verb}", lower(kind)),
+        };
+    }
+    let named = |state| {
+        LeakKind::ALL.into_iter().filter(move |&k| leaks.get(k).state == state).collect::<Vec<_>>()
+    };
+    match (list(&named(State::Clear)), list(&named(State::Unknown))) {
+        (Some(clear), Some(unknown)) => format!("clear: {clear}; not known: {unknown}"),
+        (Some(_), None) => "no leak found".to_owned(),
+        (None, _) => "no leak could be judged".to_owned(),
+    }
+}
+
+fn lower(kind: LeakKind) -> String {
+    leak_name(kind).to_lowercase()
+}
+
+fn list(kinds: &[LeakKind]) -> Option<String> {
+    let names: Vec<String> = kinds.iter().map(|&k| lower(k)).collect();
+    (!names.is_empty()).then(|| names.join(", "))
+}
