@@ -1,0 +1,117 @@
+//! What the editor draws and what it may change: the whole contract between the editor and the
+//! rest of the plug-in. Plain data and one trait, so that the view runs without host or window.
+
+use std::collections::VecDeque;
+
+use brunt_engine::{HistoryPoint, Hit, Readings, Thresholds};
+
+use crate::params::SideRole;
+use crate::state::Theme;
+
+/// Most hits that a [`Display`] keeps; older ones leave first.
+pub const MAX_HITS: usize = 4096;
+/// Most bar lines that a [`Display`] keeps; older ones leave first.
+pub const MAX_BARS: usize = 4096;
+/// Most history points that a [`Display`] keeps: three hours at 10 Hz.
+pub const MAX_HISTORY: usize = 3 * 3600 * 10;
+/// Smallest and largest interface scale.
+pub const UI_SCALE_RANGE: (f32, f32) = (1.0, 3.0);
+
+/// Everything to draw, gathered from the bridge's queues on the GUI side. The audio thread never
+/// touches it.
+#[derive(Clone, Debug, Default)]
+pub struct Display {
+    /// The newest consistent snapshot of all readings.
+    pub readings: Readings,
+    /// The values that move fastest, newer than `readings` by up to 10 ms. Each is right on its
+    /// own; together they need not stem from one moment.
+    pub live: Live,
+    /// Hits since the last reset, oldest first, at most [`MAX_HITS`].
+    pub hits: VecDeque<PlacedHit>,
+    /// Bar starts since the last reset, oldest first, at most [`MAX_BARS`].
+    pub bars: VecDeque<BarLine>,
+    /// 10 Hz history since the last reset, oldest first, at most [`MAX_HISTORY`].
+    pub history: VecDeque<HistoryPoint>,
+    /// Hits, bar lines and history points lost since the last reset because a queue was full
+    /// while nothing drained it.
+    pub dropped: u64,
+    /// Sample rate, Hz; 0 until a host has activated the plug-in.
+    pub sample_rate_hz: f64,
+    /// Channels of the main bus; 0 until a host has activated the plug-in.
+    pub channels: usize,
+    /// Whether the host's transport runs.
+    pub playing: bool,
+    /// Whether measuring is off.
+    pub bypassed: bool,
+    /// Whether the measuring code failed and was switched off. Audio still passes; activating
+    /// the plug-in anew, or a reset, clears it.
+    pub fault: bool,
+    /// Changes whenever anything to draw has changed.
+    pub generation: u64,
+    /// Whether the readings were restored from a saved session and nothing has played since.
+    pub from_saved_pass: bool,
+}
+
+/// Latest values for fast meters. `None` as in [`Readings`].
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Live {
+    /// Momentary loudness, LUFS.
+    pub momentary_lufs: Option<f64>,
+    /// Short-term loudness, LUFS.
+    pub short_term_lufs: Option<f64>,
+    /// Largest true peak since the last reset, dBTP.
+    pub true_peak_dbtp: Option<f64>,
+    /// Peak-to-short-term-loudness ratio, dB.
+    pub psr_db: Option<f64>,
+}
+
+/// A hit with its place in the host's song.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct PlacedHit {
+    /// The hit as measured.
+    pub hit: Hit,
+    /// Position of the onset in the host's song, quarter notes from its start. `None` while the
+    /// transport stands still or the host gives no tempo.
+    pub beat: Option<f64>,
+}
+
+/// The start of a bar of the host's song.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct BarLine {
+    /// When it passed, seconds of measured programme: the same axis as
+    /// [`Hit::time_s`](brunt_engine::Hit::time_s).
+    pub time_s: f64,
+    /// Number of the bar as an engineer counts it: the first is 1.
+    pub number: i64,
+}
+
+/// What the editor may change. The plug-in implements it over host parameters and persisted
+/// settings; tests implement it over plain fields.
+pub trait Controls {
+    /// Whether measuring is off.
+    fn bypass(&self) -> bool;
+    /// Switches measuring off or on. Audio passes either way.
+    fn set_bypass(&mut self, on: bool);
+    /// What the side-chain carries.
+    fn side_role(&self) -> SideRole;
+    /// Says what the side-chain carries.
+    fn set_side_role(&mut self, role: SideRole);
+    /// Forgets everything measured.
+    fn reset(&mut self);
+    /// Whether a start of the host's transport resets the readings.
+    fn follow_transport(&self) -> bool;
+    /// Sets whether a start of the host's transport resets the readings.
+    fn set_follow_transport(&mut self, on: bool);
+    /// Limits of the leaks' states.
+    fn thresholds(&self) -> Thresholds;
+    /// Sets the limits of the leaks' states, dB; values out of the parameters' range are clamped.
+    fn set_thresholds(&mut self, thresholds: Thresholds);
+    /// Scale of the interface, within [`UI_SCALE_RANGE`].
+    fn ui_scale(&self) -> f32;
+    /// Sets the scale of the interface, clamped to [`UI_SCALE_RANGE`].
+    fn set_ui_scale(&mut self, scale: f32);
+    /// Dark or light.
+    fn theme(&self) -> Theme;
+    /// Sets dark or light. Saved with the session, not automatable.
+    fn set_theme(&mut self, theme: Theme);
+}

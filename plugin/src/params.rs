@@ -1,0 +1,94 @@
+//! The host's parameters. Their ids are stable for ever: sessions and automation hold them.
+
+use std::sync::Arc;
+
+use nice_plug::prelude::*;
+use parking_lot::RwLock;
+
+use brunt_engine::Thresholds;
+
+use crate::state::Window;
+
+/// What the side-chain carries.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash, Enum)]
+pub enum SideRole {
+    /// Nothing that Brunt should look at.
+    #[default]
+    #[id = "off"]
+    #[name = "Off"]
+    Off,
+    /// The mix ahead of the limiter.
+    #[id = "before"]
+    #[name = "Before limiter"]
+    Before,
+    /// A reference track.
+    #[id = "reference"]
+    #[name = "Reference"]
+    Reference,
+    /// Another part of the mix.
+    #[id = "partner"]
+    #[name = "Partner"]
+    Partner,
+}
+
+/// Parameters and persisted settings of one instance.
+#[derive(Params)]
+pub struct BruntParams {
+    /// Measuring off; audio passes. The host knows it as the bypass.
+    #[id = "bypass"]
+    pub bypass: BoolParam,
+    /// What the side-chain carries.
+    #[id = "side"]
+    pub side_role: EnumParam<SideRole>,
+    /// A rise from off to on forgets everything measured.
+    #[id = "reset"]
+    pub reset: BoolParam,
+    /// Cost from which a leak is worth an eye, dB of hit contrast.
+    #[id = "watch"]
+    pub watch_db: FloatParam,
+    /// Cost from which a leak counts as leaking, dB of hit contrast.
+    #[id = "leak"]
+    pub leaking_db: FloatParam,
+    /// A start of the host's transport resets the readings.
+    #[id = "follow"]
+    pub follow_transport: BoolParam,
+
+    /// Size and look of the window.
+    #[persist = "window"]
+    pub window: Arc<RwLock<Window>>,
+}
+
+/// Smallest and largest threshold, dB of hit contrast. Ours: under 0.1 dB every leak would always
+/// be on; no cost measured so far comes near 12 dB.
+pub const THRESHOLD_RANGE_DB: (f32, f32) = (0.1, 12.0);
+
+impl Default for BruntParams {
+    fn default() -> Self {
+        let limits = Thresholds::default();
+        let threshold = |name: &str, default: f64| {
+            let (min, max) = THRESHOLD_RANGE_DB;
+            FloatParam::new(name, default as f32, FloatRange::Linear { min, max })
+                .with_step_size(0.1)
+                .with_unit(" dB")
+        };
+        Self {
+            bypass: BoolParam::new("Bypass", false).make_bypass(),
+            side_role: EnumParam::new("Side-chain role", SideRole::default()),
+            reset: BoolParam::new("Reset", false),
+            watch_db: threshold("Watch from", limits.watch_db),
+            leaking_db: threshold("Leaking from", limits.leaking_db),
+            follow_transport: BoolParam::new("Reset on transport start", false),
+            window: Arc::new(RwLock::new(Window::default())),
+        }
+    }
+}
+
+impl BruntParams {
+    /// The thresholds as set. `leaking_db` under `watch_db` counts as `watch_db`: a leak cannot
+    /// be leaking before it is worth an eye.
+    #[must_use]
+    pub fn thresholds(&self) -> Thresholds {
+        let watch_db = f64::from(self.watch_db.value());
+        Thresholds { watch_db, leaking_db: f64::from(self.leaking_db.value()).max(watch_db) }
+    }
+}
