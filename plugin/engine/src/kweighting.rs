@@ -1,0 +1,267 @@
+//! K-weighting (ITU-R BS.1770-5, Annex 1): a shelf for the head, then a high-pass.
+//!
+//! The standard tabulates both filters at 48 kHz only. Here they are made for any rate from the
+//! analogue prototype whose bilinear transform gives the table back at 48 kHz to 1e-9.
+
+use std::f64::consts::PI;
+
+/// Corner of the shelf, Hz. With the gain, Q and exponent below it reproduces the 48 kHz
+/// coefficients of BS.1770-5, Annex 1, Table 1.
+const SHELF_HZ: f64 = 1681.974450955533;
+/// Gain of the shelf at high frequencies, dB.
+const SHELF_GAIN_DB: f64 = 3.999843853973347;
+/// Q of the shelf, no unit.
+const SHELF_Q: f64 = 0.7071752369554196;
+/// Exponent that makes the gain at the shelf's corner from the gain at high frequencies.
+const SHELF_CORNER_EXPONENT: f64 = 0.4996667741545416;
+/// Corner of the high-pass, Hz: BS.1770-5, Annex 1, Table 2.
+const HIGH_PASS_HZ: f64 = 38.13547087602444;
+/// Q of the high-pass, no unit.
+const HIGH_PASS_Q: f64 = 0.5003270373238773;
+/// The rate of the standard's table, Hz.
+const TABLE_RATE_HZ: f64 = 48_000.0;
+/// Filter states under this magnitude (-600 dBFS) become zero before they turn into denormal
+/// numbers, which slow the processor down.
+const FLUSH_BELOW: f64 = 1e-30;
+
+/// K-weights one channel.
+///
+/// The result does not depend on how the stream is cut into calls, to the last bit.
+#[derive(Clone, Debug)]
+pub(crate) struct KWeighting {
+    shelf: Section,
+    high_pass: Section,
+    energy: f64,
+}
+
+impl KWeighting {
+    /// Designs both filters for `rate_hz`, Hz; it must be over 3.4 kHz, twice the shelf's corner.
+    pub(crate) fn new(rate_hz: f64) -> Self {
+        Self { shelf: Section::shelf(rate_hz), high_pass: Section::high_pass(rate_hz), energy: 0.0 }
+    }
+
+    /// Weights `input` into `out`, sample for sample, and adds the squares to the energy. The
+    /// longer of the two is cut to the shorter.
+    pub(crate) fn process(&mut self, input: &[f32], out: &mut [f32]) {
+        let mut shelf = self.shelf;
+        let mut high_pass = self.high_pass;
+        let mut energy = self.energy;
+        for (y, &x) in out.iter_mut().zip(input) {
+            let weighted = high_pass.step(shelf.step(f64::from(x)));
+            energy += weighted * weighted;
+            *y = weighted as f32;
+        }
+        (self.shelf, self.high_pass, self.energy) = (shelf, high_pass, energy);
+    }
+
+    /// The same as two calls of [`process`](Self::process), in less time: each filter waits for
+    /// its own last result, so two of them run in the time of one.
+    pub(crate) fn process_pair(
+        left: &mut Self,
+        right: &mut Self,
+        input: [&[f32]; 2],
+        out: [&mut [f32]; 2],
+    ) {
+        let [out_left, out_right] = out;
+        let frames =
+            input[0].len().min(input[1].len()).min(out_left.len()).min(out_right.len());
+        let (in_left, in_right) = (&input[0][..frames], &input[1][..frames]);
+        let (out_left, out_right) = (&mut out_left[..frames], &mut out_right[..frames]);
+        let (mut l, mut r) = (left.clone(), right.clone());
+        for i in 0..frames {
+            let a = l.high_pass.step(l.shelf.step(f64::from(in_left[i])));
+            let b = r.high_pass.step(r.shelf.step(f64::from(in_right[i])));
+            l.energy += a * a;
+            r.energy += b * b;
+            out_left[i] = a as f32;
+            out_right[i] = b as f32;
+        }
+        (*left, *right) = (l, r);
+    }
+
+    /// Sum of the squares of the weighted samples since the last call, which starts a new sum.
+    ///
+    /// It is kept here, in f64 and one sample after another, because partial sums of pieces would
+    /// depend on where the pieces were cut.
+    pub(crate) fn take_energy(&mut self) -> f64 {
+        std::mem::take(&mut self.energy)
+    }
+
+    /// Forgets the past.
+    pub(crate) fn reset(&mut self) {
+        self.shelf.reset();
+        self.high_pass.reset();
+        self.energy = 0.0;
+    }
+
+    /// Brings a filter that rings out into silence to rest. Call it at fixed places of the
+    /// stream, so that the cutting into blocks has no influence.
+    pub(crate) fn flush_denormals(&mut self) {
+        self.shelf.flush();
+        self.high_pass.flush();
+    }
+}
+
+/// A second-order filter in the form that has the shortest way from one state to the next: one
+/// product and one difference.
+#[derive(Clone, Copy, Debug)]
+struct Section {
+    b0: f64,
+    c1: f64,
+    c2: f64,
+    a1: f64,
+    a2: f64,
+    s1: f64,
+    s2: f64,
+}
+
+impl Section {
+    /// From the usual coefficients, a0 being 1.
+    fn new(b: [f64; 3], a: [f64; 2]) -> Self {
+        Self {
+            b0: b[0],
+            c1: b[1] - a[0] * b[0],
+            c2: b[2] - a[1] * b[0],
+            a1: a[0],
+            a2: a[1],
+            s1: 0.0,
+            s2: 0.0,
+        }
+    }
+
+    fn shelf(rate_hz: f64) -> Self {
+        let (b, a) = shelf_coefficients(rate_hz);
+        Self::new(b, a)
+    }
+
+    fn high_pass(rate_hz: f64) -> Self {
+        let (b, a) = high_pass_coefficients(rate_hz);
+        Self::new(b, a)
+    }
+
+    #[inline(always)]
+    fn step(&mut self, x: f64) -> f64 {
+        let y = self.b0 * x + self.s1;
+        let s1 = self.s1;
+        self.s1 = (self.s2 + self.c1 * x) - self.a1 * s1;
+        self.s2 = self.c2 * x - self.a2 * s1;
+        y
+    }
+
+    fn reset(&mut self) {
+        (self.s1, self.s2) = (0.0, 0.0);
+    }
+
+    fn flush(&mut self) {
+        if self.s1.abs() < FLUSH_BELOW && self.s2.abs() < FLUSH_BELOW {
+            self.reset();
+        }
+    }
+}
+
+fn shelf_coefficients(rate_hz: f64) -> ([f64; 3], [f64; 2]) {
+    let k = (PI * SHELF_HZ / rate_hz).tan();
+    let high = 10_f64.powf(SHELF_GAIN_DB / 20.0);
+    let corner = high.powf(SHELF_CORNER_EXPONENT);
+    let a0 = 1.0 + k / SHELF_Q + k * k;
+    (
+        [
+            (high + corner * k / SHELF_Q + k * k) / a0,
+            2.0 * (k * k - high) / a0,
+            (high - corner * k / SHELF_Q + k * k) / a0,
+        ],
+        [2.0 * (k * k - 1.0) / a0, (1.0 - k / SHELF_Q + k * k) / a0],
+    )
+}
+
+fn high_pass_coefficients(rate_hz: f64) -> ([f64; 3], [f64; 2]) {
+    let a0 = |rate: f64| {
+        let k = (PI * HIGH_PASS_HZ / rate).tan();
+        1.0 + k / HIGH_PASS_Q + k * k
+    };
+    let k = (PI * HIGH_PASS_HZ / rate_hz).tan();
+    // The table's numerator is 1, -2, 1, which is a gain of 1.005 at high frequencies. The same
+    // numerator at another rate would have another gain (-0.03 dB at 192 kHz), so it is scaled.
+    let b0 = a0(TABLE_RATE_HZ) / a0(rate_hz);
+    (
+        [b0, -2.0 * b0, b0],
+        [2.0 * (k * k - 1.0) / a0(rate_hz), (1.0 - k / HIGH_PASS_Q + k * k) / a0(rate_hz)],
+    )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn table_of_bs_1770_at_48_khz() {
+        // ITU-R BS.1770-5, Annex 1, Tables 1 and 2.
+        let (b, a) = shelf_coefficients(48_000.0);
+        let want = (
+            [1.53512485958697, -2.69169618940638, 1.19839281085285],
+            [-1.69065929318241, 0.73248077421585],
+        );
+        for (got, want) in b.iter().chain(&a).zip(want.0.iter().chain(&want.1)) {
+            assert!((got - want).abs() < 1e-9, "shelf: {got} for {want}");
+        }
+        let (b, a) = high_pass_coefficients(48_000.0);
+        let want = ([1.0, -2.0, 1.0], [-1.99004745483398, 0.99007225036621]);
+        for (got, want) in b.iter().chain(&a).zip(want.0.iter().chain(&want.1)) {
+            assert!((got - want).abs() < 1e-9, "high-pass: {got} for {want}");
+        }
+    }
+
+    fn noise(frames: usize, seed: u32) -> Vec<f32> {
+        let mut state = seed;
+        (0..frames)
+            .map(|_| {
+                state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+                (state >> 8) as f32 / (1_u32 << 23) as f32 - 1.0
+            })
+            .collect()
+    }
+
+    #[test]
+    fn cutting_changes_no_bit_and_a_pair_is_two_singles() {
+        let (left, right) = (noise(4_800, 1), noise(4_800, 2));
+        let mut whole = [KWeighting::new(48_000.0), KWeighting::new(48_000.0)];
+        let mut want = [vec![0.0; 4_800], vec![0.0; 4_800]];
+        whole[0].process(&left, &mut want[0]);
+        whole[1].process(&right, &mut want[1]);
+        let energy = [whole[0].take_energy(), whole[1].take_energy()];
+
+        let (mut l, mut r) = (KWeighting::new(48_000.0), KWeighting::new(48_000.0));
+        let mut got = [vec![0.0; 4_800], vec![0.0; 4_800]];
+        let (mut from, mut step) = (0, 1);
+        while from < 4_800 {
+            let to = (from + step).min(4_800);
+            let [a, b] = &mut got;
+            KWeighting::process_pair(
+                &mut l,
+                &mut r,
+                [&left[from..to], &right[from..to]],
+                [&mut a[from..to], &mut b[from..to]],
+            );
+            from = to;
+            step = step % 97 + 5;
+        }
+        assert_eq!(got, want);
+        assert_eq!([l.take_energy(), r.take_energy()], energy);
+        assert_eq!(l.take_energy(), 0.0);
+    }
+
+    #[test]
+    fn ringing_out_into_silence_comes_to_rest() {
+        let mut filter = KWeighting::new(48_000.0);
+        let mut out = vec![0.0; 480];
+        filter.process(&noise(480, 3), &mut out);
+        let silence = vec![0.0; 480];
+        for _ in 0..400 {
+            filter.process(&silence, &mut out);
+            filter.flush_denormals();
+        }
+        assert_eq!((filter.shelf.s1, filter.shelf.s2), (0.0, 0.0));
+        assert_eq!((filter.high_pass.s1, filter.high_pass.s2), (0.0, 0.0));
+        assert!(out.iter().all(|&y| y == 0.0));
+    }
+}
