@@ -1,2 +1,79 @@
-//! brunt
-fn main() {}
+//! `cargo xtask`: everything that is done with the project beside plain `cargo build`.
+//!
+//! Each subcommand is one file. The heavy work (rendering audio, loading the plug-in) is in the
+//! crates that it concerns; this program finds, builds, calls and reports.
+
+mod bundle;
+mod demo;
+mod install;
+mod setup;
+mod test;
+mod tidy;
+mod workspace;
+
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+use clap::{Parser, Subcommand};
+
+use setup::Group;
+
+#[derive(Parser)]
+#[command(name = "cargo xtask", about = "Set-up, bundling, demo and tests of Brunt")]
+struct Arguments {
+    #[command(subcommand)]
+    command: Task,
+}
+
+#[derive(Subcommand)]
+enum Task {
+    /// Play an invented session through the built plug-in and print what it reads
+    Demo {
+        /// Folder for the sounds, pictures and numbers [default: demo in cargo's target folder]
+        #[arg(long, value_name = "DIR")]
+        out: Option<PathBuf>,
+    },
+    /// Run every check that the project has, set-up included
+    Test,
+    /// Install the system packages that are missing (Debian and Ubuntu)
+    Setup {
+        /// Only say what is missing; exit status 1 if anything is
+        #[arg(long)]
+        check: bool,
+        /// What to prepare for
+        #[arg(value_enum, default_values_t = [Group::Demo])]
+        groups: Vec<Group>,
+    },
+    /// Build the plug-in and put Brunt.clap and Brunt.vst3 into target/bundled
+    Bundle {
+        /// Build with full optimisation, as for real use
+        #[arg(long)]
+        release: bool,
+    },
+    /// Build for real use and copy both plug-ins to your own plug-in folders
+    Install {
+        /// Overwrite what stands there, even if it is newer or not Brunt
+        #[arg(long)]
+        force: bool,
+    },
+    /// Check the rules that the compiler does not know
+    Tidy,
+}
+
+fn main() -> ExitCode {
+    let result = workspace::enter().and_then(|()| match Arguments::parse().command {
+        Task::Demo { out } => demo::run(out),
+        Task::Test => test::run(),
+        Task::Setup { check, groups } => setup::command(&groups, check),
+        Task::Bundle { release } => bundle::run(release).map(|_| ExitCode::SUCCESS),
+        Task::Install { force } => install::run(force),
+        Task::Tidy => tidy::command(),
+    });
+    match result {
+        Ok(code) => code,
+        Err(error) => {
+            eprintln!("error: {error:#}");
+            ExitCode::FAILURE
+        }
+    }
+}
