@@ -37,7 +37,11 @@ pub(crate) struct KWeighting {
 impl KWeighting {
     /// Designs both filters for `rate_hz`, Hz; it must be over 3.4 kHz, twice the shelf's corner.
     pub(crate) fn new(rate_hz: f64) -> Self {
-        Self { shelf: Section::shelf(rate_hz), high_pass: Section::high_pass(rate_hz), energy: 0.0 }
+        Self {
+            shelf: Section::new(shelf_coefficients(rate_hz)),
+            high_pass: Section::new(high_pass_coefficients(rate_hz)),
+            energy: 0.0,
+        }
     }
 
     /// Weights `input` into `out`, sample for sample, and adds the squares to the energy. The
@@ -54,8 +58,8 @@ impl KWeighting {
         (self.shelf, self.high_pass, self.energy) = (shelf, high_pass, energy);
     }
 
-    /// The same as two calls of [`process`](Self::process), in less time: each filter waits for
-    /// its own last result, so two of them run in the time of one.
+    /// The same as two calls of [`process`](Self::process), to the bit, in less time: the two
+    /// channels go side by side. Both must be made for one rate.
     pub(crate) fn process_pair(
         left: &mut Self,
         right: &mut Self,
@@ -63,20 +67,25 @@ impl KWeighting {
         out: [&mut [f32]; 2],
     ) {
         let [out_left, out_right] = out;
-        let frames =
-            input[0].len().min(input[1].len()).min(out_left.len()).min(out_right.len());
+        let frames = input[0].len().min(input[1].len()).min(out_left.len()).min(out_right.len());
         let (in_left, in_right) = (&input[0][..frames], &input[1][..frames]);
         let (out_left, out_right) = (&mut out_left[..frames], &mut out_right[..frames]);
-        let (mut l, mut r) = (left.clone(), right.clone());
+        let mut shelf = Lanes([left.shelf.state, right.shelf.state]).transposed();
+        let mut high_pass = Lanes([left.high_pass.state, right.high_pass.state]).transposed();
+        let mut energy = [left.energy, right.energy];
         for i in 0..frames {
-            let a = l.high_pass.step(l.shelf.step(f64::from(in_left[i])));
-            let b = r.high_pass.step(r.shelf.step(f64::from(in_right[i])));
-            l.energy += a * a;
-            r.energy += b * b;
-            out_left[i] = a as f32;
-            out_right[i] = b as f32;
+            let x = [f64::from(in_left[i]), f64::from(in_right[i])];
+            let weighted =
+                high_pass.step(&left.high_pass.design, shelf.step(&left.shelf.design, x));
+            for lane in 0..2 {
+                energy[lane] += weighted[lane] * weighted[lane];
+            }
+            out_left[i] = weighted[0] as f32;
+            out_right[i] = weighted[1] as f32;
         }
-        (*left, *right) = (l, r);
+        [left.shelf.state, right.shelf.state] = shelf.transposed().0;
+        [left.high_pass.state, right.high_pass.state] = high_pass.transposed().0;
+        [left.energy, right.energy] = energy;
     }
 
     /// Sum of the squares of the weighted samples since the last call, which starts a new sum.
@@ -102,60 +111,78 @@ impl KWeighting {
     }
 }
 
-/// A second-order filter in the form that has the shortest way from one state to the next: one
-/// product and one difference.
+/// The numbers of a second-order filter, in the form that has the shortest way from one state to
+/// the next: one product and one difference.
 #[derive(Clone, Copy, Debug)]
-struct Section {
+struct Design {
     b0: f64,
     c1: f64,
     c2: f64,
     a1: f64,
     a2: f64,
-    s1: f64,
-    s2: f64,
+}
+
+impl Design {
+    /// From the usual coefficients, a0 being 1.
+    fn new((b, a): ([f64; 3], [f64; 2])) -> Self {
+        Self { b0: b[0], c1: b[1] - a[0] * b[0], c2: b[2] - a[1] * b[0], a1: a[0], a2: a[1] }
+    }
+}
+
+/// A second-order filter on one channel.
+#[derive(Clone, Copy, Debug)]
+struct Section {
+    design: Design,
+    state: [f64; 2],
 }
 
 impl Section {
-    /// From the usual coefficients, a0 being 1.
-    fn new(b: [f64; 3], a: [f64; 2]) -> Self {
-        Self {
-            b0: b[0],
-            c1: b[1] - a[0] * b[0],
-            c2: b[2] - a[1] * b[0],
-            a1: a[0],
-            a2: a[1],
-            s1: 0.0,
-            s2: 0.0,
-        }
-    }
-
-    fn shelf(rate_hz: f64) -> Self {
-        let (b, a) = shelf_coefficients(rate_hz);
-        Self::new(b, a)
-    }
-
-    fn high_pass(rate_hz: f64) -> Self {
-        let (b, a) = high_pass_coefficients(rate_hz);
-        Self::new(b, a)
+    fn new(coefficients: ([f64; 3], [f64; 2])) -> Self {
+        Self { design: Design::new(coefficients), state: [0.0; 2] }
     }
 
     #[inline(always)]
     fn step(&mut self, x: f64) -> f64 {
-        let y = self.b0 * x + self.s1;
-        let s1 = self.s1;
-        self.s1 = (self.s2 + self.c1 * x) - self.a1 * s1;
-        self.s2 = self.c2 * x - self.a2 * s1;
-        y
+        let Design { b0, c1, c2, a1, a2 } = self.design;
+        let [s1, s2] = self.state;
+        self.state = [(s2 + c1 * x) - a1 * s1, c2 * x - a2 * s1];
+        b0 * x + s1
     }
 
     fn reset(&mut self) {
-        (self.s1, self.s2) = (0.0, 0.0);
+        self.state = [0.0; 2];
     }
 
     fn flush(&mut self) {
-        if self.s1.abs() < FLUSH_BELOW && self.s2.abs() < FLUSH_BELOW {
+        if self.state.iter().all(|s| s.abs() < FLUSH_BELOW) {
             self.reset();
         }
+    }
+}
+
+/// The states of one filter on two channels: first states, then second states, left and right.
+#[derive(Clone, Copy, Debug)]
+struct Lanes([[f64; 2]; 2]);
+
+impl Lanes {
+    /// Takes a pair of states, one a channel, to states side by side, and back.
+    fn transposed(self) -> Self {
+        let [[a, b], [c, d]] = self.0;
+        Self([[a, c], [b, d]])
+    }
+
+    /// [`Section::step`] on both lanes.
+    #[inline(always)]
+    fn step(&mut self, design: &Design, x: [f64; 2]) -> [f64; 2] {
+        let Design { b0, c1, c2, a1, a2 } = *design;
+        let [s1, s2] = self.0;
+        let mut y = [0.0; 2];
+        for lane in 0..2 {
+            self.0[0][lane] = (s2[lane] + c1 * x[lane]) - a1 * s1[lane];
+            self.0[1][lane] = c2 * x[lane] - a2 * s1[lane];
+            y[lane] = b0 * x[lane] + s1[lane];
+        }
+        y
     }
 }
 
@@ -260,8 +287,8 @@ mod tests {
             filter.process(&silence, &mut out);
             filter.flush_denormals();
         }
-        assert_eq!((filter.shelf.s1, filter.shelf.s2), (0.0, 0.0));
-        assert_eq!((filter.high_pass.s1, filter.high_pass.s2), (0.0, 0.0));
+        assert_eq!(filter.shelf.state, [0.0; 2]);
+        assert_eq!(filter.high_pass.state, [0.0; 2]);
         assert!(out.iter().all(|&y| y == 0.0));
     }
 }

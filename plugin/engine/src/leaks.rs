@@ -18,13 +18,8 @@ pub enum LeakKind {
 
 impl LeakKind {
     /// All five, in the order in which they are shown.
-    pub const ALL: [Self; 5] = [
-        Self::Ceiling,
-        Self::Timing,
-        Self::Clutter,
-        Self::Drive,
-        Self::Mids,
-    ];
+    pub const ALL: [Self; 5] =
+        [Self::Ceiling, Self::Timing, Self::Clutter, Self::Drive, Self::Mids];
 }
 
 /// What is known of a leak.
@@ -42,7 +37,7 @@ pub enum State {
 }
 
 /// Why a leak's state is [`State::Unknown`].
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub enum Need {
     /// Nothing is missing.
     #[default]
@@ -170,11 +165,9 @@ impl Leaks {
             LeakKind::Timing => self.timing,
             LeakKind::Clutter => self.clutter,
             LeakKind::Drive => self.drive,
-            LeakKind::Mids => PartLeak {
-                state: self.mids.state,
-                need: self.mids.need,
-                cost: self.mids.cost,
-            },
+            LeakKind::Mids => {
+                PartLeak { state: self.mids.state, need: self.mids.need, cost: self.mids.cost }
+            }
         }
     }
 

@@ -12,13 +12,27 @@
 //! The crate knows no host, no window and no file.
 #![forbid(unsafe_code)]
 
+mod balance;
+mod bands;
+mod ceiling;
+mod cells;
 mod config;
+mod contrast;
+mod histogram;
 mod hit;
+mod hits;
+mod input;
+mod kweighting;
 mod leaks;
+mod loudness;
 mod meter;
+mod onset;
 mod readings;
+mod side;
 mod sink;
+mod spectrum;
 pub mod thresholds;
+mod true_peak;
 
 pub use config::{Config, ConfigError, MAX_CHANNELS, MAX_SAMPLE_RATE_HZ, MIN_SAMPLE_RATE_HZ};
 pub use hit::Hit;

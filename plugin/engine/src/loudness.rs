@@ -231,8 +231,7 @@ struct Steps {
 
 impl Steps {
     fn new(rate_hz: f64, hop_frames: usize) -> Self {
-        let hops =
-            |seconds: f64| ((seconds * rate_hz / hop_frames as f64).round() as usize).max(1);
+        let hops = |seconds: f64| ((seconds * rate_hz / hop_frames as f64).round() as usize).max(1);
         Self {
             momentary: hops(MOMENTARY_S),
             short_term: hops(SHORT_TERM_S),

@@ -1,16 +1,75 @@
 //! The meter: one main bus, one side-chain, all measurements.
 
-use crate::{Config, ConfigError, Readings, Sink, Thresholds};
+use crate::balance::Curve;
+use crate::bands::{BANDS, BandSplit};
+use crate::ceiling::CeilingMeter;
+use crate::cells::{Cell, Cells, MICRO};
+use crate::contrast::ContrastStats;
+use crate::hits::{HitMeter, MeasuredHit};
+use crate::input::Intake;
+use crate::kweighting::KWeighting;
+use crate::loudness::LoudnessStats;
+use crate::side::SideMeter;
+use crate::spectrum::LongTermSpectrum;
+use crate::thresholds as t;
+use crate::true_peak::TruePeak;
+use crate::{
+    Config, ConfigError, HistoryPoint, MAX_CHANNELS, Need, PartLeak, Readings, Sink, Thresholds,
+};
 
-/// Number of hits in the recent set.
-pub const RECENT_HITS: usize = 32;
+pub use crate::contrast::RECENT_HITS;
+
+/// Hops between two updates of the slow readings and two points of the history.
+const HOPS_PER_POINT: u32 = 10;
 
 /// Measures a stream. See the crate's head for what it promises.
+///
+/// Samples are gathered into cells of one millisecond and measured a whole cell at a time, so that
+/// the host's block size cannot matter. Readings are thus at most one cell behind.
 #[derive(Debug)]
 pub struct Meter {
     config: Config,
     thresholds: Thresholds,
     readings: Readings,
+    intake: Intake,
+    channels: [Channel; MAX_CHANNELS],
+    split: BandSplit,
+    cells: Cells,
+    hits: HitMeter,
+    contrast: ContrastStats,
+    ceiling: CeilingMeter,
+    loudness: LoudnessStats,
+    spectrum: LongTermSpectrum,
+    curve: Curve,
+    side: SideMeter,
+    hop: Hop,
+    /// Power of each band summed over the programme.
+    band_power: [f64; BANDS],
+    /// Hops with a momentary loudness above the absolute gate.
+    loud_hops: u64,
+    hops: u64,
+    hops_to_point: u32,
+    /// True peak of the present history point, linear.
+    point_peak: f32,
+}
+
+/// What each channel has of its own.
+#[derive(Debug)]
+struct Channel {
+    weighting: KWeighting,
+    peak: TruePeak,
+    weighted: Vec<f32>,
+}
+
+/// The hop being filled.
+#[derive(Clone, Copy, Debug)]
+struct Hop {
+    frames: usize,
+    filled: usize,
+    /// Weighted sum of squares, over channels.
+    energy: f64,
+    true_peak: f32,
+    sample_peak: f32,
 }
 
 impl Meter {
@@ -20,7 +79,37 @@ impl Meter {
     /// [`ConfigError`] when a field of `config` is out of range.
     pub fn new(config: Config) -> Result<Self, ConfigError> {
         config.validate()?;
-        Ok(Self { config, thresholds: Thresholds::default(), readings: Readings::default() })
+        let rate = config.sample_rate_hz;
+        // A cell is four whole micro-cells, as near to a millisecond as that allows.
+        let cell_frames = MICRO * ((rate / (1e3 * MICRO as f64)).round() as usize).max(1);
+        let hop_frames = (rate / 100.0).round() as usize;
+        let split = BandSplit::new(rate);
+        Ok(Self {
+            config,
+            thresholds: Thresholds::default(),
+            readings: Readings::default(),
+            intake: Intake::new(cell_frames),
+            channels: std::array::from_fn(|_| Channel {
+                weighting: KWeighting::new(rate),
+                peak: TruePeak::new(),
+                weighted: vec![0.0; cell_frames],
+            }),
+            curve: Curve::new(rate, split.has_high()),
+            split,
+            cells: Cells::new(),
+            hits: HitMeter::new(rate, cell_frames),
+            contrast: ContrastStats::new(),
+            ceiling: CeilingMeter::new(),
+            loudness: LoudnessStats::new(rate, hop_frames),
+            spectrum: LongTermSpectrum::new(rate, config.channels),
+            side: SideMeter::new(rate, hop_frames),
+            hop: Hop::new(hop_frames),
+            band_power: [0.0; BANDS],
+            loud_hops: 0,
+            hops: 0,
+            hops_to_point: HOPS_PER_POINT,
+            point_peak: 0.0,
+        })
     }
 
     /// What the meter was built for.
@@ -41,18 +130,59 @@ impl Meter {
     /// Extra channels and unequal lengths are cut to the shortest; missing channels count as
     /// silence.
     pub fn process(&mut self, main: &[&[f32]], side: Option<&[&[f32]]>, sink: &mut dyn Sink) {
-        let _ = (main, side, sink);
+        let main = &main[..main.len().min(self.config.channels)];
+        let Some(frames) = main.iter().map(|channel| channel.len()).min() else {
+            return;
+        };
+        let mut at = 0;
+        while at < frames {
+            let taken = self.intake.take(main, side, at, frames, &mut self.readings.input);
+            at += taken;
+            if self.intake.is_full() {
+                self.cell(sink);
+            }
+        }
+        self.readings.frames += frames as u64;
+        self.readings.time_s = self.readings.frames as f64 / self.config.sample_rate_hz;
     }
 
-    /// Ends the programme: gives out the hits whose surroundings are cut short by its end, and
-    /// brings the readings up to date. For files; a live meter need not call it.
+    /// Ends the programme: measures the last part of a millisecond, gives out the hits whose
+    /// surroundings are cut short by the end, and brings the readings up to date. For files; a
+    /// live meter need not call it. Only [`Self::reset`] may follow.
     pub fn finish(&mut self, sink: &mut dyn Sink) {
-        let _ = sink;
+        if !self.intake.is_empty() {
+            self.cell(sink);
+        }
+        while self.hits.waiting() > 0 {
+            if let Some(measured) = self.hits.finish_next(&self.cells) {
+                self.give(measured, sink);
+            }
+        }
+        self.slow_readings();
     }
 
     /// Forgets everything measured, as if just built. Thresholds stay.
     pub fn reset(&mut self) {
         self.readings = Readings::default();
+        self.intake.clear();
+        for channel in &mut self.channels {
+            channel.weighting.reset();
+            channel.peak.reset();
+        }
+        self.split.reset();
+        self.cells.reset();
+        self.hits.reset();
+        self.contrast.reset();
+        self.ceiling.reset();
+        self.loudness.reset();
+        self.spectrum.reset();
+        self.side.reset();
+        self.hop = Hop::new(self.hop.frames);
+        self.band_power = [0.0; BANDS];
+        self.loud_hops = 0;
+        self.hops = 0;
+        self.hops_to_point = HOPS_PER_POINT;
+        self.point_peak = 0.0;
     }
 
     /// Everything measured since the last reset. Loudness and peaks are brought up to date every
@@ -61,4 +191,160 @@ impl Meter {
     pub fn readings(&self) -> &Readings {
         &self.readings
     }
+
+    /// Measures the cell in the intake and empties it.
+    fn cell(&mut self, sink: &mut dyn Sink) {
+        let frames = self.intake.frames();
+        let mut cell = Cell { micro: self.micro_powers(frames), ..Cell::default() };
+        // Hops need not end with cells: measure in stretches that cross no hop's end.
+        let mut from = 0;
+        while from < frames {
+            let to = frames.min(from + self.hop.frames - self.hop.filled);
+            let energy = self.stretch(from, to, &mut cell);
+            cell.weighted += energy as f32;
+            from = to;
+            if self.hop.filled == self.hop.frames {
+                self.end_hop(sink);
+            }
+        }
+        cell.weighted /= frames as f32;
+        self.spectrum.cell(self.intake.main(frames));
+        self.cells.push(cell);
+        self.intake.clear();
+        if let Some(measured) = self.hits.cell(&self.cells) {
+            self.give(measured, sink);
+        }
+    }
+
+    /// Band powers of the cell's quarters; adds them to the programme's.
+    fn micro_powers(&mut self, frames: usize) -> [[f32; BANDS]; MICRO] {
+        let mut micro = [[0.0; BANDS]; MICRO];
+        let quarter = self.intake.capacity() / MICRO;
+        let main = self.intake.main(frames);
+        for (index, powers) in micro.iter_mut().enumerate() {
+            let from = (index * quarter).min(frames);
+            let to = (from + quarter).min(frames);
+            for channel in 0..self.config.channels {
+                self.split.process(channel, &main[channel][from..to], powers);
+            }
+            for (sum, power) in self.band_power.iter_mut().zip(powers) {
+                *sum += f64::from(*power);
+                *power /= quarter as f32;
+            }
+        }
+        micro
+    }
+
+    /// Weights and peaks of the frames `from..to` of the cell; gives their weighted energy.
+    fn stretch(&mut self, from: usize, to: usize, cell: &mut Cell) -> f64 {
+        let main = self.intake.main(to);
+        let mut energy = 0.0;
+        let used = &mut self.channels[..self.config.channels];
+        if let [left, right] = used {
+            KWeighting::process_pair(
+                &mut left.weighting,
+                &mut right.weighting,
+                [&main[0][from..], &main[1][from..]],
+                [&mut left.weighted, &mut right.weighted],
+            );
+        } else if let [mono] = used {
+            mono.weighting.process(&main[0][from..], &mut mono.weighted);
+        }
+        for (channel, samples) in used.iter_mut().zip(main) {
+            energy += channel.weighting.take_energy();
+            let peaks = channel.peak.process(&samples[from..]);
+            cell.peak = cell.peak.max(peaks.inter);
+            cell.sample_peak = cell.sample_peak.max(peaks.sample);
+            self.hop.true_peak = self.hop.true_peak.max(peaks.inter);
+            self.hop.sample_peak = self.hop.sample_peak.max(peaks.sample);
+        }
+        cell.flat_run = cell.flat_run.max(flat_samples(main, from));
+        self.hop.energy += energy;
+        self.hop.filled += to - from;
+        self.side.stretch(&self.intake, from, to);
+        energy
+    }
+
+    fn end_hop(&mut self, sink: &mut dyn Sink) {
+        let hop = self.hop;
+        self.hop = Hop::new(hop.frames);
+        self.loudness.hop(hop.energy, hop.true_peak, hop.sample_peak);
+        self.readings.loudness = self.loudness.readings();
+        self.side.end_hop();
+        self.readings.side = self.side.readings();
+        if self.readings.loudness.momentary_lufs.is_some_and(|lufs| lufs > t::HIT_LEVEL_LUFS) {
+            self.loud_hops += 1;
+        }
+        self.hops += 1;
+        self.point_peak = self.point_peak.max(hop.true_peak);
+        for channel in &mut self.channels {
+            channel.weighting.flush_denormals();
+        }
+        self.split.flush_denormals();
+        self.hops_to_point -= 1;
+        if self.hops_to_point == 0 {
+            self.hops_to_point = HOPS_PER_POINT;
+            self.slow_readings();
+            sink.history(&self.history_point());
+            self.point_peak = 0.0;
+        }
+    }
+
+    fn give(&mut self, mut measured: MeasuredHit, sink: &mut dyn Sink) {
+        self.contrast.add(measured.hit.contrast_db);
+        measured.hit.lost_db = self.ceiling.hit(&measured);
+        sink.hit(&measured.hit);
+    }
+
+    /// Brings the readings up to date that are too dear for every hop.
+    fn slow_readings(&mut self) {
+        let readings = &mut self.readings;
+        readings.punch = self.contrast.all();
+        readings.punch_recent = self.contrast.recent();
+        let thirds = self.spectrum.thirds();
+        readings.balance = self.curve.balance(&self.band_power, thirds);
+        let programme_s =
+            self.loud_hops as f64 * self.hop.frames as f64 / self.config.sample_rate_hz;
+        let leaks = &mut readings.leaks;
+        leaks.mids = self.curve.mids(&readings.balance, thirds, programme_s, &self.thresholds);
+        leaks.ceiling = self.ceiling.read(&readings.loudness, &self.thresholds);
+        leaks.timing = PartLeak { need: Need::Parts, ..PartLeak::default() };
+        leaks.clutter = PartLeak { need: Need::Parts, ..PartLeak::default() };
+        leaks.drive = PartLeak { need: Need::GuitarPart, ..PartLeak::default() };
+    }
+
+    fn history_point(&self) -> HistoryPoint {
+        let readings = &self.readings;
+        let peak = f64::from(self.point_peak);
+        HistoryPoint {
+            time_s: (self.hops as usize * self.hop.frames) as f64 / self.config.sample_rate_hz,
+            short_term_lufs: readings.loudness.short_term_lufs,
+            momentary_lufs: readings.loudness.momentary_lufs,
+            true_peak_dbtp: (peak > 0.0).then(|| 20.0 * peak.log10()),
+            contrast_db: readings.punch_recent.contrast_db,
+            costs_db: readings.leaks.costs_db(),
+        }
+    }
+}
+
+impl Hop {
+    fn new(frames: usize) -> Self {
+        Self { frames, filled: 0, energy: 0.0, true_peak: 0.0, sample_peak: 0.0 }
+    }
+}
+
+/// Most samples of one channel, from frame `from` on, that lie within [`t::FLAT_SHARE`] of the
+/// channel's largest magnitude there: a smooth peak has one or two, a clipped one a run.
+fn flat_samples(main: [&[f32]; MAX_CHANNELS], from: usize) -> u16 {
+    let mut most = 0;
+    for channel in main {
+        let samples = &channel[from.min(channel.len())..];
+        let peak = samples.iter().fold(0.0f32, |peak, x| peak.max(x.abs()));
+        if peak > 0.0 {
+            let floor = peak * t::FLAT_SHARE;
+            let flat: u16 = samples.iter().map(|x| u16::from(x.abs() >= floor)).sum();
+            most = most.max(flat);
+        }
+    }
+    most
 }

@@ -35,3 +35,80 @@ impl Default for Thresholds {
         Self { watch_db: 1.0, leaking_db: 2.0 }
     }
 }
+
+// Onset detector. Lengths in cells of one millisecond.
+
+/// Milliseconds after a moment over which its rise is taken, a band. Ours: a kick's body needs
+/// longer than a stick's click.
+pub(crate) const RISE_AFTER_CELLS: [u64; 3] = [16, 8, 6];
+/// Milliseconds before a moment over which its rise is taken. Ours.
+pub(crate) const RISE_BEFORE_CELLS: u64 = 12;
+/// Weight of each band's rise; they add up to 1. Ours.
+pub(crate) const RISE_WEIGHT: [f32; 3] = [0.3, 0.35, 0.35];
+/// Largest rise of one band that counts, dB. Ours: silence before a hit must not outweigh the
+/// other bands.
+pub(crate) const RISE_MOST_DB: f32 = 24.0;
+/// Smallest weighted rise of an onset, dB. Ours, from drum samples in beats and mixes.
+pub(crate) const ONSET_STRENGTH_DB: f32 = 2.5;
+/// Smallest distance of two onsets, ms. Ours: thirty-seconds at 180 beats a minute lie 42 ms
+/// apart; two arrivals closer than this are one hit to the ear (common practice, no source).
+pub(crate) const ONSET_SPACING_CELLS: u64 = 25;
+/// Time constant of the ground level that a rise must leave, s. Ours.
+pub(crate) const ONSET_GROUND_S: f64 = 3.0;
+/// The ground as a share of the slow mean power. Ours: 40 dB under it.
+pub(crate) const ONSET_GROUND_SHARE: f32 = 1e-4;
+/// Power that counts as nothing, mean square. Ours: -120 dBFS.
+pub(crate) const POWER_FLOOR: f32 = 1e-12;
+/// The same within the placing window, as a share of its mean. Ours: -60 dB.
+pub(crate) const PLACE_FLOOR: f32 = 1e-6;
+/// Window around a found onset in which it is placed, ms before. Ours.
+pub(crate) const PLACE_BEFORE_CELLS: u64 = 15;
+/// The same, ms after. Ours.
+pub(crate) const PLACE_AFTER_CELLS: u64 = 12;
+/// Top of the high band for the placing, Hz. Ours: the audible range.
+pub(crate) const ONSET_TOP_HZ: f64 = 20_000.0;
+
+// Hits.
+
+/// Smallest hit contrast of an onset that carries rhythm, dB. Ours: under it the hit does not
+/// stand out from its surroundings.
+pub const HIT_CONTRAST_DB: f64 = 3.0;
+/// Largest hit contrast, dB. Ours: surroundings 40 dB under a hit are silence to the ear in a mix,
+/// and the cap keeps the reading independent of gain.
+pub const CONTRAST_MOST_DB: f64 = 40.0;
+/// Milliseconds after another onset that do not count as surroundings. Ours: the bed lies between
+/// the hits.
+pub const OTHER_HIT_MS: u64 = 50;
+/// Fewest milliseconds of surroundings between other hits; with fewer all count. Ours.
+pub const BED_LEAST_MS: u64 = 40;
+/// Level under which nothing is a hit, LUFS: the absolute gate of BS.1770-5.
+pub const HIT_LEVEL_LUFS: f64 = -70.0;
+
+// Balance and mids.
+
+/// Shortest stretch of one spectrum of the long-term balance, s; the length is the next power of
+/// two. Ours: 85 ms at 48 kHz, bins of 11.7 Hz, resolve the lowest bands.
+pub(crate) const SPECTRUM_LEAST_S: f64 = 0.064;
+/// Programme above the gate before the balance is judged, s. Ours: two bars at 96 beats a minute.
+pub const BALANCE_LEAST_S: f64 = 5.0;
+/// Mid deficit from which the mids are worth an eye, dB. Ours: about one and a half standard
+/// deviations (1.7 dB) of the deficit between songs.
+pub const MID_DEFICIT_WATCH_DB: f64 = 3.0;
+/// Mid deficit from which the mids leak, dB. Ours: about three standard deviations between songs.
+pub const MID_DEFICIT_LEAKING_DB: f64 = 5.0;
+/// Half of the 90 % range of the mids' cost, dB. Ours: 1.645 standard deviations of half the
+/// deficit between songs (1.7 dB).
+pub const MIDS_RANGE_DB: f64 = 1.4;
+/// K-weighting at the third octaves from 25 Hz to 20 kHz, dB. Computed from the coefficients of
+/// BS.1770-5 at 48 kHz; reads -7.79 at 31.5 Hz, -2.66 at 63 Hz, 0.69 at 1 kHz.
+pub(crate) const K_THIRDS_DB: [f64; 30] = [
+    -10.34, -7.75, -5.61, -3.92, -2.66, -1.75, -1.13, -0.72, -0.44, -0.27, -0.15, -0.07, -0.02,
+    0.04, 0.14, 0.32, 0.70, 1.37, 2.25, 3.06, 3.59, 3.85, 3.97, 4.01, 4.03, 4.04, 4.04, 4.04, 4.04,
+    4.04,
+];
+
+// Ceiling.
+
+/// Share of a peak's magnitude within which a sample counts as flat. Ours: one step of 16 bits at
+/// half of full scale.
+pub(crate) const FLAT_SHARE: f32 = 1.0 - 6e-5;

@@ -231,10 +231,7 @@ mod tests {
             let mut cut = TruePeak::new();
             let got = input.chunks(size).map(|piece| cut.process(piece)).fold(
                 Peaks::default(),
-                |a, b| Peaks {
-                    sample: a.sample.max(b.sample),
-                    inter: a.inter.max(b.inter),
-                },
+                |a, b| Peaks { sample: a.sample.max(b.sample), inter: a.inter.max(b.inter) },
             );
             assert_eq!(got, want, "pieces of {size}");
         }

@@ -1,0 +1,174 @@
+//! Low, mid and high against the published long-term curve, and the mids leak.
+
+use crate::spectrum::{THIRDS, third_edge_hz};
+use crate::thresholds as t;
+use crate::{Balance, Cost, Mids, Need, State, Thresholds};
+
+/// Published long-term power density of commercial music at `hz`, dB relative to 200 Hz:
+/// `-2.35 u - 0.659 u^2`, `u = log2(f / 200 Hz)` (Elowsson & Friberg 2017, second-hand).
+pub(crate) fn curve_db(hz: f64) -> f64 {
+    let u = (hz / 200.0).log2();
+    -2.35 * u - 0.659 * u * u
+}
+
+/// Third octaves of the low extreme: 40 to 100 Hz (35.5-112 Hz).
+const LOW_EXTREME: std::ops::Range<usize> = 2..7;
+/// Third octaves of the mids that carry: 400 Hz to 1.25 kHz (355-1413 Hz).
+const CARRYING_MIDS: std::ops::Range<usize> = 12..18;
+/// Third octaves of the high extreme: 10 to 16 kHz (8.9-17.8 kHz).
+const HIGH_EXTREME: std::ops::Range<usize> = 26..29;
+
+/// Power of the curve in each third octave, and in the three bands of the split.
+#[derive(Clone, Debug)]
+pub(crate) struct Curve {
+    thirds: [f64; THIRDS],
+    bands_db: [f64; 3],
+    deficit_db: f64,
+    /// Share of the mids in the K-weighted power of the curve, dB.
+    mid_share_db: f64,
+    has_high: bool,
+    has_extremes: bool,
+}
+
+impl Curve {
+    /// The curve as a bus of that rate shows it: from 20 Hz to 20 kHz or half the rate.
+    pub(crate) fn new(rate_hz: f64, has_high: bool) -> Self {
+        let top = (rate_hz / 2.0).min(20_000.0);
+        let mut thirds = [0.0; THIRDS];
+        let mut bands = [0.0; 3];
+        // Steps of a hundredth octave from 20 Hz.
+        let ratio = 2f64.powf(0.01);
+        let mut from = 20.0;
+        while from < top {
+            let hz = from * ratio.sqrt();
+            let power = 10f64.powf(curve_db(hz) / 10.0) * (from * ratio - from);
+            let low = 1.0 / (1.0 + (hz / t::LOW_MID_HZ).powi(4));
+            let high =
+                if has_high { (1.0 - low) / (1.0 + (t::MID_HIGH_HZ / hz).powi(4)) } else { 0.0 };
+            bands[0] += power * low;
+            bands[1] += power * (1.0 - low - high).max(0.0);
+            bands[2] += power * high;
+            if let Some(index) =
+                (0..THIRDS).find(|&i| (third_edge_hz(i)..third_edge_hz(i + 1)).contains(&hz))
+            {
+                thirds[index] += power;
+            }
+            from *= ratio;
+        }
+        let has_extremes = rate_hz / 2.0 >= third_edge_hz(HIGH_EXTREME.end) * 0.999;
+        Self {
+            bands_db: bands.map(|power| 10.0 * power.max(1e-30).log10()),
+            deficit_db: deficit_db(&thirds),
+            mid_share_db: mid_share_db(&thirds),
+            thirds,
+            has_high,
+            has_extremes,
+        }
+    }
+
+    /// Deviation of the programme from the curve. `bands` are summed powers of the three-band
+    /// split, `thirds` of the third octaves; both zero for silence.
+    pub(crate) fn balance(&self, bands: &[f64; 3], thirds: &[f64; THIRDS]) -> Balance {
+        let count = if self.has_high { 3 } else { 2 };
+        if bands[..count].iter().any(|&power| power <= 0.0) {
+            return Balance::default();
+        }
+        let mut deviation = [0.0; 3];
+        for band in 0..count {
+            deviation[band] = 10.0 * bands[band].log10() - self.bands_db[band];
+        }
+        let mean = deviation[..count].iter().sum::<f64>() / count as f64;
+        let deficit = deficit_db(thirds);
+        Balance {
+            low_db: Some(deviation[0] - mean),
+            mid_db: Some(deviation[1] - mean),
+            high_db: self.has_high.then(|| deviation[2] - mean),
+            mid_deficit_db: (self.has_extremes && deficit.is_finite())
+                .then(|| deficit - self.deficit_db),
+        }
+    }
+
+    /// The mids leak. Its cost: at one loudness, how far the mids that carry on small speakers
+    /// lie under where the published curve has them, K-weighted.
+    pub(crate) fn mids(
+        &self,
+        balance: &Balance,
+        thirds: &[f64; THIRDS],
+        programme_s: f64,
+        limits: &Thresholds,
+    ) -> Mids {
+        if programme_s < t::BALANCE_LEAST_S {
+            let need = if programme_s > 0.0 {
+                Need::Programme { have_s: programme_s as f32, want_s: t::BALANCE_LEAST_S as f32 }
+            } else {
+                Need::Signal
+            };
+            return Mids { need, ..Mids::default() };
+        }
+        let Some(deficit) = balance.mid_deficit_db else {
+            return Mids { need: Need::SampleRate, ..Mids::default() };
+        };
+        let lost = self.mid_share_db - mid_share_db(thirds);
+        // Both must point the same way: the extremes stand out, and the mids are what went.
+        let db = lost.min(deficit / 2.0).max(0.0);
+        let cost =
+            Cost { db, low_db: (db - t::MIDS_RANGE_DB).max(0.0), high_db: db + t::MIDS_RANGE_DB };
+        let state = if deficit < t::MID_DEFICIT_WATCH_DB || db < limits.watch_db {
+            State::Clear
+        } else if deficit < t::MID_DEFICIT_LEAKING_DB || db < limits.leaking_db {
+            State::Watch
+        } else {
+            State::Leaking
+        };
+        Mids { state, need: Need::Nothing, cost: Some(cost), mid_deficit_db: Some(deficit) }
+    }
+
+    /// Power of the curve in each third octave.
+    #[cfg(test)]
+    pub(crate) fn thirds(&self) -> &[f64; THIRDS] {
+        &self.thirds
+    }
+}
+
+fn level_db(thirds: &[f64]) -> f64 {
+    10.0 * thirds.iter().sum::<f64>().log10()
+}
+
+/// How far the carrying mids lie under the mean of the extremes, dB.
+fn deficit_db(thirds: &[f64; THIRDS]) -> f64 {
+    (level_db(&thirds[LOW_EXTREME]) + level_db(&thirds[HIGH_EXTREME])) / 2.0
+        - level_db(&thirds[CARRYING_MIDS])
+}
+
+/// Level of the carrying mids in the K-weighted whole, dB.
+fn mid_share_db(thirds: &[f64; THIRDS]) -> f64 {
+    let mut weighted = *thirds;
+    for (index, power) in weighted.iter_mut().enumerate() {
+        *power *= 10f64.powf(t::K_THIRDS_DB[index] / 10.0);
+    }
+    level_db(&weighted[CARRYING_MIDS]) - level_db(&weighted)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The published curve's own figure: a mean slope of -4.5 dB an octave from 100 Hz to 4 kHz
+    /// (Elowsson & Friberg 2017, second-hand; Pestana et al. 2013 give about 5).
+    #[test]
+    fn the_curve_falls_four_and_a_half_decibels_an_octave() {
+        let octaves = (4_000.0f64 / 100.0).log2();
+        let slope = (curve_db(4_000.0) - curve_db(100.0)) / octaves;
+        assert!((slope + 4.5).abs() < 0.2, "{slope}");
+    }
+
+    #[test]
+    fn a_programme_on_the_curve_deviates_nowhere() {
+        let curve = Curve::new(48_000.0, true);
+        let bands = curve.bands_db.map(|db| 10f64.powf(db / 10.0) * 3.0);
+        let balance = curve.balance(&bands, curve.thirds());
+        for db in [balance.low_db, balance.mid_db, balance.high_db, balance.mid_deficit_db] {
+            assert!(db.expect("known").abs() < 1e-9, "{balance:?}");
+        }
+    }
+}

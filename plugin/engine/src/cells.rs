@@ -1,0 +1,92 @@
+//! The short memory of a bus: one cell a millisecond, four micro-cells in it.
+
+use crate::bands::BANDS;
+
+/// Micro-cells in a cell.
+pub(crate) const MICRO: usize = 4;
+/// Cells kept: a power of two that holds a hit's whole surroundings and the detector's look-back.
+const CELLS: usize = 1024;
+
+/// What is kept of one millisecond. Powers are mean squares, summed over channels.
+#[derive(Clone, Copy, Debug, Default)]
+pub(crate) struct Cell {
+    /// K-weighted power.
+    pub(crate) weighted: f32,
+    /// Largest true peak, linear.
+    pub(crate) peak: f32,
+    /// Largest sample magnitude, linear.
+    pub(crate) sample_peak: f32,
+    /// Band powers, a quarter millisecond each.
+    pub(crate) micro: [[f32; BANDS]; MICRO],
+    /// Longest run of equal samples at a magnitude within the cell's peak, samples.
+    pub(crate) flat_run: u16,
+}
+
+impl Cell {
+    /// Band powers of the whole cell.
+    pub(crate) fn bands(&self) -> [f32; BANDS] {
+        let mut sum = [0.0; BANDS];
+        for micro in &self.micro {
+            for band in 0..BANDS {
+                sum[band] += micro[band];
+            }
+        }
+        sum.map(|power| power / MICRO as f32)
+    }
+}
+
+/// Ring of the last cells, addressed by their number since reset.
+#[derive(Clone, Debug)]
+pub(crate) struct Cells {
+    ring: Vec<Cell>,
+    /// Cells written since reset; the newest has number `count - 1`.
+    count: u64,
+}
+
+impl Cells {
+    /// Allocates the ring.
+    pub(crate) fn new() -> Self {
+        Self { ring: vec![Cell::default(); CELLS], count: 0 }
+    }
+
+    pub(crate) fn push(&mut self, cell: Cell) {
+        let at = self.slot(self.count);
+        self.ring[at] = cell;
+        self.count += 1;
+    }
+
+    /// Cells written since reset.
+    pub(crate) fn count(&self) -> u64 {
+        self.count
+    }
+
+    /// Number of the oldest cell still kept.
+    pub(crate) fn oldest(&self) -> u64 {
+        self.count.saturating_sub(CELLS as u64)
+    }
+
+    /// The cell of that number; it must be kept still.
+    pub(crate) fn get(&self, number: u64) -> &Cell {
+        debug_assert!(number < self.count && number >= self.oldest());
+        &self.ring[self.slot(number)]
+    }
+
+    /// The cells numbered `from..to`, cut to those that are kept.
+    pub(crate) fn range(&self, from: u64, to: u64) -> impl Iterator<Item = (u64, &Cell)> {
+        (from.max(self.oldest())..to.min(self.count)).map(|number| (number, self.get(number)))
+    }
+
+    /// The micro-cell of that number (cell number times [`MICRO`] plus its place).
+    pub(crate) fn micro(&self, number: u64) -> [f32; BANDS] {
+        self.get(number / MICRO as u64).micro[(number % MICRO as u64) as usize]
+    }
+
+    fn slot(&self, number: u64) -> usize {
+        (number % CELLS as u64) as usize
+    }
+
+    pub(crate) fn reset(&mut self) {
+        self.ring.fill(Cell::default());
+        self.count = 0;
+    }
+}

@@ -1,0 +1,93 @@
+//! Percentiles over a stream in flat memory.
+
+/// Counts of values in equal bins over a fixed range; values outside go to the end bins.
+#[derive(Clone, Debug)]
+pub(crate) struct Histogram {
+    from: f64,
+    step: f64,
+    counts: Vec<u32>,
+    total: u64,
+}
+
+impl Histogram {
+    /// Bins of width `step` from `from` to `to`. Allocates.
+    pub(crate) fn new(from: f64, to: f64, step: f64) -> Self {
+        let bins = ((to - from) / step).ceil() as usize;
+        Self { from, step, counts: vec![0; bins.max(1)], total: 0 }
+    }
+
+    pub(crate) fn add(&mut self, value: f64) {
+        let bin = ((value - self.from) / self.step).max(0.0) as usize;
+        let last = self.counts.len() - 1;
+        let count = &mut self.counts[bin.min(last)];
+        *count = count.saturating_add(1);
+        self.total += 1;
+    }
+
+    pub(crate) fn total(&self) -> u64 {
+        self.total
+    }
+
+    /// The values at the rising `quantiles` (0 to 1), found in one pass and interpolated inside
+    /// their bins; `None` while empty. Error: half a bin at most.
+    pub(crate) fn quantiles<const N: usize>(&self, quantiles: [f64; N]) -> Option<[f64; N]> {
+        if self.total == 0 {
+            return None;
+        }
+        let mut out = [0.0; N];
+        let mut next = 0;
+        let mut below = 0u64;
+        for (bin, &count) in self.counts.iter().enumerate() {
+            if count == 0 {
+                continue;
+            }
+            let upto = below + u64::from(count);
+            while next < N {
+                // The value with half of its own weight below it, as for a median of the bins.
+                let rank = quantiles[next] * self.total as f64;
+                if rank > upto as f64 && upto < self.total {
+                    break;
+                }
+                let inside = ((rank - below as f64) / f64::from(count)).clamp(0.0, 1.0);
+                out[next] = self.from + (bin as f64 + inside) * self.step;
+                next += 1;
+            }
+            if next == N {
+                break;
+            }
+            below = upto;
+        }
+        Some(out)
+    }
+
+    pub(crate) fn reset(&mut self) {
+        self.counts.fill(0);
+        self.total = 0;
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn quantiles_of_a_ramp_lie_within_half_a_bin() {
+        let mut histogram = Histogram::new(-10.0, 50.0, 0.05);
+        assert_eq!(histogram.quantiles([0.5]), None);
+        for i in 0..=1000 {
+            histogram.add(f64::from(i) * 0.03);
+        }
+        let [low, median, high] = histogram.quantiles([0.1, 0.5, 0.9]).expect("not empty");
+        assert!((low - 3.0).abs() < 0.05 && (median - 15.0).abs() < 0.05, "{low} {median}");
+        assert!((high - 27.0).abs() < 0.05, "{high}");
+    }
+
+    #[test]
+    fn values_outside_the_range_go_to_the_ends() {
+        let mut histogram = Histogram::new(0.0, 10.0, 1.0);
+        histogram.add(-5.0);
+        histogram.add(500.0);
+        let [low, high] = histogram.quantiles([0.0, 1.0]).expect("not empty");
+        assert!(low <= 1.0 && high >= 9.0, "{low} {high}");
+    }
+}

@@ -1,0 +1,210 @@
+//! From onsets to measured hits.
+
+use crate::Hit;
+use crate::bands::BANDS;
+use crate::cells::{Cells, MICRO};
+use crate::onset::{DELAY_CELLS, Onset, OnsetDetector};
+use crate::thresholds as t;
+
+/// Onsets remembered: those that wait for their surroundings, and those inside the look-back of
+/// 400 ms, at one in [`t::ONSET_SPACING_CELLS`] at most.
+const ONSETS: usize = 64;
+
+/// Offset of loudness, LUFS, for a weighted mean square of 1 (BS.1770-5).
+pub(crate) const LOUDNESS_OFFSET: f64 = -0.691;
+
+/// A hit with what the leak estimators need beside the published readings.
+#[derive(Clone, Copy, Debug, Default)]
+pub(crate) struct MeasuredHit {
+    pub(crate) hit: Hit,
+    /// Longest run of equal samples at the hit's peak, samples.
+    pub(crate) flat_run: u16,
+}
+
+/// Finds and measures hits in a stream of cells.
+#[derive(Clone, Debug)]
+pub(crate) struct HitMeter {
+    detector: OnsetDetector,
+    onsets: [Onset; ONSETS],
+    /// Onsets found since reset.
+    found: u64,
+    /// Onsets measured (or dropped as too weak) since reset.
+    done: u64,
+    /// Hits given out since reset.
+    given: u64,
+    cell_frames: u64,
+    rate_hz: f64,
+}
+
+/// Cells after an onset when its surroundings are known and every onset in them is found.
+const READY_CELLS: u64 = t::SURROUND_AFTER_MS as u64 + DELAY_CELLS + t::PLACE_BEFORE_CELLS;
+
+impl HitMeter {
+    /// `cell_frames`: frames in a cell.
+    pub(crate) fn new(rate_hz: f64, cell_frames: usize) -> Self {
+        Self {
+            detector: OnsetDetector::new(rate_hz, cell_frames as f64 / rate_hz),
+            onsets: [Onset::default(); ONSETS],
+            found: 0,
+            done: 0,
+            given: 0,
+            cell_frames: cell_frames as u64,
+            rate_hz,
+        }
+    }
+
+    /// Takes note of the newest cell; gives the hit that it completes, if any.
+    pub(crate) fn cell(&mut self, cells: &Cells) -> Option<MeasuredHit> {
+        if let Some(onset) = self.detector.cell(cells) {
+            // Placing can move two neighbours onto one moment: the first stands.
+            let known = self.found > 0
+                && onset.cell() < self.onset(self.found - 1).cell() + t::ONSET_SPACING_CELLS / 2;
+            if !known {
+                self.onsets[(self.found % ONSETS as u64) as usize] = onset;
+                self.found += 1;
+            }
+        }
+        if self.done == self.found || cells.count() < self.onset(self.done).cell() + READY_CELLS {
+            return None;
+        }
+        self.measure_next(cells)
+    }
+
+    /// Measures the next waiting onset with what is there, for the end of a programme.
+    /// `None` once no onset waits or the onset was too weak: call until [`Self::waiting`] is 0.
+    pub(crate) fn finish_next(&mut self, cells: &Cells) -> Option<MeasuredHit> {
+        (self.done < self.found).then(|| self.measure_next(cells)).flatten()
+    }
+
+    /// Onsets found and not yet measured.
+    pub(crate) fn waiting(&self) -> u64 {
+        self.found - self.done
+    }
+
+    fn onset(&self, number: u64) -> &Onset {
+        &self.onsets[(number % ONSETS as u64) as usize]
+    }
+
+    fn measure_next(&mut self, cells: &Cells) -> Option<MeasuredHit> {
+        let number = self.done;
+        self.done += 1;
+        let measured = self.measure(cells, number)?;
+        self.given += 1;
+        Some(measured)
+    }
+
+    fn measure(&self, cells: &Cells, number: u64) -> Option<MeasuredHit> {
+        let onset = *self.onset(number);
+        let start = onset.cell();
+        let next = if number + 1 < self.found { self.onset(number + 1).cell() } else { u64::MAX };
+
+        // Level: the loudest 10 ms within the first 30 ms, and where it starts.
+        let level_ms = t::HIT_LEVEL_MS as u64;
+        let mut level = (0.0f32, start);
+        for from in start..=(start + level_ms - 10) {
+            let sum: f32 = cells.range(from, from + 10).map(|(_, cell)| cell.weighted).sum();
+            if sum > level.0 {
+                level = (sum, from);
+            }
+        }
+        let (sum, loudest) = level;
+        let level = f64::from(sum) / 10.0;
+
+        let bed = self.bed(cells, number, next);
+        let cap = level * 10f64.powf(-t::CONTRAST_MOST_DB / 10.0);
+        let level_lufs = LOUDNESS_OFFSET + 10.0 * level.log10();
+        let bed_lufs = LOUDNESS_OFFSET + 10.0 * bed.max(cap).log10();
+        let contrast_db = level_lufs - bed_lufs;
+        if level_lufs.is_nan() || level_lufs < t::HIT_LEVEL_LUFS || contrast_db < t::HIT_CONTRAST_DB
+        {
+            return None;
+        }
+
+        let mut peak = (0.0f32, 0u16);
+        for (_, cell) in cells.range(start, next.min(start + t::HIT_PEAK_MS as u64)) {
+            peak = (peak.0.max(cell.peak), peak.1.max(cell.flat_run));
+        }
+        let frame = onset.micro * self.cell_frames / MICRO as u64;
+        Some(MeasuredHit {
+            hit: Hit {
+                index: self.given,
+                frame,
+                time_s: frame as f64 / self.rate_hz,
+                true_peak_dbtp: 20.0 * f64::from(peak.0).log10(),
+                level_lufs,
+                bed_lufs,
+                contrast_db,
+                attack_ms: self.attack_ms(cells, onset),
+                band_dbfs: band_levels(cells, loudest),
+                lost_db: None,
+            },
+            flat_run: peak.1,
+        })
+    }
+
+    /// Mean K-weighted power of what surrounds the onset `number`: the 400 ms before it and its
+    /// sustained part, without the first milliseconds of other hits.
+    fn bed(&self, cells: &Cells, number: u64, next: u64) -> f64 {
+        let start = self.onset(number).cell();
+        let before = start.saturating_sub(t::SURROUND_BEFORE_MS as u64)..start.saturating_sub(2);
+        let after = start + t::SUSTAIN_FROM_MS as u64..start + t::SURROUND_AFTER_MS as u64;
+        let oldest = self.found.saturating_sub(ONSETS as u64);
+        let (mut all, mut between) = ((0.0f64, 0u64), (0.0f64, 0u64));
+        // Onsets are in order of time: one walks along with the cells.
+        let mut other = number;
+        while other > oldest && self.onset(other).cell() + t::OTHER_HIT_MS > before.start {
+            other -= 1;
+        }
+        for (at, cell) in
+            cells.range(before.start, before.end).chain(cells.range(after.start, after.end))
+        {
+            let power = f64::from(cell.weighted);
+            all = (all.0 + power, all.1 + 1);
+            while other + 1 < self.found && self.onset(other + 1).cell() <= at + 2 {
+                other += 1;
+            }
+            let onset = self.onset(other).cell();
+            let covered = other != number && onset <= at + 2 && at < onset + t::OTHER_HIT_MS;
+            // A hit that follows within the sustained part ends it: its body is not this one's bed.
+            if !covered && !(at > start && at + 2 > next) {
+                between = (between.0 + power, between.1 + 1);
+            }
+        }
+        let (sum, count) = if between.1 >= t::BED_LEAST_MS { between } else { all };
+        if count == 0 { 0.0 } else { sum / count as f64 }
+    }
+
+    /// From the onset to the end of the first millisecond within 3 dB of the strongest one.
+    fn attack_ms(&self, cells: &Cells, onset: Onset) -> f64 {
+        let start = onset.cell();
+        let end = start + t::HIT_LEVEL_MS as u64;
+        let strongest =
+            cells.range(start, end).map(|(_, cell)| cell.weighted).fold(0.0f32, f32::max);
+        let reached = cells
+            .range(start, end)
+            .find(|(_, cell)| cell.weighted >= strongest * 0.5)
+            .map_or(start, |(at, _)| at);
+        let micros = (reached + 1) * MICRO as u64 - onset.micro;
+        micros as f64 * self.cell_frames as f64 / MICRO as f64 / self.rate_hz * 1e3
+    }
+
+    pub(crate) fn reset(&mut self) {
+        self.detector.reset();
+        self.found = 0;
+        self.done = 0;
+        self.given = 0;
+    }
+}
+
+/// Level of each band over the 10 ms from cell `from`, dBFS.
+fn band_levels(cells: &Cells, from: u64) -> [f64; BANDS] {
+    let mut sum = [0.0f64; BANDS];
+    let mut count = 0u32;
+    for (_, cell) in cells.range(from, from + 10) {
+        for (sum, power) in sum.iter_mut().zip(cell.bands()) {
+            *sum += f64::from(power);
+        }
+        count += 1;
+    }
+    sum.map(|sum| 10.0 * (sum / f64::from(count.max(1))).max(1e-20).log10())
+}

@@ -1,0 +1,112 @@
+//! The intake: gathers samples into cells, whatever the host's blocks, and lets no NaN through.
+
+use crate::{InputHealth, MAX_CHANNELS};
+
+/// One cell of main and side-chain samples being filled.
+#[derive(Clone, Debug)]
+pub(crate) struct Intake {
+    main: [Vec<f32>; MAX_CHANNELS],
+    side: [Vec<f32>; MAX_CHANNELS],
+    filled: usize,
+    side_channels: usize,
+}
+
+impl Intake {
+    /// Room for `cell_frames` frames. Allocates.
+    pub(crate) fn new(cell_frames: usize) -> Self {
+        Self {
+            main: std::array::from_fn(|_| vec![0.0; cell_frames]),
+            side: std::array::from_fn(|_| vec![0.0; cell_frames]),
+            filled: 0,
+            side_channels: 0,
+        }
+    }
+
+    /// Takes frames `at..` of the block until the block of `frames` frames ends or the cell is
+    /// full; gives how many. Samples that are no finite numbers become silence and are counted.
+    pub(crate) fn take(
+        &mut self,
+        main: &[&[f32]],
+        side: Option<&[&[f32]]>,
+        at: usize,
+        frames: usize,
+        health: &mut InputHealth,
+    ) -> usize {
+        let n = (frames - at).min(self.capacity() - self.filled);
+        let to = self.filled..self.filled + n;
+        for (channel, out) in self.main.iter_mut().enumerate() {
+            match main.get(channel) {
+                Some(samples) => {
+                    copy_finite(&samples[at..at + n], &mut out[to.clone()], Some(&mut *health));
+                }
+                None => out[to.clone()].fill(0.0),
+            }
+        }
+        let side = side.unwrap_or(&[]);
+        for (channel, out) in self.side.iter_mut().enumerate() {
+            match side.get(channel).filter(|samples| samples.len() >= at + n) {
+                Some(samples) => copy_finite(&samples[at..at + n], &mut out[to.clone()], None),
+                None => out[to.clone()].fill(0.0),
+            }
+        }
+        self.side_channels = self.side_channels.max(side.len().min(MAX_CHANNELS));
+        self.filled += n;
+        n
+    }
+
+    /// The first `frames` frames of the main bus, a slice a channel.
+    pub(crate) fn main(&self, frames: usize) -> [&[f32]; MAX_CHANNELS] {
+        [&self.main[0][..frames], &self.main[1][..frames]]
+    }
+
+    /// Frames `from..to` of the side-chain's channels that the host gave.
+    pub(crate) fn side(&self, from: usize, to: usize) -> impl Iterator<Item = &[f32]> {
+        self.side.iter().take(self.side_channels).map(move |channel| &channel[from..to])
+    }
+
+    pub(crate) fn frames(&self) -> usize {
+        self.filled
+    }
+
+    pub(crate) fn capacity(&self) -> usize {
+        self.main[0].len()
+    }
+
+    pub(crate) fn is_full(&self) -> bool {
+        self.filled == self.capacity()
+    }
+
+    pub(crate) fn is_empty(&self) -> bool {
+        self.filled == 0
+    }
+
+    pub(crate) fn clear(&mut self) {
+        self.filled = 0;
+        self.side_channels = 0;
+    }
+}
+
+/// Copies finite samples; others become 0 and are counted.
+fn copy_finite(input: &[f32], out: &mut [f32], health: Option<&mut InputHealth>) {
+    let mut sum = 0.0f32;
+    for (out, &x) in out.iter_mut().zip(input) {
+        // Zero times a finite number is zero; times anything else it is NaN.
+        sum += x * 0.0;
+        *out = x;
+    }
+    if sum == 0.0 {
+        return;
+    }
+    let (mut nan, mut inf) = (0, 0);
+    for x in out.iter_mut() {
+        nan += u64::from(x.is_nan());
+        inf += u64::from(x.is_infinite());
+        if !x.is_finite() {
+            *x = 0.0;
+        }
+    }
+    if let Some(health) = health {
+        health.nan_samples += nan;
+        health.inf_samples += inf;
+    }
+}

@@ -1,0 +1,173 @@
+//! Onset detector: where a rise in band power starts, to a fraction of a millisecond.
+//!
+//! Two steps, both causal with a fixed delay. *Find*: for each millisecond the rise of each
+//! band's power, dB, from the milliseconds before to the milliseconds after; the weighted sum has
+//! a local maximum at an onset. *Place*: around it, the moment that best splits the quarter
+//! milliseconds into two stretches of constant power (maximum likelihood change point of the
+//! variance of Gaussian noise; the picker of J. Maeda 1985 for seismic arrivals), all bands
+//! together, each with the degrees of freedom that its bandwidth gives.
+
+use crate::bands::BANDS;
+use crate::cells::{Cells, MICRO};
+use crate::thresholds as t;
+
+/// A found onset.
+#[derive(Clone, Copy, Debug, Default)]
+pub(crate) struct Onset {
+    /// Micro-cell at whose start the onset lies, counted since reset.
+    pub(crate) micro: u64,
+    /// Strength: the weighted rise, dB.
+    pub(crate) strength_db: f32,
+}
+
+impl Onset {
+    /// The cell that holds the onset.
+    pub(crate) fn cell(&self) -> u64 {
+        self.micro / MICRO as u64
+    }
+}
+
+/// Length of the strength memory: twice the spacing and the centre, rounded up to a power of two.
+const MEMORY: usize = 64;
+
+/// Finds onsets in a stream of cells.
+#[derive(Clone, Debug)]
+pub(crate) struct OnsetDetector {
+    /// Strengths of the last milliseconds, by cell number.
+    strength: [f32; MEMORY],
+    /// Slow mean of each band's power: the ground that a rise must leave.
+    slow: [f32; BANDS],
+    /// Degrees of freedom of a quarter millisecond, a band.
+    freedom: [f32; BANDS],
+    /// Part of the slow mean that one cell renews.
+    renew: f32,
+}
+
+/// Cells after a moment that its strength looks at.
+const AHEAD: u64 = t::RISE_AFTER_CELLS[0];
+/// Cells after an onset before it can be told: look-ahead, spacing, and the placing window.
+pub(crate) const DELAY_CELLS: u64 = AHEAD + t::ONSET_SPACING_CELLS;
+
+impl OnsetDetector {
+    pub(crate) fn new(rate_hz: f64, cell_s: f64) -> Self {
+        let nyquist = rate_hz / 2.0;
+        // A band of width B holds 2 B T independent values in a time T.
+        let freedom = |from: f64, to: f64| {
+            (2.0 * (to.min(nyquist) - from).max(0.0) * cell_s / MICRO as f64) as f32
+        };
+        Self {
+            strength: [0.0; MEMORY],
+            slow: [0.0; BANDS],
+            freedom: [
+                freedom(0.0, t::LOW_MID_HZ),
+                freedom(t::LOW_MID_HZ, t::MID_HIGH_HZ),
+                freedom(t::MID_HIGH_HZ, t::ONSET_TOP_HZ),
+            ],
+            renew: (cell_s / t::ONSET_GROUND_S) as f32,
+        }
+    }
+
+    /// Takes note of the newest cell; gives the onset that it makes certain, if any.
+    pub(crate) fn cell(&mut self, cells: &Cells) -> Option<Onset> {
+        let newest = cells.count() - 1;
+        let bands = cells.get(newest).bands();
+        for band in 0..BANDS {
+            self.slow[band] += self.renew * (bands[band] - self.slow[band]);
+        }
+        let centre = (newest + 1).checked_sub(AHEAD)?;
+        self.strength[centre as usize % MEMORY] = self.rise(cells, centre);
+        let candidate = centre.checked_sub(t::ONSET_SPACING_CELLS)?;
+        let strength = self.strength[candidate as usize % MEMORY];
+        if strength < t::ONSET_STRENGTH_DB {
+            return None;
+        }
+        let from = candidate.saturating_sub(t::ONSET_SPACING_CELLS);
+        for number in from..=centre {
+            let other = self.strength[number as usize % MEMORY];
+            // The first of equal strengths wins.
+            if other > strength || (other == strength && number < candidate) {
+                return None;
+            }
+        }
+        Some(Onset { micro: self.place(cells, candidate), strength_db: strength })
+    }
+
+    /// Weighted rise of band power at the start of cell `centre`, dB.
+    fn rise(&self, cells: &Cells, centre: u64) -> f32 {
+        let mut before = [0.0f32; BANDS];
+        let from = centre.saturating_sub(t::RISE_BEFORE_CELLS);
+        for (_, cell) in cells.range(from, centre) {
+            let bands = cell.bands();
+            for band in 0..BANDS {
+                before[band] += bands[band];
+            }
+        }
+        let mut rise = 0.0;
+        let mut after = [0.0f32; BANDS];
+        for (number, cell) in cells.range(centre, centre + AHEAD) {
+            let bands = cell.bands();
+            for band in 0..BANDS {
+                if number < centre + t::RISE_AFTER_CELLS[band] {
+                    after[band] += bands[band];
+                }
+            }
+        }
+        for band in 0..BANDS {
+            let ground = self.slow[band] * t::ONSET_GROUND_SHARE + t::POWER_FLOOR;
+            let before = before[band] / t::RISE_BEFORE_CELLS as f32 + ground;
+            let after = after[band] / t::RISE_AFTER_CELLS[band] as f32 + ground;
+            let db = 10.0 * (after / before).log10();
+            rise += t::RISE_WEIGHT[band] * db.clamp(0.0, t::RISE_MOST_DB);
+        }
+        rise
+    }
+
+    /// The micro-cell at whose start power changes most, around the cell `candidate`.
+    fn place(&self, cells: &Cells, candidate: u64) -> u64 {
+        let micro = MICRO as u64;
+        let from = candidate.saturating_sub(t::PLACE_BEFORE_CELLS).max(cells.oldest()) * micro;
+        let to = (candidate + t::PLACE_AFTER_CELLS).min(cells.count()) * micro;
+        let mut total = [0.0f32; BANDS];
+        for number in from..to {
+            let powers = cells.micro(number);
+            for band in 0..BANDS {
+                total[band] += powers[band];
+            }
+        }
+        let length = (to - from) as f32;
+        // Power under a millionth of the window's mean is taken as silence: the logarithm of
+        // nothing must not decide.
+        let floor = total.map(|sum| sum / length * t::PLACE_FLOOR + t::POWER_FLOOR);
+        let mut before = [0.0f32; BANDS];
+        let mut best = (f32::NEG_INFINITY, candidate * micro);
+        for number in from..to {
+            if number > from {
+                let left = (number - from) as f32;
+                let right = (to - number) as f32;
+                let mut likelihood = 0.0;
+                for band in 0..BANDS {
+                    let low = (before[band] / left).max(floor[band]);
+                    let high = ((total[band] - before[band]) / right).max(floor[band]);
+                    if high > low {
+                        let mean = (total[band] / length).max(floor[band]);
+                        likelihood += self.freedom[band]
+                            * (length * mean.ln() - left * low.ln() - right * high.ln());
+                    }
+                }
+                if likelihood > best.0 {
+                    best = (likelihood, number);
+                }
+            }
+            let powers = cells.micro(number);
+            for band in 0..BANDS {
+                before[band] += powers[band];
+            }
+        }
+        best.1
+    }
+
+    pub(crate) fn reset(&mut self) {
+        self.strength = [0.0; MEMORY];
+        self.slow = [0.0; BANDS];
+    }
+}

@@ -1,0 +1,60 @@
+//! The side-chain bus: its level.
+
+use crate::input::Intake;
+use crate::kweighting::KWeighting;
+use crate::loudness::BusLoudness;
+use crate::thresholds::HIT_LEVEL_LUFS;
+use crate::{MAX_CHANNELS, Side};
+
+/// Measures the side-chain.
+#[derive(Debug)]
+pub(crate) struct SideMeter {
+    weighting: [KWeighting; MAX_CHANNELS],
+    weighted: Vec<f32>,
+    loudness: BusLoudness,
+    energy: f64,
+}
+
+impl SideMeter {
+    pub(crate) fn new(rate_hz: f64, hop_frames: usize) -> Self {
+        Self {
+            weighting: std::array::from_fn(|_| KWeighting::new(rate_hz)),
+            weighted: vec![0.0; hop_frames],
+            loudness: BusLoudness::new(rate_hz, hop_frames),
+            energy: 0.0,
+        }
+    }
+
+    /// Measures the side-chain's frames `from..to` of the cell.
+    pub(crate) fn stretch(&mut self, intake: &Intake, from: usize, to: usize) {
+        for (weighting, samples) in self.weighting.iter_mut().zip(intake.side(from, to)) {
+            weighting.process(samples, &mut self.weighted);
+            self.energy += weighting.take_energy();
+        }
+    }
+
+    pub(crate) fn end_hop(&mut self) {
+        self.loudness.hop(self.energy);
+        self.energy = 0.0;
+        for weighting in &mut self.weighting {
+            weighting.flush_denormals();
+        }
+    }
+
+    pub(crate) fn readings(&self) -> Side {
+        let momentary_lufs = self.loudness.momentary_lufs();
+        Side {
+            signal: momentary_lufs.is_some_and(|lufs| lufs > HIT_LEVEL_LUFS),
+            momentary_lufs,
+            integrated_lufs: self.loudness.integrated_lufs(),
+        }
+    }
+
+    pub(crate) fn reset(&mut self) {
+        for weighting in &mut self.weighting {
+            weighting.reset();
+        }
+        self.loudness.reset();
+        self.energy = 0.0;
+    }
+}
