@@ -1,1 +1,153 @@
-//! The JSON `brunt-check/1`.
+//! The JSON `brunt-check/1`: everything measured on one mix, written by the command line and by
+//! the plug-in, and read back by whoever compares.
+//!
+//! Numbers are in the unit that their name ends in; `null` means *not known*. Fields may be added,
+//! none is renamed: a reader skips names that it does not know, and takes an absent optional field
+//! as not known.
+
+mod codes;
+mod leaks;
+mod readings;
+
+pub use leaks::{CeilingReport, LeakReport, LeaksReport, MidsReport, NeedReport};
+pub use readings::{BalanceReport, HitReport, InputReport, LoudnessReport, PunchReport};
+
+use brunt_engine::{Hit, LeakKind, Readings, State, Thresholds};
+use serde::{Deserialize, Serialize};
+use serde_json::Value;
+
+use crate::words;
+
+/// Name and version of the JSON's form.
+pub const SCHEMA: &str = "brunt-check/1";
+
+/// Where the measured samples came from.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct Source {
+    /// The file as the user named it; in the plug-in, the track's name or an empty string.
+    pub file: String,
+    /// Sample rate, Hz.
+    pub sample_rate_hz: f64,
+    /// Channels: 1 or 2.
+    pub channels: usize,
+    /// Length of the measured passage, s. The whole file, where no passage was chosen.
+    pub duration_s: f64,
+    /// Start of the measured passage in the file, s. Times of hits count from the file's start.
+    #[serde(default)]
+    pub from_s: f64,
+}
+
+/// The program and the limits that made the report.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Made {
+    /// Version of the program.
+    pub version: String,
+    /// Cost from which a leak is on watch, dB of hit contrast.
+    pub watch_db: f64,
+    /// Cost from which a leak is leaking, dB of hit contrast.
+    pub leaking_db: f64,
+}
+
+/// Everything measured on one mix.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Report {
+    /// Always [`SCHEMA`].
+    pub schema: String,
+    /// The program and the limits that made the report. Absent from reports of other makers.
+    #[serde(default)]
+    pub made: Option<Made>,
+    /// Where the samples came from.
+    pub mix: Source,
+    /// The reading in one line.
+    #[serde(default)]
+    pub verdict: String,
+    /// Loudness and peaks.
+    pub loudness: LoudnessReport,
+    /// Long-term balance.
+    pub balance: BalanceReport,
+    /// Hit contrast over all hits.
+    pub punch: PunchReport,
+    /// Every hit, in order of time.
+    pub hits: Vec<HitReport>,
+    /// The five leaks.
+    pub leaks: LeaksReport,
+    /// The parts that were measured beside the mix. None in this version.
+    #[serde(default)]
+    pub parts: Vec<Value>,
+    /// The comparison with another version of the mix. None in this version.
+    #[serde(default)]
+    pub compare: Option<Value>,
+    /// Samples of the input that were no finite numbers.
+    #[serde(default)]
+    pub input: InputReport,
+}
+
+impl Report {
+    /// Puts together the readings of a finished measurement and its hits. The hits' times move by
+    /// [`Source::from_s`].
+    #[must_use]
+    pub fn new(mix: Source, readings: &Readings, hits: &[Hit], thresholds: Thresholds) -> Self {
+        Self {
+            schema: SCHEMA.to_owned(),
+            made: Some(Made {
+                version: env!("CARGO_PKG_VERSION").to_owned(),
+                watch_db: thresholds.watch_db,
+                leaking_db: thresholds.leaking_db,
+            }),
+            verdict: words::verdict(readings),
+            loudness: LoudnessReport::from(&readings.loudness),
+            balance: BalanceReport::from(&readings.balance),
+            punch: PunchReport::from(&readings.punch),
+            hits: hits.iter().map(|hit| HitReport::at(hit, mix.from_s)).collect(),
+            leaks: LeaksReport::from(&readings.leaks),
+            parts: Vec::new(),
+            compare: None,
+            input: InputReport::from(&readings.input),
+            mix,
+        }
+    }
+
+    /// One leak's state, cost and sentences.
+    #[must_use]
+    pub fn leak(&self, kind: LeakKind) -> &LeakReport {
+        self.leaks.get(kind)
+    }
+
+    /// The worst state among the leaks that are known.
+    #[must_use]
+    pub fn worst(&self) -> State {
+        let states = LeakKind::ALL.map(|kind| self.leak(kind).state);
+        [State::Leaking, State::Watch, State::Clear]
+            .into_iter()
+            .find(|state| states.contains(state))
+            .unwrap_or(State::Unknown)
+    }
+
+    /// The report as indented JSON, ending in a line feed.
+    ///
+    /// # Errors
+    /// Never for a report made by [`Report::new`]; the JSON writer's error otherwise.
+    pub fn to_json(&self) -> serde_json::Result<String> {
+        let mut text = serde_json::to_string_pretty(self)?;
+        text.push('\n');
+        Ok(text)
+    }
+
+    /// Reads a report back.
+    ///
+    /// # Errors
+    /// When `text` is no JSON, lacks a field of the form, or names another schema.
+    pub fn from_json(text: &str) -> serde_json::Result<Self> {
+        let report: Self = serde_json::from_str(text)?;
+        if report.schema != SCHEMA {
+            return Err(serde::de::Error::custom(format!(
+                "schema \"{}\": expected \"{SCHEMA}\"",
+                report.schema
+            )));
+        }
+        Ok(report)
+    }
+}
+
+#[cfg(test)]
+mod tests;

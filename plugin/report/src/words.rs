@@ -11,7 +11,7 @@ mod number;
 mod terms;
 mod verdict;
 
-pub use advice::advice;
+pub use advice::{ADVICE_CHARS, advice};
 pub use caution::caution;
 pub use evidence::{cost, need, says};
 pub use number::{UNKNOWN, count, seconds, signed, span, value};

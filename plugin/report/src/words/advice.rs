@@ -4,62 +4,59 @@ use brunt_engine::{CeilingKind, LeakKind, Leaks, Need, State};
 
 use super::number::value;
 
-/// One line: what to try first and how to check that it helped; for an unknown leak, what to
-/// connect or to play.
+/// Longest advice, characters: with the leak's name before it, one line of an 80-column terminal.
+pub const ADVICE_CHARS: usize = 68;
+
+/// One line of at most [`ADVICE_CHARS`]: what to try first and how to check that it helped; for an
+/// unknown leak, what to connect or to play.
 #[must_use]
 pub fn advice(leaks: &Leaks, kind: LeakKind) -> String {
     let leak = leaks.get(kind);
     match leak.state {
-        State::Unknown => unknown(kind, &leak.need),
+        State::Unknown => unknown(kind, &leak.need).to_owned(),
         State::Clear => clear(kind).to_owned(),
         State::Watch | State::Leaking => match kind {
             LeakKind::Ceiling => ceiling(leaks),
-            LeakKind::Timing => "Move the latest part first; the spread in ms should fall, \
-                                 and the contrast rise."
-                .to_owned(),
-            LeakKind::Clutter => "Shorten or thin the part that fills the gaps; \
-                                  the contrast should rise."
-                .to_owned(),
-            LeakKind::Drive => "Turn the guitar gain down a little and the level up; \
-                                the pick should stand out again."
-                .to_owned(),
+            LeakKind::Timing => {
+                "Move the latest part first: its spread in ms should fall.".to_owned()
+            }
+            LeakKind::Clutter => {
+                "Shorten the part that fills the gaps: hits should stand out more.".to_owned()
+            }
+            LeakKind::Drive => {
+                "Less guitar gain, more level: the picks should stand out more.".to_owned()
+            }
             LeakKind::Mids => mids(leaks),
         },
     }
 }
 
-/// The step to try, dB: what the ceiling costs, in halves, at least half a decibel.
-fn step_db(cost_db: f64) -> f64 {
-    ((cost_db * 2.0).round() / 2.0).max(0.5)
+/// A step to try, dB, in halves: at least half a decibel, at most 6 dB at a time.
+fn step(db: f64) -> String {
+    value(Some(((db * 2.0).round() / 2.0).clamp(0.5, 6.0)), "dB")
 }
 
 fn ceiling(leaks: &Leaks) -> String {
     let c = &leaks.ceiling;
-    let step = value(Some(step_db(c.cost.map_or(0.0, |cost| cost.db))), "dB");
+    let step = step(c.cost.map_or(0.0, |cost| cost.db));
     match c.kind {
-        Some(CeilingKind::Clipper) => format!(
-            "Feed the clipper about {step} less, then compare at matched loudness: \
-             the flat tops should go and the contrast rise."
-        ),
-        Some(CeilingKind::Limiter | CeilingKind::None) | None => format!(
-            "Feed the limiter about {step} less, then compare at matched loudness: \
-             gain reduction should fall and the contrast rise."
-        ),
+        Some(CeilingKind::Clipper) => {
+            format!("Feed the clipper {step} less: the flat tops should go, hits stand out.")
+        }
+        Some(CeilingKind::Limiter | CeilingKind::None) | None => {
+            format!("Feed the limiter {step} less: at equal loudness hits should stand out.")
+        }
     }
 }
 
 fn mids(leaks: &Leaks) -> String {
-    // Common practice, no source: a small broad lift near 700 Hz gives punch back, and shelves
-    // near 60 Hz and 12 kHz take it. No more than 3 dB at a time: a deficit is no target curve.
-    let lift = leaks.mids.mid_deficit_db.map_or(1.0, |d| step_db(d / 2.0).min(3.0));
-    format!(
-        "Try a broad lift of about {} near 700 Hz, or ease the shelves near 60 Hz and 12 kHz; \
-         listen on a small speaker: the deficit should shrink.",
-        value(Some(lift), "dB")
-    )
+    // Common practice, no source: a small broad lift near 700 Hz gives punch back. Half the
+    // deficit and no more than 3 dB: the curve is a mean of many songs, not a target.
+    let lift = step(leaks.mids.mid_deficit_db.map_or(1.0, |d| (d / 2.0).min(3.0)));
+    format!("Lift {lift} broadly near 700 Hz: hits should carry on a small speaker.")
 }
 
-fn clear(kind: LeakKind) -> &'static str {
+const fn clear(kind: LeakKind) -> &'static str {
     match kind {
         LeakKind::Ceiling => "Leave it; check again after each change of the limiter.",
         LeakKind::Timing => "Leave it; check again after each edit of the parts.",
@@ -69,28 +66,81 @@ fn clear(kind: LeakKind) -> &'static str {
     }
 }
 
-fn unknown(kind: LeakKind, need: &Need) -> String {
-    match *need {
-        Need::Nothing | Need::Signal => "Play the song, at any level.".to_owned(),
-        Need::Hits { .. } | Need::Programme { .. } => {
-            "Play a longer passage, with the drums in.".to_owned()
-        }
-        Need::SampleRate => "Use the mix at its full sample rate, 44.1 kHz or more.".to_owned(),
-        // The reading of parts is not built yet; a promise of an input would send the user to look
-        // for a socket that is not there.
+const fn unknown(kind: LeakKind, need: &Need) -> &'static str {
+    match need {
+        Need::Nothing | Need::Signal => "Play the song, at any level.",
+        Need::Hits { .. } => "Play a longer passage, with the drums in.",
+        Need::Programme { .. } => "Play a longer passage.",
+        Need::SampleRate => "Use the mix at its full sample rate, 44.1 kHz or more.",
+        // Parts are not read yet: naming an input would send the user to look for a socket that
+        // is not there. What the ear can do until then is said instead.
         Need::Parts | Need::GuitarPart => match kind {
-            LeakKind::Timing => "This version reads the mix only. By ear: play drums and one \
-                                 part alone, and listen for doubled attacks."
-                .to_owned(),
-            LeakKind::Clutter => "This version reads the mix only. By ear: mute one part at a \
-                                  time, and listen for hits that step forward."
-                .to_owned(),
-            LeakKind::Drive => "This version reads the mix only. By ear: play the guitars alone, \
-                                and listen for picks that stand out."
-                .to_owned(),
-            LeakKind::Ceiling | LeakKind::Mids => {
-                "This version reads the mix only; play the whole mix.".to_owned()
-            }
+            LeakKind::Timing => "By ear: play the drums and one part; listen for doubled attacks.",
+            LeakKind::Clutter => "By ear: mute one part at a time; listen for hits that step out.",
+            LeakKind::Drive => "By ear: play the guitars alone; listen for picks that stand out.",
+            LeakKind::Ceiling | LeakKind::Mids => "Play the whole mix.",
         },
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use brunt_engine::{Ceiling, Cost, Mids, PartLeak};
+
+    use super::*;
+
+    /// Every state, need and kind of ceiling, with numbers of two digits.
+    fn all() -> Vec<Leaks> {
+        let needs = [
+            Need::Nothing,
+            Need::Signal,
+            Need::Hits { have: 3, want: 16 },
+            Need::Programme { have_s: 1.0, want_s: 10.0 },
+            Need::SampleRate,
+            Need::Parts,
+            Need::GuitarPart,
+        ];
+        let kinds = [CeilingKind::None, CeilingKind::Limiter, CeilingKind::Clipper];
+        let mut all = Vec::new();
+        for state in [State::Unknown, State::Clear, State::Watch, State::Leaking] {
+            for need in needs {
+                for kind in kinds {
+                    let cost = Some(Cost { db: 12.3, low_db: 10.2, high_db: 14.4 });
+                    let part = PartLeak { state, need, cost };
+                    all.push(Leaks {
+                        ceiling: Ceiling {
+                            state,
+                            need,
+                            cost,
+                            kind: Some(kind),
+                            ..Ceiling::default()
+                        },
+                        timing: part,
+                        clutter: part,
+                        drive: part,
+                        mids: Mids { state, need, cost, mid_deficit_db: Some(12.0) },
+                    });
+                }
+            }
+        }
+        all
+    }
+
+    #[test]
+    fn every_advice_is_one_sentence_on_one_line() {
+        for leaks in all() {
+            for kind in LeakKind::ALL {
+                let text = advice(&leaks, kind);
+                assert!(text.chars().count() <= ADVICE_CHARS, "{} chars: {text}", text.len());
+                assert!(text.ends_with('.') && !text.contains('\n'), "{text}");
+            }
+        }
+    }
+
+    #[test]
+    fn the_step_follows_the_cost_and_stays_small() {
+        for (db, text) in [(0.1, "0.5 dB"), (2.3, "2.5 dB"), (40.0, "6.0 dB")] {
+            assert_eq!(step(db), text);
+        }
     }
 }

@@ -1,0 +1,178 @@
+//! The leaks in the JSON: state, cost, what the evidence says and what to do.
+
+use brunt_engine::{CeilingKind, LeakKind, Leaks, Need, State};
+use serde::{Deserialize, Serialize};
+
+use super::codes;
+use crate::words;
+
+/// What every leak has.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct LeakReport {
+    /// `unknown`, `clear`, `watch` or `leaking`.
+    #[serde(with = "codes::state")]
+    pub state: State,
+    /// Cost, dB of hit contrast.
+    pub cost_db: Option<f64>,
+    /// Lower end of its 90 % range, dB.
+    pub cost_low_db: Option<f64>,
+    /// Upper end of its 90 % range, dB.
+    pub cost_high_db: Option<f64>,
+    /// The evidence in one line.
+    pub says: String,
+    /// What to try first, in one line.
+    #[serde(rename = "do")]
+    pub advice: String,
+    /// What is missing while the state is unknown.
+    #[serde(default)]
+    pub need: Option<NeedReport>,
+}
+
+impl LeakReport {
+    fn of(leaks: &Leaks, kind: LeakKind) -> Self {
+        let leak = leaks.get(kind);
+        Self {
+            state: leak.state,
+            cost_db: leak.cost.map(|c| c.db),
+            cost_low_db: leak.cost.map(|c| c.low_db),
+            cost_high_db: leak.cost.map(|c| c.high_db),
+            says: words::says(leaks, kind),
+            advice: words::advice(leaks, kind),
+            need: NeedReport::of(leak.need),
+        }
+    }
+}
+
+/// What is missing, as in [`Need`].
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(tag = "kind", rename_all = "snake_case")]
+pub enum NeedReport {
+    /// Programme above the gate.
+    Signal,
+    /// More hits.
+    Hits {
+        /// Hits heard.
+        have: u32,
+        /// Hits needed.
+        want: u32,
+    },
+    /// More programme.
+    Programme {
+        /// Seconds heard.
+        have_s: f32,
+        /// Seconds needed.
+        want_s: f32,
+    },
+    /// A sample rate that carries the high band.
+    SampleRate,
+    /// The parts of the mix.
+    Parts,
+    /// A guitar part on its own.
+    GuitarPart,
+}
+
+impl NeedReport {
+    fn of(need: Need) -> Option<Self> {
+        match need {
+            Need::Nothing => None,
+            Need::Signal => Some(Self::Signal),
+            Need::Hits { have, want } => Some(Self::Hits { have, want }),
+            Need::Programme { have_s, want_s } => Some(Self::Programme { have_s, want_s }),
+            Need::SampleRate => Some(Self::SampleRate),
+            Need::Parts => Some(Self::Parts),
+            Need::GuitarPart => Some(Self::GuitarPart),
+        }
+    }
+}
+
+/// The ceiling leak, as in [`Ceiling`](brunt_engine::Ceiling).
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct CeilingReport {
+    /// What every leak has.
+    #[serde(flatten)]
+    pub leak: LeakReport,
+    /// Implied gain reduction at hits, dB, median over hits.
+    pub implied_reduction_db: Option<f64>,
+    /// Its 90th percentile, dB.
+    pub implied_reduction_p90_db: Option<f64>,
+    /// Its largest value, dB.
+    pub implied_reduction_max_db: Option<f64>,
+    /// Lower end of the 90 % range of the median, dB.
+    #[serde(default)]
+    pub implied_reduction_low_db: Option<f64>,
+    /// Upper end of the 90 % range of the median, dB.
+    #[serde(default)]
+    pub implied_reduction_high_db: Option<f64>,
+    /// The level at which hit peaks are pinned, dBTP.
+    pub ceiling_dbtp: Option<f64>,
+    /// Hits whose peak lies at the ceiling.
+    pub hits_at_ceiling: Option<u64>,
+    /// `none`, `limiter` or `clipper`.
+    #[serde(default, with = "codes::kind")]
+    pub kind: Option<CeilingKind>,
+}
+
+/// The mids leak, as in [`Mids`](brunt_engine::Mids).
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct MidsReport {
+    /// What every leak has.
+    #[serde(flatten)]
+    pub leak: LeakReport,
+    /// Mid deficit, dB.
+    pub mid_deficit_db: Option<f64>,
+}
+
+/// The five leaks.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct LeaksReport {
+    /// A limiter or clipper flattens the hits.
+    pub ceiling: CeilingReport,
+    /// Parts that should hit together do not.
+    pub timing: LeakReport,
+    /// Other rhythms and sustained layers fill the space between hits.
+    pub clutter: LeakReport,
+    /// Too much gain on distorted guitars.
+    pub drive: LeakReport,
+    /// Weak mids.
+    pub mids: MidsReport,
+}
+
+impl LeaksReport {
+    /// What every leak has, for one of them.
+    #[must_use]
+    pub fn get(&self, kind: LeakKind) -> &LeakReport {
+        match kind {
+            LeakKind::Ceiling => &self.ceiling.leak,
+            LeakKind::Timing => &self.timing,
+            LeakKind::Clutter => &self.clutter,
+            LeakKind::Drive => &self.drive,
+            LeakKind::Mids => &self.mids.leak,
+        }
+    }
+}
+
+impl From<&Leaks> for LeaksReport {
+    fn from(leaks: &Leaks) -> Self {
+        let c = &leaks.ceiling;
+        Self {
+            ceiling: CeilingReport {
+                leak: LeakReport::of(leaks, LeakKind::Ceiling),
+                implied_reduction_db: c.implied_reduction_db,
+                implied_reduction_p90_db: c.implied_reduction_p90_db,
+                implied_reduction_max_db: c.implied_reduction_max_db,
+                implied_reduction_low_db: c.implied_reduction_range_db.map(|(low, _)| low),
+                implied_reduction_high_db: c.implied_reduction_range_db.map(|(_, high)| high),
+                ceiling_dbtp: c.ceiling_dbtp,
+                hits_at_ceiling: c.hits_at_ceiling,
+                kind: c.kind,
+            },
+            timing: LeakReport::of(leaks, LeakKind::Timing),
+            clutter: LeakReport::of(leaks, LeakKind::Clutter),
+            drive: LeakReport::of(leaks, LeakKind::Drive),
+            mids: MidsReport {
+                leak: LeakReport::of(leaks, LeakKind::Mids),
+                mid_deficit_db: leaks.mids.mid_deficit_db,
+            },
+        }
+    }
+}

@@ -1,0 +1,145 @@
+//! The readings in the JSON: the engine's numbers under the names of the contract.
+
+use brunt_engine::{Balance, Hit, InputHealth, Loudness, Punch};
+use serde::{Deserialize, Serialize};
+
+/// Loudness and peaks, as in [`Loudness`].
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct LoudnessReport {
+    /// Integrated loudness, LUFS.
+    pub integrated_lufs: Option<f64>,
+    /// Largest short-term loudness, LUFS.
+    pub short_term_max_lufs: Option<f64>,
+    /// Largest momentary loudness, LUFS.
+    pub momentary_max_lufs: Option<f64>,
+    /// Loudness range, LU.
+    pub range_lu: Option<f64>,
+    /// True peak, dBTP.
+    pub true_peak_dbtp: Option<f64>,
+    /// Sample peak, dBFS.
+    pub sample_peak_dbfs: Option<f64>,
+    /// Peak-to-loudness ratio, dB.
+    pub plr_db: Option<f64>,
+    /// Smallest PSR, dB.
+    pub psr_min_db: Option<f64>,
+    /// Median PSR, dB.
+    pub psr_median_db: Option<f64>,
+}
+
+impl From<&Loudness> for LoudnessReport {
+    fn from(x: &Loudness) -> Self {
+        Self {
+            integrated_lufs: x.integrated_lufs,
+            short_term_max_lufs: x.short_term_max_lufs,
+            momentary_max_lufs: x.momentary_max_lufs,
+            range_lu: x.range_lu,
+            true_peak_dbtp: x.true_peak_dbtp,
+            sample_peak_dbfs: x.sample_peak_dbfs,
+            plr_db: x.plr_db,
+            psr_min_db: x.psr_min_db,
+            psr_median_db: x.psr_median_db,
+        }
+    }
+}
+
+/// Long-term balance, as in [`Balance`].
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct BalanceReport {
+    /// Low band against the curve, dB.
+    pub low_db: Option<f64>,
+    /// Mid band against the curve, dB.
+    pub mid_db: Option<f64>,
+    /// High band against the curve, dB.
+    pub high_db: Option<f64>,
+    /// Mid deficit, dB.
+    pub mid_deficit_db: Option<f64>,
+}
+
+impl From<&Balance> for BalanceReport {
+    fn from(x: &Balance) -> Self {
+        Self {
+            low_db: x.low_db,
+            mid_db: x.mid_db,
+            high_db: x.high_db,
+            mid_deficit_db: x.mid_deficit_db,
+        }
+    }
+}
+
+/// Hit contrast over all hits, as in [`Punch`].
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct PunchReport {
+    /// Median, dB.
+    pub contrast_db: Option<f64>,
+    /// 10th percentile, dB.
+    pub contrast_p10_db: Option<f64>,
+    /// 90th percentile, dB.
+    pub contrast_p90_db: Option<f64>,
+    /// Number of hits.
+    pub hits: u64,
+}
+
+impl From<&Punch> for PunchReport {
+    fn from(x: &Punch) -> Self {
+        Self {
+            contrast_db: x.contrast_db,
+            contrast_p10_db: x.contrast_p10_db,
+            contrast_p90_db: x.contrast_p90_db,
+            hits: x.hits,
+        }
+    }
+}
+
+/// One hit, as in [`Hit`].
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct HitReport {
+    /// Onset, s from the start of the file.
+    pub time_s: f64,
+    /// True peak, dBTP. Null where the hit's peak is no finite number.
+    pub true_peak_dbtp: Option<f64>,
+    /// Hit contrast, dB.
+    pub contrast_db: Option<f64>,
+    /// Lost peak, dB at matched loudness.
+    pub lost_db: Option<f64>,
+    /// Level, LUFS.
+    #[serde(default)]
+    pub level_lufs: Option<f64>,
+    /// Level of what surrounds the hit, LUFS.
+    #[serde(default)]
+    pub bed_lufs: Option<f64>,
+    /// Attack time, ms.
+    #[serde(default)]
+    pub attack_ms: Option<f64>,
+}
+
+impl HitReport {
+    /// A hit of a passage that starts `from_s` seconds into the file.
+    #[must_use]
+    pub fn at(hit: &Hit, from_s: f64) -> Self {
+        let known = |x: f64| x.is_finite().then_some(x);
+        Self {
+            time_s: from_s + hit.time_s,
+            true_peak_dbtp: known(hit.true_peak_dbtp),
+            contrast_db: known(hit.contrast_db),
+            lost_db: hit.lost_db,
+            level_lufs: known(hit.level_lufs),
+            bed_lufs: known(hit.bed_lufs),
+            attack_ms: known(hit.attack_ms),
+        }
+    }
+}
+
+/// Samples that were no finite numbers, as in [`InputHealth`]; each was measured as silence.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct InputReport {
+    /// NaN samples.
+    pub nan_samples: u64,
+    /// Infinite samples.
+    pub inf_samples: u64,
+}
+
+impl From<&InputHealth> for InputReport {
+    fn from(x: &InputHealth) -> Self {
+        Self { nan_samples: x.nan_samples, inf_samples: x.inf_samples }
+    }
+}
