@@ -44,7 +44,7 @@ fn ceiling(leaks: &Leaks) -> String {
             format!("Feed the clipper {step} less: the flat tops should go, hits stand out.")
         }
         Some(CeilingKind::Limiter | CeilingKind::None) | None => {
-            format!("Feed the limiter {step} less: at equal loudness hits should stand out.")
+            format!("Feed the limiter {step} less: at equal loudness hits should rise.")
         }
     }
 }
