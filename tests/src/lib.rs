@@ -1,1 +1,4 @@
 //! Brunt tests.
+
+pub mod corpus;
+pub mod song;

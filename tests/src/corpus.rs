@@ -1,0 +1,36 @@
+//! Songs of our own with known truth, played on open sound libraries.
+//!
+//! Drums are single hits from Debian's sound packages; bass, guitars, pads and organ come from an
+//! open sound font. Every event's onset is placed on a known sample, so a render carries its own
+//! truth. Everything is seeded: the same recipe gives the same samples. Nothing of the sound
+//! libraries is committed; a missing package is an error that names it.
+//!
+//! | what | where |
+//! |---|---|
+//! | which packages, and where their files lie | [`packages`] |
+//! | stereo audio, reading, writing, resampling | [`audio`], [`decode`], [`resample`] |
+//! | when a one-shot starts, and how far definitions differ | [`onset`] |
+//! | drum kits and pitched instruments | [`drums`], [`kits`], [`notes`], [`amp`] |
+//! | patterns, songs, rendering | [`song`], [`songs`], [`player`] |
+
+pub mod amp;
+pub mod audio;
+pub mod cache;
+pub mod decode;
+pub mod drums;
+pub mod error;
+pub mod kits;
+pub mod mix;
+pub mod notes;
+pub mod onset;
+pub mod packages;
+pub mod player;
+pub mod resample;
+pub mod song;
+pub mod songs;
+pub mod truth;
+
+pub use audio::Stereo;
+pub use error::CorpusError;
+pub use mix::{Mix, render};
+pub use song::Song;
