@@ -124,7 +124,9 @@ impl HitMeter {
         for (_, cell) in cells.range(start, next.min(start + t::HIT_PEAK_MS as u64)) {
             peak = (peak.0.max(cell.peak), peak.1.max(cell.flat_run));
         }
-        let frame = onset.micro * self.cell_frames / MICRO as u64;
+        // The onset lies somewhere in its micro-cell: the middle is off by an eighth of a
+        // millisecond at most.
+        let frame = (2 * onset.micro + 1) * self.cell_frames / (2 * MICRO as u64);
         Some(MeasuredHit {
             hit: Hit {
                 index: self.given,

@@ -95,14 +95,15 @@ impl OnsetDetector {
     /// Weighted rise of band power at the start of cell `centre`, dB.
     fn rise(&self, cells: &Cells, centre: u64) -> f32 {
         let mut before = [0.0f32; BANDS];
-        let from = centre.saturating_sub(t::RISE_BEFORE_CELLS);
-        for (_, cell) in cells.range(from, centre) {
+        let from = centre.saturating_sub(t::RISE_BEFORE_CELLS[0]);
+        for (number, cell) in cells.range(from, centre) {
             let bands = cell.bands();
             for band in 0..BANDS {
-                before[band] += bands[band];
+                if number + t::RISE_BEFORE_CELLS[band] >= centre {
+                    before[band] += bands[band];
+                }
             }
         }
-        let mut rise = 0.0;
         let mut after = [0.0f32; BANDS];
         for (number, cell) in cells.range(centre, centre + AHEAD) {
             let bands = cell.bands();
@@ -113,10 +114,15 @@ impl OnsetDetector {
             }
         }
         for band in 0..BANDS {
-            let ground = self.slow[band] * t::ONSET_GROUND_SHARE + t::POWER_FLOOR;
-            let before = before[band] / t::RISE_BEFORE_CELLS as f32 + ground;
-            let after = after[band] / t::RISE_AFTER_CELLS[band] as f32 + ground;
-            let db = 10.0 * (after / before).log10();
+            before[band] /= t::RISE_BEFORE_CELLS[band] as f32;
+            after[band] /= t::RISE_AFTER_CELLS[band] as f32;
+        }
+        let low = before[0].max(after[0]);
+        let mut rise = 0.0;
+        for band in 0..BANDS {
+            let ground =
+                self.slow[band] * t::ONSET_GROUND_SHARE + low * t::LOW_LEAK[band] + t::POWER_FLOOR;
+            let db = 10.0 * ((after[band] + ground) / (before[band] + ground)).log10();
             rise += t::RISE_WEIGHT[band] * db.clamp(0.0, t::RISE_MOST_DB);
         }
         rise
