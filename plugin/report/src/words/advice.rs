@@ -53,7 +53,7 @@ fn mids(leaks: &Leaks) -> String {
     // Common practice, no source: a small broad lift near 700 Hz gives punch back. Half the
     // deficit and no more than 3 dB: the curve is a mean of many songs, not a target.
     let lift = step(leaks.mids.mid_deficit_db.map_or(1.0, |d| (d / 2.0).min(3.0)));
-    format!("Lift {lift} broadly near 700 Hz: hits should carry on a small speaker.")
+    format!("Lift {lift} broadly near 700 Hz: hits should carry on small speakers.")
 }
 
 const fn clear(kind: LeakKind) -> &'static str {

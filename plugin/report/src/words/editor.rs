@@ -1,4 +1,14 @@
-//! Words of the editor's own: section titles and empty states.
+//! Words of the editor's own: titles, names of controls, empty states, and the short evidence
+//! that fits beside a picture. The whole sentence of [`says`](super::says) stands in the tooltip.
+
+use brunt_engine::{CeilingKind, LeakKind, Leaks, Need, Punch, RECENT_HITS, State};
+
+use super::evidence::need;
+use super::number::{UNKNOWN, count, signed, span, value};
+use super::terms::{Term, term_label};
+
+/// The name of the program.
+pub const NAME: &str = "Brunt";
 
 /// Title of the area that shows the hits.
 pub const HITS: &str = "Hits";
@@ -6,19 +16,293 @@ pub const HITS: &str = "Hits";
 pub const LEAKS: &str = "Leaks";
 /// Title of the low/mid/high balance.
 pub const BALANCE: &str = "Balance";
-/// Title of the side-chain's panel.
-pub const COMPARE: &str = "Compare";
 /// Title of the loudness readings.
 pub const READINGS: &str = "Readings";
+/// Title of the side-chain's line.
+pub const SIDE_CHAIN: &str = "Side-chain";
+
+/// Head of the one-line verdict's tooltip.
+pub const VERDICT: &str = "In one line";
+/// The range under which nine in ten hits do not fall, and over which one in ten rises.
+pub const TENTHS: &str = "weakest to strongest tenth";
+/// The stem of a stroke.
+pub const LEFT: &str = "what is left";
+/// The cap of a stroke.
+pub const LOST: &str = "what was lost";
+/// The ground of the strokes.
+pub const BED: &str = "bed";
+/// The median line.
+pub const MEDIAN: &str = "median";
+/// Unit of the bar lines.
+pub const BARS: &str = "bar";
+/// Unit of the seconds.
+pub const TIME: &str = "time";
+/// Name of a hit's place in the host's song.
+pub const SONG_POSITION: &str = "Song position";
+
 /// Shown while there are no hits.
 pub const NO_HITS: &str = "No hits yet: play the song";
-/// Shown while nothing has been measured.
-pub const NO_READINGS: &str = "Nothing measured yet";
+/// What to do then.
+pub const NO_HITS_HOW: &str = "Put Brunt last on the mix bus, behind the limiter. \
+                               Each drum, strum or pluck then draws one stroke.";
+
+/// Unit and meaning of the bars of the leaks.
+pub const COST_AXIS: &str = "dB cost";
+/// Before the limit of watch.
+pub const WATCH_FROM: &str = "watch";
+/// Before the limit of leaking.
+pub const LEAKING_FROM: &str = "leaking";
+/// The same for assistive technology.
+pub const WATCH_FROM_NAME: &str = "Watch from, dB of cost";
+/// The same for assistive technology.
+pub const LEAKING_FROM_NAME: &str = "Leaking from, dB of cost";
+/// What the two limits do.
+pub const LIMITS: &str = "A leak is on watch, or leaking, from this cost on, in dB of hit \
+                          contrast: the two marks on every bar. Drag, or click and type.";
+
+/// The button that starts all measurements afresh.
+pub const RESET: &str = "Reset";
+/// The same for assistive technology.
+pub const RESET_NAME: &str = "Reset all readings";
+/// What it does.
+pub const RESET_TIP: &str = "Forget everything measured, held maxima too, and start afresh.";
+/// Before a largest value.
+pub const MAX: &str = "max";
+/// Before a smallest value.
+pub const MIN: &str = "min";
+/// Before the largest sample.
+pub const SAMPLE: &str = "sample";
+/// What dropped means.
+pub const DROPPED_TIP: &str = "Dropped: hits, bar lines or history points that came while the \
+                               window was closed for long. The readings still count them.";
+
+/// The switch of the reset on a start of the host's transport.
+pub const FOLLOW: &str = "Follow transport";
+/// What it does.
+pub const FOLLOW_TIP: &str = "When the host's transport starts, reset all readings first.";
+/// The switch that turns measuring off.
+pub const BYPASS: &str = "Bypass";
+/// What it does.
+pub const BYPASS_TIP: &str = "Stop measuring. Audio passes unchanged, with and without.";
+/// Name of the button that makes everything smaller.
+pub const SMALLER: &str = "Smaller window";
+/// Name of the button that makes everything larger.
+pub const LARGER: &str = "Larger window";
+/// The button that turns to the light theme.
+pub const LIGHT: &str = "Light";
+/// The button that turns to the dark theme.
+pub const DARK: &str = "Dark";
+/// What these two do.
+pub const THEME_TIP: &str = "Light signs on dark ground, or dark signs on light ground.";
+
+/// The measuring code failed.
+pub const FAULT: &str = "Measuring has failed and is off.";
+/// What to do then.
+pub const FAULT_HOW: &str = "Audio passes unchanged. Press Reset to start again.";
+/// Measuring is off.
+pub const BYPASSED: &str = "Bypassed: nothing is measured.";
+/// What that means.
+pub const BYPASSED_HOW: &str = "Audio passes unchanged; the readings below are from before.";
+/// The readings come from a saved session.
+pub const SAVED: &str = "From the saved session.";
+/// What that means.
+pub const SAVED_HOW: &str = "Nothing has played since it was opened; play to measure anew.";
+
 /// The side-chain carries nothing. A silent one and an unconnected one look alike from here.
 pub const SIDE_NO_SIGNAL: &str = "Side-chain: no signal";
 /// The side-chain carries a signal.
 pub const SIDE_SIGNAL: &str = "Side-chain: signal";
-/// The button that starts all measurements afresh.
-pub const RESET: &str = "Reset";
-/// Hits or history points that the editor could not take in time.
-pub const DROPPED: &str = "dropped";
+/// The same beside the title.
+pub const NO_SIGNAL: &str = "no signal";
+/// Role: nothing to look at.
+pub const ROLE_OFF: &str = "Off";
+/// Role: the mix ahead of the limiter.
+pub const ROLE_BEFORE: &str = "Before";
+/// Role: a reference track.
+pub const ROLE_REFERENCE: &str = "Reference";
+/// Role: another part.
+pub const ROLE_PARTNER: &str = "Partner";
+/// What the role means.
+pub const ROLE_OFF_TIP: &str = "The side-chain carries nothing that Brunt should look at.";
+/// What the role means.
+pub const ROLE_BEFORE_TIP: &str = "The side-chain carries this mix ahead of the limiter.";
+/// What the role means.
+pub const ROLE_REFERENCE_TIP: &str = "The side-chain carries a reference track.";
+/// What the role means.
+pub const ROLE_PARTNER_TIP: &str = "The side-chain carries another part of this mix.";
+
+/// What to route to the side-chain, by role: an index into the roles as they are shown (off,
+/// before, reference, partner).
+#[must_use]
+pub const fn side_need(role: usize) -> &'static str {
+    match role {
+        1 => "Send the mix from ahead of the limiter to Brunt's side-chain.",
+        2 => "Send a reference track to Brunt's side-chain.",
+        3 => "Send the other part to Brunt's side-chain.",
+        _ => "Not needed for the readings above.",
+    }
+}
+
+/// What the signal on the side-chain is taken for, by role as in [`side_need`].
+#[must_use]
+pub const fn side_hint(role: usize) -> &'static str {
+    match role {
+        1 => "momentary, this mix ahead of the limiter",
+        2 => "momentary, reference track",
+        3 => "momentary, another part",
+        _ => "momentary; choose what it carries",
+    }
+}
+
+/// A short name of a reading, for the narrow cells of the readings.
+#[must_use]
+pub const fn short_label(term: Term) -> &'static str {
+    match term {
+        Term::Range => "Range",
+        other => term_label(other),
+    }
+}
+
+/// What the big figure is a median of.
+#[must_use]
+pub fn recent(hits: u64) -> String {
+    match hits {
+        0 => "hit contrast".to_owned(),
+        n if n >= RECENT_HITS as u64 => format!("hit contrast, last {n} hits"),
+        n => format!("hit contrast, {}", count(n, "hit")),
+    }
+}
+
+/// The big figure in words, for assistive technology.
+#[must_use]
+pub fn spoken_contrast(punch: &Punch) -> String {
+    let median = value(punch.contrast_db, "dB");
+    format!("{} {median}, median of {}", term_label(Term::Contrast), count(punch.hits, "hit"))
+}
+
+/// The picture of the hits in words, for assistive technology.
+#[must_use]
+pub fn spoken_hits(shown: usize, length_s: f64, punch: &Punch) -> String {
+    let range = match (punch.contrast_p10_db, punch.contrast_p90_db) {
+        (Some(low), Some(high)) => format!(", {TENTHS} {}", span(low, high, "dB")),
+        _ => String::new(),
+    };
+    format!(
+        "Picture of {} in {length_s:.0} s: median {}{range}. Arrow keys go from hit to hit.",
+        count(shown as u64, "hit"),
+        value(punch.contrast_db, "dB"),
+    )
+}
+
+/// A song position: quarter notes from the start of the song.
+#[must_use]
+pub fn quarters(beat: f64) -> String {
+    format!("{beat:.2} quarters")
+}
+
+/// How much programme was measured.
+#[must_use]
+pub fn measured(time_s: f64) -> String {
+    let s = time_s.max(0.0) as u64;
+    format!("measured {}:{:02}", s / 60, s % 60)
+}
+
+/// What went wrong with the input or on the way to the window; `None` when nothing did.
+#[must_use]
+pub fn health(nan: u64, inf: u64, dropped: u64) -> Option<String> {
+    let parts: Vec<String> = [(nan, "NaN"), (inf, "Inf"), (dropped, "dropped")]
+        .into_iter()
+        .filter(|(n, _)| *n > 0)
+        .map(|(n, word)| format!("{n} {word}"))
+        .collect();
+    (!parts.is_empty()).then(|| parts.join(", "))
+}
+
+/// The stream: sample rate, channels, transport.
+#[must_use]
+pub fn stream(sample_rate_hz: f64, channels: usize, playing: bool) -> String {
+    if sample_rate_hz <= 0.0 || channels == 0 {
+        return "waiting for the host".to_owned();
+    }
+    let channels = if channels == 1 { "mono" } else { "stereo" };
+    let transport = if playing { "playing" } else { "stopped" };
+    let khz = format!("{:.1}", sample_rate_hz / 1_000.0);
+    let khz = khz.strip_suffix(".0").unwrap_or(&khz);
+    format!("{khz} kHz, {channels}, {transport}")
+}
+
+/// The scale of the interface.
+#[must_use]
+pub fn scale(scale: f32) -> String {
+    let text = format!("{scale:.1}");
+    format!("{}\u{d7}", text.strip_suffix(".0").unwrap_or(&text))
+}
+
+/// The evidence for a leak in a few words.
+#[must_use]
+pub fn evidence(leaks: &Leaks, kind: LeakKind) -> String {
+    let leak = leaks.get(kind);
+    if leak.state == State::Unknown {
+        return match leak.need {
+            Need::Parts => "Needs the parts, each on its own.".to_owned(),
+            Need::GuitarPart => "Needs the guitars on their own.".to_owned(),
+            other => need(&other),
+        };
+    }
+    match kind {
+        LeakKind::Ceiling => ceiling(leaks),
+        LeakKind::Mids => match leaks.mids.mid_deficit_db {
+            Some(deficit) => format!("Mid deficit {} against the curve.", signed(Some(deficit), "dB")),
+            None => format!("Mid deficit {UNKNOWN}."),
+        },
+        LeakKind::Timing | LeakKind::Clutter | LeakKind::Drive => super::says(leaks, kind),
+    }
+}
+
+fn ceiling(leaks: &Leaks) -> String {
+    let c = &leaks.ceiling;
+    let opening = match (c.kind, c.ceiling_dbtp) {
+        (Some(CeilingKind::Limiter), Some(at)) => {
+            format!("Hits limited at {}", value(Some(at), "dBTP"))
+        }
+        (Some(CeilingKind::Clipper), Some(at)) => {
+            format!("Hits clipped at {}", value(Some(at), "dBTP"))
+        }
+        (Some(CeilingKind::Limiter), None) => "Hits limited".to_owned(),
+        (Some(CeilingKind::Clipper), None) => "Hits clipped".to_owned(),
+        (Some(CeilingKind::None) | None, _) if c.state == State::Clear => {
+            "Hits keep their own heights".to_owned()
+        }
+        (Some(CeilingKind::None) | None, _) => "Hits are alike in height".to_owned(),
+    };
+    let mut line = format!("{opening}: reduction {} median", value(c.implied_reduction_db, "dB"));
+    if let Some(max) = c.implied_reduction_max_db {
+        line.push_str(&format!(", {} max", value(Some(max), "dB")));
+    }
+    line.push('.');
+    line
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn health_is_silent_only_when_all_is_well() {
+        assert_eq!(health(0, 0, 0), None);
+        assert_eq!(health(3, 0, 0).as_deref(), Some("3 NaN"));
+        assert_eq!(health(3, 1, 12).as_deref(), Some("3 NaN, 1 Inf, 12 dropped"));
+    }
+
+    #[test]
+    fn the_stream_says_what_is_not_known() {
+        assert_eq!(stream(0.0, 0, false), "waiting for the host");
+        assert_eq!(stream(44_100.0, 2, true), "44.1 kHz, stereo, playing");
+        assert_eq!(stream(48_000.0, 1, false), "48 kHz, mono, stopped");
+    }
+
+    #[test]
+    fn scales_drop_a_needless_decimal() {
+        assert_eq!((scale(1.0), scale(2.5)), ("1\u{d7}".to_owned(), "2.5\u{d7}".to_owned()));
+    }
+}
