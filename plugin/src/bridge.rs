@@ -1,21 +1,164 @@
-//! From the audio thread to the window.
+//! From the audio thread to the window: atomics for the newest values, bounded queues for streams.
+//!
+//! - The audio thread only writes atomics and pushes to queues that were allocated in
+//!   [`Bridge::default`]. A full queue drops its oldest item, and the drop is counted.
+//! - [`Bridge::collect`] drains the queues into a [`Display`] behind a mutex that the audio thread
+//!   never touches. The editor calls it for a frame, and saving a session calls it too.
+//! - Every reset starts a new *epoch*. Each item carries the epoch that it belongs to, so nothing
+//!   measured before a reset can show up after it, whatever the two sides' timing.
+//!
+//! `ArrayQueue` can make a pusher spin while a popper is in the middle of one pop *and* the
+//! pusher has gone round the whole queue meanwhile. A pop copies under 1 kB; the shortest queue
+//! takes 1.2 s of programme to go round.
 
-use parking_lot::{Mutex, MutexGuard};
+mod collector;
+mod feed;
 
-use crate::display::Display;
+use std::sync::atomic::{AtomicBool, AtomicU64, AtomicUsize, Ordering};
 
-/// Carries what is measured from the audio thread to the GUI side.
-#[derive(Default)]
+use atomic_float::AtomicF64;
+use brunt_engine::{HistoryPoint, Readings, Thresholds};
+use crossbeam::queue::ArrayQueue;
+use parking_lot::{MappedMutexGuard, Mutex, MutexGuard};
+
+use crate::display::{BarLine, Display, Live, MAX_HITS, PlacedHit};
+use collector::Collector;
+pub(crate) use feed::Feed;
+
+/// Readings' snapshots under way: one every 10 ms, so 1.28 s of programme. Only the newest
+/// matters; the length is there so that the pusher never meets a popper (see the head).
+const SNAPSHOTS: usize = 128;
+/// Bar lines under way: an hour at 120 beats a minute in 4/4.
+const BARS: usize = 1800;
+/// History points under way: 20 minutes at 10 Hz.
+const HISTORY: usize = 20 * 60 * 10;
+
+/// An item and the epoch in which it was measured.
+#[derive(Clone, Copy, Debug)]
+struct Stamped<T> {
+    epoch: u64,
+    item: T,
+}
+
+/// Carries what is measured from the audio thread to the GUI side. See the module's head.
 pub struct Bridge {
-    display: Mutex<Display>,
+    hits: ArrayQueue<Stamped<PlacedHit>>,
+    bars: ArrayQueue<Stamped<BarLine>>,
+    history: ArrayQueue<Stamped<HistoryPoint>>,
+    snapshots: ArrayQueue<Stamped<Readings>>,
+    live: LiveCells,
+    /// Items of the running epoch lost to a full queue, since the plug-in was made.
+    dropped: AtomicU64,
+    /// The running epoch. Written by the audio thread, and by `activate` while it does not run.
+    epoch: AtomicU64,
+    /// How often the GUI side has asked for a reset.
+    reset_requests: AtomicU64,
+    sample_rate_hz: AtomicF64,
+    channels: AtomicUsize,
+    playing: AtomicBool,
+    bypassed: AtomicBool,
+    fault: AtomicBool,
+    watch_db: AtomicF64,
+    leaking_db: AtomicF64,
+    collector: Mutex<Collector>,
+}
+
+/// [`Live`], a cell a value; NaN stands for `None`.
+struct LiveCells {
+    momentary_lufs: AtomicF64,
+    short_term_lufs: AtomicF64,
+    true_peak_dbtp: AtomicF64,
+    psr_db: AtomicF64,
+}
+
+impl LiveCells {
+    /// Relaxed: each value stands for itself, and [`Live`] promises no more.
+    fn store(&self, live: Live) {
+        let put = |cell: &AtomicF64, value: Option<f64>| {
+            cell.store(value.unwrap_or(f64::NAN), Ordering::Relaxed);
+        };
+        put(&self.momentary_lufs, live.momentary_lufs);
+        put(&self.short_term_lufs, live.short_term_lufs);
+        put(&self.true_peak_dbtp, live.true_peak_dbtp);
+        put(&self.psr_db, live.psr_db);
+    }
+
+    /// Relaxed, as for [`LiveCells::store`].
+    fn load(&self) -> Live {
+        let get = |cell: &AtomicF64| {
+            let value = cell.load(Ordering::Relaxed);
+            (!value.is_nan()).then_some(value)
+        };
+        Live {
+            momentary_lufs: get(&self.momentary_lufs),
+            short_term_lufs: get(&self.short_term_lufs),
+            true_peak_dbtp: get(&self.true_peak_dbtp),
+            psr_db: get(&self.psr_db),
+        }
+    }
+}
+
+impl Default for Bridge {
+    fn default() -> Self {
+        let unknown = || AtomicF64::new(f64::NAN);
+        Self {
+            hits: ArrayQueue::new(MAX_HITS),
+            bars: ArrayQueue::new(BARS),
+            history: ArrayQueue::new(HISTORY),
+            snapshots: ArrayQueue::new(SNAPSHOTS),
+            live: LiveCells {
+                momentary_lufs: unknown(),
+                short_term_lufs: unknown(),
+                true_peak_dbtp: unknown(),
+                psr_db: unknown(),
+            },
+            dropped: AtomicU64::new(0),
+            epoch: AtomicU64::new(0),
+            reset_requests: AtomicU64::new(0),
+            sample_rate_hz: AtomicF64::new(0.0),
+            channels: AtomicUsize::new(0),
+            playing: AtomicBool::new(false),
+            bypassed: AtomicBool::new(false),
+            fault: AtomicBool::new(false),
+            watch_db: AtomicF64::new(Thresholds::default().watch_db),
+            leaking_db: AtomicF64::new(Thresholds::default().leaking_db),
+            collector: Mutex::new(Collector::default()),
+        }
+    }
 }
 
 impl Bridge {
     /// Drains the queues and gives everything there is to draw. GUI side only: it locks.
-    pub fn collect(&self) -> MutexGuard<'_, Display> {
-        self.display.lock()
+    pub fn collect(&self) -> MappedMutexGuard<'_, Display> {
+        MutexGuard::map(self.collector.lock(), |collector| collector.drain(self))
     }
 
-    /// Asks the audio thread to forget everything measured; what is drawn is cleared at once.
-    pub fn request_reset(&self) {}
+    /// Asks the audio thread to forget everything measured. What is drawn is cleared at once, so
+    /// it works while no audio runs as well. GUI side only: it locks.
+    pub fn request_reset(&self) {
+        let mut collector = self.collector.lock();
+        collector.drain(self);
+        collector.clear_until_reset(self);
+        // Relaxed: the counter is the whole message. The audio thread reads nothing else that was
+        // written here.
+        self.reset_requests.fetch_add(1, Ordering::Relaxed);
+    }
+
+    /// Shows a pass that a session had saved, or takes a shown one away, unless something has been
+    /// measured already. GUI side only: it locks.
+    pub fn restore(&self, pass: Option<Display>) {
+        let mut collector = self.collector.lock();
+        collector.drain(self);
+        collector.restore(pass);
+    }
+
+    /// The thresholds that the last measured block used. Relaxed: a pair torn between two blocks
+    /// would only be a setting that is being changed.
+    #[must_use]
+    pub fn thresholds(&self) -> Thresholds {
+        Thresholds {
+            watch_db: self.watch_db.load(Ordering::Relaxed),
+            leaking_db: self.leaking_db.load(Ordering::Relaxed),
+        }
+    }
 }

@@ -1,11 +1,19 @@
-//! Brunt, a punch meter: the plug-in.
+//! Brunt, a punch meter: the plug-in, for CLAP and VST3 hosts.
+//!
+//! - The output is the input, bit for bit, with no delay.
+//! - On the audio thread nothing here allocates, locks or makes a system call. A panic of the
+//!   measuring code is caught there: audio passes on, and the editor says so.
+//! - [`measure`] is what happens in a block; [`bridge`] carries its results to the GUI side;
+//!   [`display`] is all that the editor knows; [`state`] is what a session keeps.
 
 pub mod bridge;
 pub mod controls;
 pub mod display;
 pub mod editor;
+pub mod measure;
 pub mod params;
 mod plugin;
+pub mod song;
 pub mod state;
 
 pub use params::{BruntParams, SideRole};

@@ -7,7 +7,8 @@ use parking_lot::RwLock;
 
 use brunt_engine::Thresholds;
 
-use crate::state::Window;
+use crate::bridge::Bridge;
+use crate::state::{PassField, VersionField, Window};
 
 /// What the side-chain carries.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash, Enum)]
@@ -31,6 +32,9 @@ pub enum SideRole {
     Partner,
 }
 
+/// Saved ids of the roles.
+pub(crate) const SIDE_ROLE_IDS: [&str; 4] = ["off", "before", "reference", "partner"];
+
 /// Parameters and persisted settings of one instance.
 #[derive(Params)]
 pub struct BruntParams {
@@ -53,9 +57,15 @@ pub struct BruntParams {
     #[id = "follow"]
     pub follow_transport: BoolParam,
 
+    /// Version of the saved state.
+    #[persist = "version"]
+    version: VersionField,
     /// Size and look of the window.
     #[persist = "window"]
     pub window: Arc<RwLock<Window>>,
+    /// The last pass.
+    #[persist = "pass"]
+    pass: PassField,
 }
 
 /// Smallest and largest threshold, dB of hit contrast. Ours: under 0.1 dB every leak would always
@@ -78,17 +88,43 @@ impl Default for BruntParams {
             watch_db: threshold("Watch from", limits.watch_db),
             leaking_db: threshold("Leaking from", limits.leaking_db),
             follow_transport: BoolParam::new("Reset on transport start", false),
+            version: VersionField,
             window: Arc::new(RwLock::new(Window::default())),
+            pass: PassField(Arc::default()),
         }
     }
 }
 
 impl BruntParams {
+    /// The bridge of this instance: saving the session needs it as much as the editor does.
+    #[must_use]
+    pub fn bridge(&self) -> &Arc<Bridge> {
+        &self.pass.0
+    }
+
     /// The thresholds as set. `leaking_db` under `watch_db` counts as `watch_db`: a leak cannot
     /// be leaking before it is worth an eye.
     #[must_use]
     pub fn thresholds(&self) -> Thresholds {
         let watch_db = f64::from(self.watch_db.value());
         Thresholds { watch_db, leaking_db: f64::from(self.leaking_db.value()).max(watch_db) }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_saved_roles_are_the_roles() {
+        assert_eq!(<SideRole as Enum>::ids(), Some(&SIDE_ROLE_IDS[..]));
+    }
+
+    #[test]
+    fn leaking_never_lies_under_watch() {
+        let params = BruntParams::default();
+        let limits = params.thresholds();
+        assert!(limits.leaking_db >= limits.watch_db);
+        assert_eq!(limits, Thresholds::default());
     }
 }

@@ -1,33 +1,71 @@
-//! The plug-in as hosts see it.
+//! The plug-in as hosts see it: buses, parameters, and the path of a block.
 
 use std::sync::Arc;
 
+use brunt_engine::{Config, MAX_CHANNELS};
 use nice_plug::prelude::*;
 use nice_plug_egui::EguiEditor;
 
 use crate::bridge::Bridge;
 use crate::editor;
-use crate::params::BruntParams;
+use crate::measure::{Measure, Settings};
+use crate::params::{BruntParams, SideRole};
+use crate::song::Cue;
+use crate::state;
 
 /// One instance.
 #[derive(Default)]
 pub struct Brunt {
     params: Arc<BruntParams>,
-    bridge: Arc<Bridge>,
+    measure: Measure,
+    /// Seconds of silence after which a standing host may put the plug-in to sleep, in frames.
+    tail_frames: u32,
+}
+
+impl Brunt {
+    /// A layout with as many channels on the main bus as on the side-chain, or without one.
+    const fn layout(
+        channels: u32,
+        side: &'static [NonZeroU32],
+        name: &'static str,
+    ) -> AudioIOLayout {
+        AudioIOLayout {
+            main_input_channels: NonZeroU32::new(channels),
+            main_output_channels: NonZeroU32::new(channels),
+            aux_input_ports: side,
+            aux_output_ports: &[],
+            names: PortNames {
+                layout: Some(name),
+                main_input: Some("Mix"),
+                main_output: Some("Mix"),
+                aux_inputs: &["Side-chain"],
+                aux_outputs: &[],
+            },
+        }
+    }
+
+    /// The bridge to the GUI side, for hosts in the same program: tests look through it.
+    #[must_use]
+    pub fn bridge(&self) -> &Arc<Bridge> {
+        self.params.bridge()
+    }
 }
 
 impl Plugin for Brunt {
     const NAME: &'static str = "Brunt";
-    const VENDOR: &'static str = "Brunt";
+    const VENDOR: &'static str = "The Brunt contributors";
     const URL: &'static str = "";
     const EMAIL: &'static str = "";
     const VERSION: &'static str = env!("CARGO_PKG_VERSION");
-    const AUDIO_IO_LAYOUTS: &'static [AudioIOLayout] = &[AudioIOLayout {
-        main_input_channels: NonZeroU32::new(2),
-        main_output_channels: NonZeroU32::new(2),
-        aux_input_ports: &[new_nonzero_u32(2)],
-        ..AudioIOLayout::const_default()
-    }];
+
+    // The first is the default. The ones without a side-chain are for hosts that offer none.
+    const AUDIO_IO_LAYOUTS: &'static [AudioIOLayout] = &[
+        Self::layout(2, &[new_nonzero_u32(2)], "Stereo with side-chain"),
+        Self::layout(1, &[new_nonzero_u32(1)], "Mono with side-chain"),
+        Self::layout(2, &[], "Stereo"),
+        Self::layout(1, &[], "Mono"),
+    ];
+
     type Editor = EguiEditor<editor::App>;
     type SysExMessage = ();
     type BackgroundTask = ();
@@ -37,15 +75,141 @@ impl Plugin for Brunt {
     }
 
     fn editor(&mut self, _executor: AsyncExecutor<Self>) -> Option<Self::Editor> {
-        editor::create(self.params.clone(), self.bridge.clone())
+        editor::create(self.params.clone(), self.bridge().clone())
     }
+
+    fn filter_state(saved: &mut PluginState) {
+        state::admit(saved);
+    }
+
+    fn activate(
+        &mut self,
+        layout: &AudioIOLayout,
+        buffers: &BufferConfig,
+        _context: &mut impl ActivateContext<Self>,
+    ) -> bool {
+        let config = Config {
+            sample_rate_hz: f64::from(buffers.sample_rate),
+            channels: layout.main_input_channels.map_or(0, |n| n.get() as usize),
+        };
+        if let Err(refused) = self.measure.activate(config, self.params.bridge()) {
+            nice_error!("Brunt cannot run here: {refused}");
+            return false;
+        }
+        self.tail_frames = (TAIL_S * config.sample_rate_hz) as u32;
+        true
+    }
+
+    // `reset()` stays empty on purpose. Hosts call it when they stop, locate, or wake a plug-in;
+    // a meter that lost its pass there would be of no use. Resets are the user's: the button, the
+    // parameter, or the transport's start where that is switched on.
 
     fn process(
         &mut self,
-        _buffer: &mut Buffer,
-        _aux: &mut AuxiliaryBuffers,
-        _context: &mut impl ProcessContext<Self>,
+        buffer: &mut Buffer,
+        aux: &mut AuxiliaryBuffers,
+        context: &mut impl ProcessContext<Self>,
     ) -> ProcessStatus {
-        ProcessStatus::KeepAlive
+        // The output is the input: the framework has copied it already, and nothing below writes
+        // to it. NaN and infinities pass with every bit, too.
+        let cue = cue(context.transport());
+        let frames = buffer.samples();
+        let mut main = [&[][..]; MAX_CHANNELS];
+        let main = cut(buffer, frames, &mut main);
+        // Where the host gives no side-chain the framework's buffer keeps its greatest length,
+        // full of zeros, so it is cut to the block.
+        let mut side = [&[][..]; MAX_CHANNELS];
+        let side = match aux.inputs.first_mut() {
+            Some(bus) if self.params.side_role.value() != SideRole::Off => {
+                Some(cut(bus, frames, &mut side))
+            }
+            _ => None,
+        };
+        self.measure.process(main, side, &cue, &self.settings(), self.params.bridge());
+        self.status(cue.playing)
     }
 }
+
+/// Time after the end of sound until every reading stands still, seconds: the short-term window.
+const TAIL_S: f64 = 3.0;
+
+impl Brunt {
+    fn settings(&self) -> Settings {
+        Settings {
+            bypass: self.params.bypass.value(),
+            reset: self.params.reset.value(),
+            follow_transport: self.params.follow_transport.value(),
+            thresholds: self.params.thresholds(),
+        }
+    }
+
+    /// While the transport runs the host must not put a meter to sleep in silence: measured time
+    /// would stand still, and hits would no longer lie where they lie in the song. While it stands
+    /// there is only the short-term reading to wait for, and then sleep is welcome.
+    fn status(&self, playing: bool) -> ProcessStatus {
+        if playing {
+            ProcessStatus::KeepAlive
+        } else if self.measure.is_decaying() {
+            ProcessStatus::Tail(self.tail_frames)
+        } else {
+            ProcessStatus::Normal
+        }
+    }
+}
+
+/// The channels of a bus, each cut to `frames`, without allocating.
+fn cut<'a, 'b>(
+    bus: &'a mut Buffer,
+    frames: usize,
+    channels: &'b mut [&'a [f32]; MAX_CHANNELS],
+) -> &'b [&'a [f32]] {
+    let slices = bus.as_slice_immutable();
+    let count = slices.len().min(MAX_CHANNELS);
+    for (channel, slice) in channels.iter_mut().zip(slices) {
+        *channel = &slice[..frames.min(slice.len())];
+    }
+    &channels[..count]
+}
+
+/// What the transport says of the song at the start of the block.
+fn cue(transport: &Transport) -> Cue {
+    let bar_beats = match (transport.time_sig_numerator, transport.time_sig_denominator) {
+        (Some(upper), Some(lower)) if upper > 0 && lower > 0 => {
+            Some(f64::from(upper) * 4.0 / f64::from(lower))
+        }
+        _ => None,
+    };
+    Cue {
+        playing: transport.playing,
+        tempo_bpm: transport.tempo,
+        beat: transport.pos_beats(),
+        bar_start_beat: transport.bar_start_pos_beats(),
+        bar_number: transport.bar_number(),
+        bar_beats,
+    }
+}
+
+impl ClapPlugin for Brunt {
+    const CLAP_ID: &'static str = "org.brunt.brunt";
+    const CLAP_DESCRIPTION: Option<&'static str> =
+        Some("Measures how hard the hits of a mix come through, and what eats them");
+    const CLAP_MANUAL_URL: Option<&'static str> = None;
+    const CLAP_SUPPORT_URL: Option<&'static str> = None;
+    const CLAP_FEATURES: &'static [ClapFeature] = &[
+        ClapFeature::AudioEffect,
+        ClapFeature::Analyzer,
+        ClapFeature::Mixing,
+        ClapFeature::Mastering,
+        ClapFeature::Stereo,
+        ClapFeature::Mono,
+    ];
+}
+
+impl Vst3Plugin for Brunt {
+    const VST3_CLASS_ID: [u8; 16] = *b"BruntPunchMeter1";
+    const VST3_SUBCATEGORIES: &'static [Vst3SubCategory] =
+        &[Vst3SubCategory::Fx, Vst3SubCategory::Analyzer];
+}
+
+nice_export_clap!(Brunt);
+nice_export_vst3!(Brunt);

@@ -1,8 +1,32 @@
-//! What a session keeps besides the parameters.
+//! What a session keeps besides the parameters, and how older sessions are read.
+//!
+//! Every saved state carries a version number of its own, apart from the program's. [`admit`]
+//! runs before anything of a loaded state is applied: it brings an older state up to date, one
+//! version at a time, and empties a state that is damaged, foreign or from a newer Brunt, so that
+//! all settings stay as they are. Settings are applied all together or not at all.
 
+mod migrate;
+mod pass;
+
+pub use migrate::admit;
+pub use pass::{MAX_SAVED_HITS, SavedPass};
+
+use std::sync::Arc;
+
+use nice_plug::params::persist::PersistentField;
 use serde::{Deserialize, Serialize};
 
+use crate::bridge::Bridge;
 use crate::display::UI_SCALE_RANGE;
+
+/// Version of the saved state that this program writes.
+///
+/// - 0: no version field; the momentary reset was saved along with the other parameters.
+/// - 1: version field and last pass added; the reset is no longer restored.
+pub const STATE_VERSION: u32 = 1;
+
+/// Largest width and height taken from a saved window, logical pixels: about an 8K display.
+const MAX_WINDOW: f32 = 8192.0;
 
 /// Look of the window.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash, Serialize, Deserialize)]
@@ -32,5 +56,43 @@ pub struct Window {
 impl Default for Window {
     fn default() -> Self {
         Self { width: 960.0, height: 600.0, scale: UI_SCALE_RANGE.0, theme: Theme::Dark }
+    }
+}
+
+impl Window {
+    /// Whether every number can be used as it stands.
+    fn is_sound(&self) -> bool {
+        let side = 1.0..=MAX_WINDOW;
+        side.contains(&self.width)
+            && side.contains(&self.height)
+            && (UI_SCALE_RANGE.0..=UI_SCALE_RANGE.1).contains(&self.scale)
+    }
+}
+
+/// Saves [`STATE_VERSION`]. What is read back is no news: [`admit`] has looked at it before.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct VersionField;
+
+impl PersistentField<'_, u32> for VersionField {
+    fn set(&self, _read: u32) {}
+
+    fn map<F: Fn(&u32) -> R, R>(&self, read: F) -> R {
+        read(&STATE_VERSION)
+    }
+}
+
+/// Saves the pass that the bridge holds, and hands a saved one to it.
+pub struct PassField(pub Arc<Bridge>);
+
+impl PersistentField<'_, Option<SavedPass>> for PassField {
+    fn set(&self, pass: Option<SavedPass>) {
+        self.0.restore(pass.map(|pass| pass.display()));
+    }
+
+    fn map<F: Fn(&Option<SavedPass>) -> R, R>(&self, read: F) -> R {
+        // The thresholds first: the display's lock is held from here to the end of the copy.
+        let thresholds = self.0.thresholds();
+        let pass = SavedPass::of(&self.0.collect(), thresholds);
+        read(&pass)
     }
 }

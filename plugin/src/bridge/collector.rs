@@ -1,0 +1,273 @@
+//! The GUI side's end of the bridge: gathers what the queues hold.
+
+use std::collections::VecDeque;
+use std::sync::atomic::Ordering;
+
+use brunt_engine::Readings;
+use crossbeam::queue::ArrayQueue;
+
+use super::{Bridge, Stamped};
+use crate::display::{Display, Live, MAX_BARS, MAX_HISTORY, MAX_HITS};
+
+/// Everything drained so far.
+#[derive(Debug, Default)]
+pub(super) struct Collector {
+    display: Display,
+    /// The epoch that `display` belongs to; older items are void.
+    epoch: u64,
+    /// Value of the bridge's drop counter when `display` was last cleared.
+    dropped_before: u64,
+}
+
+impl Collector {
+    /// Brings the display up to date with the queues and the atomics.
+    pub(super) fn drain(&mut self, bridge: &Bridge) -> &mut Display {
+        let mut changed = false;
+        // Acquire: pairs with the Release in `Bridge::next_epoch`.
+        let epoch = bridge.epoch.load(Ordering::Acquire);
+        changed |= self.enter(epoch, bridge);
+        changed |= self.drain_snapshots(bridge);
+        // Each queue is emptied of what it holds now, and no more: the audio thread of a fast
+        // offline render could otherwise keep this loop busy for ever.
+        changed |= self.drain_queue(bridge, &bridge.hits, |display, hit| {
+            bounded(&mut display.hits, hit, MAX_HITS);
+        });
+        changed |= self.drain_queue(bridge, &bridge.bars, |display, bar| {
+            bounded(&mut display.bars, bar, MAX_BARS);
+        });
+        changed |= self.drain_queue(bridge, &bridge.history, |display, point| {
+            bounded(&mut display.history, point, MAX_HISTORY);
+        });
+        changed |= self.read_cells(bridge);
+        self.display.generation += u64::from(changed);
+        &mut self.display
+    }
+
+    /// Clears the display, and voids everything up to and including the running epoch: the audio
+    /// thread will start a new one when it sees the request.
+    pub(super) fn clear_until_reset(&mut self, bridge: &Bridge) {
+        let next = bridge.epoch.load(Ordering::Acquire) + 1;
+        self.enter(next, bridge);
+        self.clear();
+        self.display.generation += 1;
+    }
+
+    /// Shows a saved pass, or takes a shown one away, unless something was measured since.
+    pub(super) fn restore(&mut self, pass: Option<Display>) {
+        if self.display.readings.frames > 0 && !self.display.from_saved_pass {
+            return;
+        }
+        self.display.generation += 1;
+        self.clear();
+        let Some(pass) = pass else { return };
+        let display = &mut self.display;
+        display.readings = pass.readings;
+        display.hits = pass.hits;
+        display.bars = pass.bars;
+        display.history = pass.history;
+        display.from_saved_pass = true;
+    }
+
+    /// Enters an epoch; a new one clears what was gathered. A saved pass stays until something is
+    /// measured: a host that sets up its audio starts an epoch, too.
+    fn enter(&mut self, epoch: u64, bridge: &Bridge) -> bool {
+        if epoch <= self.epoch {
+            return false;
+        }
+        self.epoch = epoch;
+        self.dropped_before = bridge.dropped.load(Ordering::Relaxed);
+        if self.display.from_saved_pass {
+            return false;
+        }
+        self.clear();
+        true
+    }
+
+    /// Something was measured: a saved pass gives way to it.
+    fn replace_saved_pass(&mut self) {
+        if self.display.from_saved_pass {
+            self.clear();
+        }
+    }
+
+    fn clear(&mut self) {
+        let display = &mut self.display;
+        display.readings = Readings::default();
+        display.live = Live::default();
+        display.hits.clear();
+        display.bars.clear();
+        display.history.clear();
+        display.dropped = 0;
+        display.from_saved_pass = false;
+    }
+
+    fn drain_snapshots(&mut self, bridge: &Bridge) -> bool {
+        let mut newest = None;
+        for _ in 0..bridge.snapshots.len() {
+            newest = bridge.snapshots.pop().or(newest);
+        }
+        let Some(Stamped { epoch, item }) = newest else { return false };
+        self.enter(epoch, bridge);
+        // An empty snapshot says only that an epoch has begun.
+        if epoch < self.epoch || (item.frames == 0 && self.display.from_saved_pass) {
+            return false;
+        }
+        self.replace_saved_pass();
+        self.display.readings = item;
+        true
+    }
+
+    fn drain_queue<T>(
+        &mut self,
+        bridge: &Bridge,
+        queue: &ArrayQueue<Stamped<T>>,
+        put: impl Fn(&mut Display, T),
+    ) -> bool {
+        let mut changed = false;
+        for _ in 0..queue.len() {
+            let Some(Stamped { epoch, item }) = queue.pop() else { break };
+            changed |= self.enter(epoch, bridge);
+            if epoch < self.epoch {
+                continue;
+            }
+            self.replace_saved_pass();
+            put(&mut self.display, item);
+            changed = true;
+        }
+        changed
+    }
+
+    /// Reads the atomics. Relaxed: each stands for itself, and one that is read late is read
+    /// again for the next frame.
+    fn read_cells(&mut self, bridge: &Bridge) -> bool {
+        let old = &self.display;
+        let new_cells = (
+            if old.from_saved_pass { old.live } else { bridge.live.load() },
+            bridge.dropped.load(Ordering::Relaxed).saturating_sub(self.dropped_before),
+            bridge.sample_rate_hz.load(Ordering::Relaxed),
+            bridge.channels.load(Ordering::Relaxed),
+            bridge.playing.load(Ordering::Relaxed),
+            bridge.bypassed.load(Ordering::Relaxed),
+            bridge.fault.load(Ordering::Relaxed),
+        );
+        let old_cells = (
+            old.live,
+            old.dropped,
+            old.sample_rate_hz,
+            old.channels,
+            old.playing,
+            old.bypassed,
+            old.fault,
+        );
+        let display = &mut self.display;
+        (
+            display.live,
+            display.dropped,
+            display.sample_rate_hz,
+            display.channels,
+            display.playing,
+            display.bypassed,
+            display.fault,
+        ) = new_cells;
+        new_cells != old_cells
+    }
+}
+
+/// Appends; a full list loses its oldest item.
+fn bounded<T>(list: &mut VecDeque<T>, item: T, most: usize) {
+    if list.len() == most {
+        list.pop_front();
+    }
+    list.push_back(item);
+}
+
+#[cfg(test)]
+mod tests {
+    use brunt_engine::{HistoryPoint, Hit, Sink};
+
+    use crate::bridge::feed::Feed;
+    use crate::bridge::{Bridge, HISTORY};
+    use crate::display::Display;
+    use crate::song::SongClock;
+    use brunt_engine::Readings;
+
+    fn measured(frames: u64) -> Readings {
+        Readings { frames, ..Readings::default() }
+    }
+
+    fn feed<'a>(bridge: &'a Bridge, song: &'a SongClock, epoch: u64) -> Feed<'a> {
+        Feed { bridge, song, epoch }
+    }
+
+    #[test]
+    fn everything_pushed_is_shown_once() {
+        let (bridge, song) = (Bridge::default(), SongClock::default());
+        let epoch = bridge.next_epoch();
+        feed(&bridge, &song, epoch).hit(&Hit { index: 7, ..Hit::default() });
+        bridge.publish(epoch, &measured(10));
+        let before = bridge.collect().generation;
+        assert_eq!(bridge.collect().hits.len(), 1);
+        assert_eq!(bridge.collect().hits[0].hit.index, 7);
+        assert_eq!(bridge.collect().readings.frames, 10);
+        assert_eq!(bridge.collect().generation, before, "nothing new, nothing to draw");
+    }
+
+    #[test]
+    fn nothing_from_before_a_reset_shows_after_it() {
+        let (bridge, song) = (Bridge::default(), SongClock::default());
+        let old = bridge.next_epoch();
+        feed(&bridge, &song, old).hit(&Hit::default());
+        bridge.publish(old, &measured(10));
+        assert_eq!(bridge.collect().hits.len(), 1);
+        bridge.request_reset();
+        assert!(bridge.collect().hits.is_empty(), "cleared at once");
+        // The audio thread has not seen the request yet.
+        feed(&bridge, &song, old).hit(&Hit::default());
+        bridge.publish(old, &measured(20));
+        assert!(bridge.collect().hits.is_empty());
+        assert_eq!(bridge.collect().readings.frames, 0);
+        let new = bridge.next_epoch();
+        feed(&bridge, &song, new).hit(&Hit::default());
+        bridge.publish(new, &measured(5));
+        assert_eq!(bridge.collect().hits.len(), 1);
+        assert_eq!(bridge.collect().readings.frames, 5);
+    }
+
+    #[test]
+    fn a_full_queue_drops_its_oldest_and_counts_it() {
+        let (bridge, song) = (Bridge::default(), SongClock::default());
+        let epoch = bridge.next_epoch();
+        for i in 0..HISTORY + 3 {
+            let point = HistoryPoint { time_s: i as f64, ..HistoryPoint::default() };
+            feed(&bridge, &song, epoch).history(&point);
+        }
+        assert_eq!(bridge.collect().dropped, 3);
+        assert_eq!(bridge.collect().history.front().map(|p| p.time_s), Some(3.0));
+        bridge.next_epoch();
+        assert_eq!(bridge.collect().dropped, 0, "the count starts anew with the epoch");
+    }
+
+    #[test]
+    fn a_saved_pass_stays_until_something_is_measured() {
+        let bridge = Bridge::default();
+        bridge.restore(Some(Display { readings: measured(99), ..Display::default() }));
+        let epoch = bridge.next_epoch();
+        bridge.publish(epoch, &Readings::default());
+        assert!(bridge.collect().from_saved_pass);
+        assert_eq!(bridge.collect().readings.frames, 99);
+        bridge.publish(epoch, &measured(1));
+        assert!(!bridge.collect().from_saved_pass);
+        assert_eq!(bridge.collect().readings.frames, 1);
+        bridge.restore(Some(Display { readings: measured(99), ..Display::default() }));
+        assert_eq!(bridge.collect().readings.frames, 1, "a running pass is not overwritten");
+    }
+
+    #[test]
+    fn a_reset_clears_a_saved_pass() {
+        let bridge = Bridge::default();
+        bridge.restore(Some(Display { readings: measured(99), ..Display::default() }));
+        bridge.request_reset();
+        assert_eq!(bridge.collect().readings.frames, 0);
+        assert!(!bridge.collect().from_saved_pass);
+    }
+}

@@ -1,0 +1,96 @@
+//! The audio thread's end of the bridge. Nothing here allocates, locks or makes a system call.
+
+use std::sync::atomic::Ordering;
+
+use brunt_engine::{HistoryPoint, Hit, Readings, Sink, Thresholds};
+use crossbeam::queue::ArrayQueue;
+
+use super::{Bridge, Stamped};
+use crate::display::{BarLine, Live, PlacedHit};
+use crate::song::SongClock;
+
+impl Bridge {
+    /// Number of resets asked for by the GUI side. Relaxed: see [`Bridge::request_reset`].
+    pub(crate) fn reset_requests(&self) -> u64 {
+        self.reset_requests.load(Ordering::Relaxed)
+    }
+
+    /// Starts a new epoch and gives its number: everything pushed under an older one is void.
+    /// Called by the audio thread, or by `activate` while the audio thread does not run.
+    pub(crate) fn next_epoch(&self) -> u64 {
+        self.live.store(Live::default());
+        // Release: a reader that sees the new epoch (Acquire, in `Collector::drain`) also sees
+        // the emptied live values. Only one thread at a time writes, so load and store need not
+        // be one operation.
+        let epoch = self.epoch.load(Ordering::Relaxed) + 1;
+        self.epoch.store(epoch, Ordering::Release);
+        epoch
+    }
+
+    /// Says what the host runs at. Relaxed here and below: each flag stands for itself.
+    pub(crate) fn set_format(&self, sample_rate_hz: f64, channels: usize) {
+        self.sample_rate_hz.store(sample_rate_hz, Ordering::Relaxed);
+        self.channels.store(channels, Ordering::Relaxed);
+    }
+
+    /// Says whether the transport runs and whether measuring is off.
+    pub(crate) fn set_flags(&self, playing: bool, bypassed: bool) {
+        self.playing.store(playing, Ordering::Relaxed);
+        self.bypassed.store(bypassed, Ordering::Relaxed);
+    }
+
+    /// Says which thresholds the states in the readings come from.
+    pub(crate) fn set_thresholds(&self, thresholds: Thresholds) {
+        self.watch_db.store(thresholds.watch_db, Ordering::Relaxed);
+        self.leaking_db.store(thresholds.leaking_db, Ordering::Relaxed);
+    }
+
+    /// Says whether the measuring code has failed.
+    pub(crate) fn set_fault(&self, fault: bool) {
+        self.fault.store(fault, Ordering::Relaxed);
+    }
+
+    /// Publishes a whole snapshot and the live values in it.
+    pub(crate) fn publish(&self, epoch: u64, readings: &Readings) {
+        // Only the newest snapshot counts, so a pushed-out one is no loss.
+        let _ = self.snapshots.force_push(Stamped { epoch, item: *readings });
+        self.live.store(Live {
+            momentary_lufs: readings.loudness.momentary_lufs,
+            short_term_lufs: readings.loudness.short_term_lufs,
+            true_peak_dbtp: readings.loudness.true_peak_dbtp,
+            psr_db: readings.loudness.psr_db,
+        });
+    }
+
+    /// Publishes a bar line.
+    pub(crate) fn push_bar(&self, epoch: u64, bar: BarLine) {
+        self.push(&self.bars, epoch, bar);
+    }
+
+    fn push<T>(&self, queue: &ArrayQueue<Stamped<T>>, epoch: u64, item: T) {
+        if let Some(lost) = queue.force_push(Stamped { epoch, item })
+            && lost.epoch == epoch
+        {
+            // Relaxed: a count, read for display only.
+            self.dropped.fetch_add(1, Ordering::Relaxed);
+        }
+    }
+}
+
+/// Takes what the meter gives out while it runs, and puts it into the queues.
+pub(crate) struct Feed<'a> {
+    pub(crate) bridge: &'a Bridge,
+    pub(crate) song: &'a SongClock,
+    pub(crate) epoch: u64,
+}
+
+impl Sink for Feed<'_> {
+    fn hit(&mut self, hit: &Hit) {
+        let placed = PlacedHit { hit: *hit, beat: self.song.beat_at(hit.frame) };
+        self.bridge.push(&self.bridge.hits, self.epoch, placed);
+    }
+
+    fn history(&mut self, point: &HistoryPoint) {
+        self.bridge.push(&self.bridge.history, self.epoch, *point);
+    }
+}

@@ -1,0 +1,242 @@
+//! What `process()` does apart from the host's types: resets, the meter, and the bridge. No
+//! allocation, lock or system call after [`Measure::activate`].
+
+use std::panic::{AssertUnwindSafe, catch_unwind};
+
+use brunt_engine::{Config, ConfigError, Meter, Thresholds};
+
+use crate::bridge::Bridge;
+use crate::bridge::Feed;
+use crate::song::{Cue, SongClock};
+
+/// Snapshots a second of programme: the meter brings its readings up to date at this rate.
+const SNAPSHOTS_PER_S: f64 = 100.0;
+
+/// The parameters as they stand in a block.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Settings {
+    /// Measuring off.
+    pub bypass: bool,
+    /// A rise resets.
+    pub reset: bool,
+    /// A start of the transport resets.
+    pub follow_transport: bool,
+    /// Limits of the leaks' states.
+    pub thresholds: Thresholds,
+}
+
+/// One instance's measuring, owned by the audio thread.
+#[derive(Debug, Default)]
+pub struct Measure {
+    meter: Option<Meter>,
+    song: SongClock,
+    /// Frames measured since the last reset.
+    frames: u64,
+    /// Ten-millisecond step of the last snapshot published.
+    tick: u64,
+    epoch: u64,
+    resets_seen: u64,
+    reset_was: bool,
+    was_playing: bool,
+    fault: bool,
+}
+
+impl Measure {
+    /// Gets ready for a stream. A running pass survives when the stream is the same as before:
+    /// hosts activate anew for a mere change of block size, and a user's readings must not vanish
+    /// for that. Allocates.
+    ///
+    /// # Errors
+    /// [`ConfigError`] when the rate or the layout is out of range; nothing has changed then.
+    pub fn activate(&mut self, config: Config, bridge: &Bridge) -> Result<(), ConfigError> {
+        config.validate()?;
+        let same = self.meter.as_ref().is_some_and(|meter| meter.config() == config);
+        if same && !self.fault {
+            return Ok(());
+        }
+        self.meter = Some(Meter::new(config)?);
+        self.fault = false;
+        bridge.set_fault(false);
+        bridge.set_format(config.sample_rate_hz, config.channels);
+        self.begin(bridge);
+        Ok(())
+    }
+
+    /// Measures one block. `main` and `side` as for [`Meter::process`].
+    pub fn process(
+        &mut self,
+        main: &[&[f32]],
+        side: Option<&[&[f32]]>,
+        cue: &Cue,
+        settings: &Settings,
+        bridge: &Bridge,
+    ) {
+        bridge.set_flags(cue.playing, settings.bypass);
+        self.reset_if_asked(cue, settings, bridge);
+        let Some(meter) = self.meter.as_mut().filter(|_| !settings.bypass && !self.fault) else {
+            return;
+        };
+        let frames = main.iter().map(|channel| channel.len()).min().unwrap_or(0);
+        let rate_hz = meter.config().sample_rate_hz;
+        let epoch = self.epoch;
+        self.song.advance(self.frames, frames, rate_hz, cue, |bar| bridge.push_bar(epoch, bar));
+        bridge.set_thresholds(settings.thresholds);
+        let mut feed = Feed { bridge, song: &self.song, epoch };
+        let sound = survives(|| {
+            meter.set_thresholds(settings.thresholds);
+            meter.process(main, side, &mut feed);
+        });
+        if !sound {
+            // The meter's state may be half changed, so it is not used again before it is built
+            // anew or reset.
+            self.fault = true;
+            bridge.set_fault(true);
+            return;
+        }
+        self.frames += frames as u64;
+        // A block count would make the display depend on the block size; programme time does not.
+        let tick = (self.frames as f64 * SNAPSHOTS_PER_S / rate_hz) as u64;
+        if tick != self.tick {
+            self.tick = tick;
+            bridge.publish(epoch, meter.readings());
+        }
+    }
+
+    /// Whether the last block's short-term loudness was above the -70 LUFS gate: there is still
+    /// something to see falling.
+    #[must_use]
+    pub fn is_decaying(&self) -> bool {
+        let gate = |lufs: f64| lufs > -70.0;
+        self.meter
+            .as_ref()
+            .is_some_and(|meter| meter.readings().loudness.short_term_lufs.is_some_and(gate))
+    }
+
+    fn reset_if_asked(&mut self, cue: &Cue, settings: &Settings, bridge: &Bridge) {
+        let requests = bridge.reset_requests();
+        let asked = requests != self.resets_seen;
+        let triggered = settings.reset && !self.reset_was;
+        let started = cue.playing && !self.was_playing;
+        self.resets_seen = requests;
+        self.reset_was = settings.reset;
+        self.was_playing = cue.playing;
+        if asked || triggered || (started && settings.follow_transport) {
+            let Some(meter) = self.meter.as_mut() else { return };
+            self.fault = !survives(|| meter.reset());
+            bridge.set_fault(self.fault);
+            self.begin(bridge);
+        }
+    }
+
+    /// Starts counting from nothing.
+    fn begin(&mut self, bridge: &Bridge) {
+        self.song.reset();
+        self.frames = 0;
+        self.tick = 0;
+        self.epoch = bridge.next_epoch();
+        if let Some(meter) = &self.meter {
+            bridge.publish(self.epoch, meter.readings());
+        }
+    }
+}
+
+/// Runs `work` and says whether it came back. A panic must not reach the host: across the C
+/// interface it would end the whole program, with the user's session in it.
+fn survives(work: impl FnOnce()) -> bool {
+    // Unwind-safe: after a panic the meter is marked as faulty and not used again.
+    catch_unwind(AssertUnwindSafe(work)).is_ok()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const CONFIG: Config = Config { sample_rate_hz: 48_000.0, channels: 1 };
+
+    fn ready(bridge: &Bridge) -> Measure {
+        let mut measure = Measure::default();
+        assert_eq!(measure.activate(CONFIG, bridge), Ok(()));
+        measure
+    }
+
+    fn run(measure: &mut Measure, bridge: &Bridge, cue: &Cue, settings: &Settings) {
+        measure.process(&[&[0.1; 4800]], None, cue, settings, bridge);
+    }
+
+    #[test]
+    fn a_panic_is_caught_and_told() {
+        assert!(survives(|| ()));
+        assert!(!survives(|| panic!("planted by a test")));
+    }
+
+    #[test]
+    fn a_fault_stops_measuring_until_a_reset() {
+        let bridge = Bridge::default();
+        let mut measure = ready(&bridge);
+        measure.fault = true;
+        bridge.set_fault(true);
+        run(&mut measure, &bridge, &Cue::default(), &Settings::default());
+        assert_eq!(measure.frames, 0);
+        assert!(bridge.collect().fault);
+        bridge.request_reset();
+        run(&mut measure, &bridge, &Cue::default(), &Settings::default());
+        assert_eq!(measure.frames, 4800);
+        assert!(!bridge.collect().fault);
+    }
+
+    #[test]
+    fn bypass_stops_measuring_and_keeps_the_pass() {
+        let bridge = Bridge::default();
+        let mut measure = ready(&bridge);
+        run(&mut measure, &bridge, &Cue::default(), &Settings::default());
+        let off = Settings { bypass: true, ..Settings::default() };
+        run(&mut measure, &bridge, &Cue::default(), &off);
+        assert_eq!(measure.frames, 4800);
+        assert!(bridge.collect().bypassed);
+        run(&mut measure, &bridge, &Cue::default(), &Settings::default());
+        assert_eq!(measure.frames, 9600);
+    }
+
+    #[test]
+    fn the_reset_parameter_acts_once_a_rise() {
+        let bridge = Bridge::default();
+        let mut measure = ready(&bridge);
+        let held = Settings { reset: true, ..Settings::default() };
+        run(&mut measure, &bridge, &Cue::default(), &held);
+        run(&mut measure, &bridge, &Cue::default(), &held);
+        assert_eq!(measure.frames, 9600, "held down, it acts once");
+        run(&mut measure, &bridge, &Cue::default(), &Settings::default());
+        run(&mut measure, &bridge, &Cue::default(), &held);
+        assert_eq!(measure.frames, 4800);
+    }
+
+    #[test]
+    fn the_transport_resets_only_when_followed() {
+        let bridge = Bridge::default();
+        let mut measure = ready(&bridge);
+        let playing = Cue { playing: true, ..Cue::default() };
+        let follow = Settings { follow_transport: true, ..Settings::default() };
+        run(&mut measure, &bridge, &Cue::default(), &Settings::default());
+        run(&mut measure, &bridge, &playing, &Settings::default());
+        assert_eq!(measure.frames, 9600);
+        run(&mut measure, &bridge, &Cue::default(), &follow);
+        run(&mut measure, &bridge, &playing, &follow);
+        assert_eq!(measure.frames, 4800);
+        run(&mut measure, &bridge, &playing, &follow);
+        assert_eq!(measure.frames, 9600, "only the start resets");
+    }
+
+    #[test]
+    fn activating_for_the_same_stream_keeps_the_pass() {
+        let bridge = Bridge::default();
+        let mut measure = ready(&bridge);
+        run(&mut measure, &bridge, &Cue::default(), &Settings::default());
+        assert_eq!(measure.activate(CONFIG, &bridge), Ok(()));
+        assert_eq!(measure.frames, 4800);
+        let other = Config { sample_rate_hz: 96_000.0, ..CONFIG };
+        assert_eq!(measure.activate(other, &bridge), Ok(()));
+        assert_eq!(measure.frames, 0);
+        let bad = Config { sample_rate_hz: 1.0, ..CONFIG };
+        assert_eq!(measure.activate(bad, &bridge), Err(ConfigError::SampleRate(1.0)));
+    }
+}

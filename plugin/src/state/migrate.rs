@@ -1,0 +1,215 @@
+//! Brings older saved states up to date, and keeps out what cannot be used.
+
+use std::fmt;
+
+use nice_plug::plugin::{ParamValue, PluginState};
+
+use super::{STATE_VERSION, SavedPass, Window};
+use crate::params::{SIDE_ROLE_IDS, THRESHOLD_RANGE_DB};
+
+/// Name of the field that holds the state's version.
+const VERSION: &str = "version";
+/// Name of the field that holds the window: every version has it, so its absence tells a foreign
+/// state.
+const WINDOW: &str = "window";
+/// Name of the field that holds the last pass.
+const PASS: &str = "pass";
+
+/// Why a state is not applied.
+#[derive(Clone, Debug, PartialEq, Eq)]
+enum Refusal {
+    /// It has no window: not Brunt's.
+    Foreign,
+    /// Its version is no number, or one that this program does not know.
+    Version(String),
+    /// A field's content cannot be read.
+    Field(&'static str),
+    /// A parameter's value has the wrong type or lies out of range.
+    Param(String),
+}
+
+impl fmt::Display for Refusal {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Foreign => write!(f, "no field \"{WINDOW}\": expected a state saved by Brunt"),
+            Self::Version(got) => {
+                write!(f, "field \"{VERSION}\" is {got}: expected 0 to {STATE_VERSION}")
+            }
+            Self::Field(name) => write!(f, "field \"{name}\" cannot be read"),
+            Self::Param(id) => write!(f, "parameter \"{id}\" has a value that it cannot take"),
+        }
+    }
+}
+
+/// Looks at a loaded state before anything of it is applied. An older one is brought up to date.
+/// One that cannot be used is emptied and the reason logged: all settings then stay as they are.
+pub fn admit(saved: &mut PluginState) {
+    if let Err(refusal) = prepare(saved) {
+        nice_plug::nice_warn!("Brunt ignores the saved state: {refusal}");
+        saved.params.clear();
+        saved.fields.clear();
+    }
+}
+
+fn prepare(saved: &mut PluginState) -> Result<(), Refusal> {
+    if !saved.fields.contains_key(WINDOW) {
+        return Err(Refusal::Foreign);
+    }
+    let version = match saved.fields.get(VERSION) {
+        None => 0,
+        Some(text) => text
+            .parse::<u32>()
+            .ok()
+            .filter(|&version| version <= STATE_VERSION)
+            .ok_or_else(|| Refusal::Version(text.chars().take(40).collect()))?,
+    };
+    // One step a version, so that a state of any age takes the same road.
+    if version < 1 {
+        from_0_to_1(saved);
+    }
+    check(saved)
+}
+
+/// Version 1 numbers its states and no longer restores the momentary reset.
+fn from_0_to_1(saved: &mut PluginState) {
+    saved.params.remove("reset");
+    saved.fields.insert(VERSION.to_owned(), "1".to_owned());
+    saved.fields.insert(PASS.to_owned(), "null".to_owned());
+}
+
+/// Makes sure that everything in the state can be applied.
+fn check(saved: &mut PluginState) -> Result<(), Refusal> {
+    // The reset is a moment, not a setting: whatever was saved, loading must not act as a press.
+    saved.params.remove("reset");
+    for (id, value) in &saved.params {
+        let sound = match (id.as_str(), value) {
+            ("bypass" | "follow", ParamValue::Bool(_)) => true,
+            ("watch" | "leak", ParamValue::F32(db)) => {
+                (THRESHOLD_RANGE_DB.0..=THRESHOLD_RANGE_DB.1).contains(db)
+            }
+            ("side", ParamValue::String(role)) => SIDE_ROLE_IDS.contains(&role.as_str()),
+            _ => false,
+        };
+        if !sound {
+            return Err(Refusal::Param(id.chars().take(40).collect()));
+        }
+    }
+    let window = saved.fields.get(WINDOW).and_then(|text| serde_json::from_str(text).ok());
+    if !window.is_some_and(|window: Window| window.is_sound()) {
+        return Err(Refusal::Field(WINDOW));
+    }
+    // The pass is a picture of what was measured, no setting: an unreadable one is left out, and
+    // the settings still count.
+    let pass = saved.fields.get(PASS).map(String::as_str).unwrap_or("null");
+    if let Err(error) = serde_json::from_str::<Option<SavedPass>>(pass) {
+        nice_plug::nice_warn!("Brunt leaves out the saved pass: {error}");
+        saved.fields.remove(PASS);
+    }
+    saved.fields.entry(PASS.to_owned()).or_insert_with(|| "null".to_owned());
+    saved.fields.retain(|name, _| [VERSION, WINDOW, PASS].contains(&name.as_str()));
+    Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use nice_plug::params::Params;
+
+    use super::*;
+    use crate::params::BruntParams;
+
+    /// What this version saves, before anything is set.
+    fn saved() -> PluginState {
+        let params = [
+            ("bypass", ParamValue::Bool(true)),
+            ("follow", ParamValue::Bool(true)),
+            ("leak", ParamValue::F32(3.0)),
+            ("side", ParamValue::String("before".to_owned())),
+            ("watch", ParamValue::F32(1.5)),
+        ];
+        PluginState {
+            version: "0.1.0".to_owned(),
+            params: params.map(|(id, value)| (id.to_owned(), value)).into(),
+            fields: BruntParams::default().serialize_fields(),
+        }
+    }
+
+    fn refused(change: impl FnOnce(&mut PluginState)) -> Refusal {
+        let mut state = saved();
+        change(&mut state);
+        let refusal = prepare(&mut state.clone()).expect_err("should be refused");
+        admit(&mut state);
+        assert!(state.params.is_empty() && state.fields.is_empty(), "nothing may be applied");
+        refusal
+    }
+
+    #[test]
+    fn our_own_state_is_taken() {
+        let mut state = saved();
+        assert_eq!(prepare(&mut state), Ok(()));
+        assert_eq!(state.params.len(), 5);
+        assert_eq!(state.fields[VERSION], "1");
+    }
+
+    #[test]
+    fn version_0_is_brought_up_to_date() {
+        // As the first builds wrote it.
+        let mut state = saved();
+        state.fields.remove(VERSION);
+        state.fields.remove(PASS);
+        state.params.insert("reset".to_owned(), ParamValue::Bool(true));
+        assert_eq!(prepare(&mut state), Ok(()));
+        assert_eq!(state.fields[VERSION], "1");
+        assert_eq!(state.fields[PASS], "null");
+        assert!(!state.params.contains_key("reset"));
+        assert_eq!(state.params.len(), 5, "the settings are kept");
+    }
+
+    #[test]
+    fn a_newer_or_unreadable_version_is_refused() {
+        for version in ["2", "-1", "\"1\"", "1.0", "", "99999999999"] {
+            let refusal = refused(|s| {
+                s.fields.insert(VERSION.to_owned(), version.to_owned());
+            });
+            assert_eq!(refusal, Refusal::Version(version.to_owned()));
+        }
+    }
+
+    #[test]
+    fn a_foreign_state_is_refused() {
+        assert_eq!(refused(|s| s.fields.clear()), Refusal::Foreign);
+    }
+
+    #[test]
+    fn a_damaged_value_refuses_the_whole() {
+        let bad = [
+            ("bypass", ParamValue::F32(1.0)),
+            ("watch", ParamValue::F32(f32::NAN)),
+            ("watch", ParamValue::F32(-3.0)),
+            ("leak", ParamValue::F32(f32::INFINITY)),
+            ("side", ParamValue::String("elsewhere".to_owned())),
+            ("side", ParamValue::I32(7)),
+            ("unheard-of", ParamValue::Bool(true)),
+        ];
+        for (id, value) in bad {
+            let refusal = refused(|s| {
+                s.params.insert(id.to_owned(), value);
+            });
+            assert_eq!(refusal, Refusal::Param(id.to_owned()));
+        }
+        for window in ["", "3", "{\"width\":0}", "{\"scale\":9}", "{\"height\":1e30}"] {
+            let refusal = refused(|s| {
+                s.fields.insert(WINDOW.to_owned(), window.to_owned());
+            });
+            assert_eq!(refusal, Refusal::Field(WINDOW), "{window}");
+        }
+    }
+
+    #[test]
+    fn an_unreadable_pass_is_left_out_and_the_settings_count() {
+        let mut state = saved();
+        state.fields.insert(PASS.to_owned(), "{\"report\":7}".to_owned());
+        assert_eq!(prepare(&mut state), Ok(()));
+        assert_eq!(state.fields[PASS], "null");
+        assert_eq!(state.params.len(), 5);
+    }
+}
