@@ -1,23 +1,28 @@
-//! The window.
+//! The screen.
+//!
+//! [`view::show`] is a pure function of [`Display`](crate::display::Display) and
+//! [`Controls`](crate::display::Controls): it knows no window and no host, so that tests run it
+//! without either. The window around it is [`App`].
 
-use std::sync::Arc;
-
-use nice_plug_egui::{EguiEditor, Frame, NiceEguiApp};
-
-use crate::bridge::Bridge;
-use crate::params::BruntParams;
-
+mod app;
+mod balance;
+mod banner;
+mod deferred;
+mod fonts;
+mod glyph;
+mod header;
+mod hits;
+pub mod layout;
+mod leaks;
+mod panel;
+mod readings;
+mod scene;
+mod strip;
+mod text;
+pub mod theme;
 pub mod view;
+mod watch;
+mod widgets;
 
-/// What runs while the window is open.
-pub struct App;
-
-impl NiceEguiApp for App {
-    fn ui(&mut self, _ui: &mut egui::Ui, _frame: &mut Frame) {}
-}
-
-/// Builds the editor of one plug-in instance.
-pub(crate) fn create(params: Arc<BruntParams>, bridge: Arc<Bridge>) -> Option<EguiEditor<App>> {
-    let _ = (params, bridge);
-    None
-}
+pub use app::App;
+pub(crate) use app::create;

@@ -252,7 +252,9 @@ pub fn evidence(leaks: &Leaks, kind: LeakKind) -> String {
     match kind {
         LeakKind::Ceiling => ceiling(leaks),
         LeakKind::Mids => match leaks.mids.mid_deficit_db {
-            Some(deficit) => format!("Mid deficit {} against the curve.", signed(Some(deficit), "dB")),
+            Some(deficit) => {
+                format!("Mid deficit {} against the curve.", signed(Some(deficit), "dB"))
+            }
             None => format!("Mid deficit {UNKNOWN}."),
         },
         LeakKind::Timing | LeakKind::Clutter | LeakKind::Drive => super::says(leaks, kind),

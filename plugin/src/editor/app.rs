@@ -1,0 +1,121 @@
+//! The window around the view.
+
+use std::sync::Arc;
+
+use egui::{Ui, Vec2, ViewportCommand, vec2};
+use nice_plug::context::gui::GuiContext;
+use nice_plug_egui::baseview::{HandlerError, WindowSize, dpi::LogicalSize};
+use nice_plug_egui::{
+    EguiEditor, EguiEditorState, EguiNiceSettings, Frame, NiceEguiApp, RepaintNotifier,
+    create_egui_editor,
+};
+
+use super::deferred::Deferred;
+use super::layout::MIN_SIZE;
+use super::view::{self, ViewState};
+use super::watch::{FRAME, Watch};
+use crate::bridge::Bridge;
+use crate::controls::HostControls;
+use crate::params::BruntParams;
+
+/// What runs while the window is open.
+pub struct App {
+    params: Arc<BruntParams>,
+    bridge: Arc<Bridge>,
+    notifier: RepaintNotifier,
+    window: Arc<EguiEditorState>,
+    context: Option<GuiContext>,
+    state: ViewState,
+    /// The saved size, until the first frame has asked the host for it.
+    wanted: Option<Vec2>,
+    watch: Option<Watch>,
+}
+
+/// Builds the editor of one plug-in instance.
+pub(crate) fn create(params: Arc<BruntParams>, bridge: Arc<Bridge>) -> Option<EguiEditor<App>> {
+    let saved = *params.window.read();
+    let size = LogicalSize::new(saved.width, saved.height);
+    // The scale is applied by egui from the first frame on: see `App::build`.
+    let window = EguiEditorState::from_size(size, 1.0);
+    let notifier = RepaintNotifier::new();
+    let resize = nice_plug::editor::ResizeHint::resizable()
+        .with_min_logical_size(LogicalSize::new(MIN_SIZE.x, MIN_SIZE.y));
+    let settings = EguiNiceSettings {
+        title: brunt_report::words::editor::NAME.to_owned(),
+        resize_hint: resize,
+        repaint_poll_interval: FRAME,
+        ..EguiNiceSettings::default()
+    };
+    let app = App {
+        params,
+        bridge,
+        notifier: notifier.clone(),
+        window: Arc::clone(&window),
+        context: None,
+        state: ViewState::default(),
+        wanted: None,
+        watch: None,
+    };
+    create_egui_editor(window, notifier, settings, app)
+}
+
+impl NiceEguiApp for App {
+    fn build(
+        &mut self,
+        ctx: egui::Context,
+        context: GuiContext,
+        _frame: &mut Frame,
+    ) -> Result<(), HandlerError> {
+        view::prepare(&ctx);
+        // The scale is ours to keep: egui's own shortcuts would change it behind our back.
+        ctx.options_mut(|options| options.zoom_with_keyboard = false);
+        let saved = *self.params.window.read();
+        ctx.set_zoom_factor(saved.scale);
+        // The editor is built before the host loads a session, so the size that the framework
+        // opened with can be an old one.
+        self.wanted = Some(vec2(saved.width, saved.height).max(MIN_SIZE));
+        self.context = Some(context);
+        self.state = ViewState::default();
+        let (bridge, window) = (Arc::clone(&self.bridge), Arc::clone(&self.window));
+        self.watch = Watch::start(bridge, window, self.notifier.clone());
+        Ok(())
+    }
+
+    fn ui(&mut self, ui: &mut Ui, _frame: &mut Frame) {
+        let Some(context) = &self.context else { return };
+        if let Some(wanted) = self.wanted.take()
+            && (wanted - ui.ctx().content_rect().size()).length() > 1.0
+        {
+            ui.ctx().send_viewport_cmd(ViewportCommand::InnerSize(wanted));
+        }
+        let mut host = HostControls::new(&self.params, &self.bridge, context);
+        let mut controls = Deferred::new(&mut host);
+        {
+            let display = self.bridge.collect();
+            view::show(ui, &display, &mut controls, &mut self.state);
+        }
+        // Only now: a host may ask for our state from inside a change of a parameter, and that
+        // needs the display as well.
+        if controls.apply() {
+            ui.ctx().request_repaint();
+        }
+        let scale = self.params.window.read().scale;
+        if (ui.ctx().zoom_factor() - scale).abs() > 1e-3 {
+            ui.ctx().set_zoom_factor(scale);
+        }
+    }
+
+    fn resized(&mut self, new_size: WindowSize) {
+        // Sizes from before the first frame are not the user's.
+        if self.wanted.is_none() {
+            let mut saved = self.params.window.write();
+            saved.width = new_size.logical.width as f32;
+            saved.height = new_size.logical.height as f32;
+        }
+    }
+
+    fn editor_closed(&mut self) {
+        self.watch = None;
+        self.context = None;
+    }
+}

@@ -1,0 +1,102 @@
+//! Controls that take effect after the frame.
+
+use brunt_engine::Thresholds;
+
+use crate::display::Controls;
+use crate::params::SideRole;
+use crate::state::Theme;
+
+/// One change.
+enum Change {
+    Bypass(bool),
+    SideRole(SideRole),
+    Reset,
+    FollowTransport(bool),
+    Thresholds(Thresholds),
+    UiScale(f32),
+    Theme(Theme),
+}
+
+/// Collects changes while the display is borrowed, and makes them when it no longer is.
+pub struct Deferred<'a> {
+    inner: &'a mut dyn Controls,
+    changes: Vec<Change>,
+}
+
+impl<'a> Deferred<'a> {
+    /// Wraps `inner`; what it tells is told at once, what is set waits for [`Self::apply`].
+    pub fn new(inner: &'a mut dyn Controls) -> Self {
+        Self { inner, changes: Vec::new() }
+    }
+
+    /// Makes the changes in their order; whether there were any.
+    pub fn apply(self) -> bool {
+        let any = !self.changes.is_empty();
+        for change in self.changes {
+            match change {
+                Change::Bypass(on) => self.inner.set_bypass(on),
+                Change::SideRole(role) => self.inner.set_side_role(role),
+                Change::Reset => self.inner.reset(),
+                Change::FollowTransport(on) => self.inner.set_follow_transport(on),
+                Change::Thresholds(limits) => self.inner.set_thresholds(limits),
+                Change::UiScale(scale) => self.inner.set_ui_scale(scale),
+                Change::Theme(theme) => self.inner.set_theme(theme),
+            }
+        }
+        any
+    }
+}
+
+impl Controls for Deferred<'_> {
+    fn bypass(&self) -> bool {
+        self.inner.bypass()
+    }
+
+    fn set_bypass(&mut self, on: bool) {
+        self.changes.push(Change::Bypass(on));
+    }
+
+    fn side_role(&self) -> SideRole {
+        self.inner.side_role()
+    }
+
+    fn set_side_role(&mut self, role: SideRole) {
+        self.changes.push(Change::SideRole(role));
+    }
+
+    fn reset(&mut self) {
+        self.changes.push(Change::Reset);
+    }
+
+    fn follow_transport(&self) -> bool {
+        self.inner.follow_transport()
+    }
+
+    fn set_follow_transport(&mut self, on: bool) {
+        self.changes.push(Change::FollowTransport(on));
+    }
+
+    fn thresholds(&self) -> Thresholds {
+        self.inner.thresholds()
+    }
+
+    fn set_thresholds(&mut self, thresholds: Thresholds) {
+        self.changes.push(Change::Thresholds(thresholds));
+    }
+
+    fn ui_scale(&self) -> f32 {
+        self.inner.ui_scale()
+    }
+
+    fn set_ui_scale(&mut self, scale: f32) {
+        self.changes.push(Change::UiScale(scale));
+    }
+
+    fn theme(&self) -> Theme {
+        self.inner.theme()
+    }
+
+    fn set_theme(&mut self, theme: Theme) {
+        self.changes.push(Change::Theme(theme));
+    }
+}

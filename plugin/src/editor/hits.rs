@@ -1,0 +1,132 @@
+//! The hits: the big figure, and the last bars as a row of strokes.
+
+mod axes;
+mod hover;
+mod span;
+mod strokes;
+
+use egui::{Align2, Rect, Ui, pos2, vec2};
+
+use brunt_report::words::{self, Term, editor as say};
+
+use super::fonts::{bold, regular};
+use super::panel;
+use super::scene::{Scene, number};
+use super::text;
+use super::view::ViewState;
+use axes::Axes;
+use span::Span;
+
+/// Draws the panel.
+pub fn show(ui: &mut Ui, rect: Rect, scene: &Scene<'_>, state: &mut ViewState) {
+    let (inner, head) = panel::open(ui, rect, say::HITS, scene.layout, scene.palette);
+    legend(ui, head, scene);
+    let sizes = scene.layout.sizes;
+    let height = (sizes.figure * 0.72 + sizes.label * 1.6).ceil();
+    let figure = Rect::from_min_size(inner.min, vec2(inner.width(), height));
+    headline(ui, figure, scene);
+    let plot =
+        Rect::from_min_max(pos2(inner.left(), figure.bottom() + scene.layout.gap), inner.max);
+    if scene.display.hits.is_empty() {
+        nothing(ui, plot, scene);
+        return;
+    }
+    let span = Span::of(scene.display);
+    let axes = Axes::new(plot, &span, scene);
+    axes.paint(ui, &span, scene);
+    let strokes = strokes::paint(ui, &axes, scene, state);
+    hover::show(ui, &axes, &span, &strokes, scene, state);
+}
+
+/// What the strokes mean, at the right end of the title's line.
+fn legend(ui: &Ui, head: Rect, scene: &Scene<'_>) {
+    let (p, size) = (scene.palette, scene.layout.sizes.label);
+    let y = head.center().y;
+    let painter = ui.painter();
+    let mut right = head.right();
+    for (word, hollow) in [(say::LOST, true), (say::LEFT, false)] {
+        let at = pos2(right, y);
+        let taken = text::line(painter, at, Align2::RIGHT_CENTER, word, regular(size), p.soft);
+        let swatch = Rect::from_center_size(pos2(taken.left() - 9.0, y), vec2(6.0, size));
+        if hollow {
+            strokes::cap(painter, swatch, p);
+        } else {
+            painter.rect_filled(swatch, 0.0, p.bone);
+        }
+        right = swatch.left() - 14.0;
+    }
+}
+
+/// The big figure, its range, and the verdict.
+fn headline(ui: &Ui, rect: Rect, scene: &Scene<'_>) {
+    let (p, sizes) = (scene.palette, scene.layout.sizes);
+    let punch = &scene.display.readings.punch_recent;
+    let painter = ui.painter();
+    let known = punch.contrast_db.is_some();
+    let color = if known { p.text } else { p.soft };
+
+    let big = number(punch.contrast_db);
+    let figure = text::caps_at(painter, rect.min, &big, bold(sizes.figure), color);
+    let unit = pos2(figure.right() + 5.0, rect.top() + 0.714 * (sizes.figure - sizes.value));
+    let unit = text::caps_at(painter, unit, "dB", bold(sizes.value), color);
+    let base = rect.top() + 0.714 * sizes.figure;
+    let label_at = pos2(rect.left(), base + sizes.label * 0.55);
+    let of = say::recent(punch.hits);
+    let label = text::caps_at(painter, label_at, &of, regular(sizes.label), p.soft);
+
+    let left = unit.right().max(label.right()) + scene.layout.gap * 2.0;
+    let range = match (punch.contrast_p10_db, punch.contrast_p90_db) {
+        (Some(low), Some(high)) => words::span(low, high, "dB"),
+        _ => number(None),
+    };
+    let at = pos2(left, rect.top() + 0.714 * (sizes.figure - sizes.value));
+    let range_rect = text::caps_at(painter, at, &range, bold(sizes.value), color);
+    let at = pos2(left, label_at.y);
+    let range_label = text::caps_at(painter, at, say::TENTHS, regular(sizes.label), p.soft);
+
+    let both = Rect::from_min_max(rect.min, pos2(left - scene.layout.gap, rect.bottom()));
+    let spoken = say::spoken_contrast(punch);
+    panel::spot(ui, both, scene.id(ui, "contrast"), &spoken, |ui| {
+        panel::tip(ui, p, words::term_label(Term::Contrast), &[words::definition(Term::Contrast)]);
+    });
+    let right = range_rect.right().max(range_label.right());
+    let tenths = Rect::from_min_max(pos2(left, rect.top()), pos2(right, rect.bottom()));
+    panel::spot(ui, tenths, scene.id(ui, "tenths"), &format!("{}: {range}", say::TENTHS), |ui| {
+        let lines = [words::definition(Term::ContrastP10), words::definition(Term::ContrastP90)];
+        panel::tip(ui, p, say::TENTHS, &lines);
+    });
+
+    let verdict_left = right + scene.layout.gap * 2.0;
+    let width = rect.right() - verdict_left;
+    if width > 120.0 {
+        let rows = (rect.height() / (sizes.body * 1.36)).floor().max(1.0) as usize;
+        let verdict = words::verdict(&scene.display.readings);
+        let galley = text::wrapped(painter, &verdict, regular(sizes.body), p.text, width, rows);
+        let room = Rect::from_min_size(pos2(verdict_left, rect.top() - 3.0), galley.size());
+        painter.galley(room.min, galley, p.text);
+        panel::spot(ui, room, scene.id(ui, "verdict"), &verdict, |ui| {
+            panel::tip(ui, p, say::VERDICT, &[&verdict]);
+        });
+    }
+}
+
+/// What to do while there are no hits.
+fn nothing(ui: &Ui, rect: Rect, scene: &Scene<'_>) {
+    let (p, sizes) = (scene.palette, scene.layout.sizes);
+    let painter = ui.painter();
+    strokes::ghosts(painter, rect, p);
+    let width = (rect.width() - 24.0).min(380.0);
+    let head = text::wrapped(painter, say::NO_HITS, bold(sizes.name), p.text, width, 2);
+    let body = text::wrapped(painter, say::NO_HITS_HOW, regular(sizes.body), p.soft, width, 4);
+    let size = vec2(head.size().x.max(body.size().x), head.size().y + 4.0 + body.size().y);
+    let block = Rect::from_center_size(rect.center(), size);
+    painter.rect_filled(block.expand(10.0), 0.0, p.panel);
+    let y = block.top() + head.size().y + 4.0;
+    let spot = Rect::from_min_size(block.min, size);
+    painter.galley(block.min, head, p.text);
+    painter.galley(pos2(block.left(), y), body, p.soft);
+    let name = format!("{}. {}", say::NO_HITS, say::NO_HITS_HOW);
+    panel::spot(ui, spot, scene.id(ui, "no hits"), &name, |ui| {
+        panel::tip(ui, p, words::term_label(Term::Hits), &[words::definition(Term::Hits)]);
+    });
+}

@@ -1,0 +1,183 @@
+//! One leak.
+
+use std::sync::Arc;
+
+use egui::{Align2, Galley, Rect, Stroke, StrokeKind, Ui, pos2, vec2};
+
+use brunt_engine::{Cost, LeakKind, State};
+use brunt_report::words::{self, editor as say};
+
+use super::super::fonts::{bold, regular};
+use super::super::glyph;
+use super::super::scene::{Scene, number};
+use super::super::text;
+use super::super::theme::RADIUS;
+use super::scale::Scale;
+
+/// A row with its texts laid out.
+pub struct Row {
+    state: State,
+    cost: Option<Cost>,
+    says: Arc<Galley>,
+    advice: Option<Arc<Galley>>,
+    head: f32,
+    bar: f32,
+    /// Space under the row.
+    pub gap: f32,
+}
+
+/// Rows of text that each leak gets: what it wants, and by whose order.
+struct Wish {
+    kind: LeakKind,
+    says: String,
+    advice: String,
+    wants: [usize; 2],
+    gets: [usize; 2],
+}
+
+/// Lays out all five rows in `room`. Where they do not all fit, the evidence of every leak comes
+/// first, then what is said about the leaks that cost most; the whole text is in the tooltip.
+pub fn share(ui: &Ui, room: Rect, scene: &Scene<'_>) -> Vec<Row> {
+    let sizes = scene.layout.sizes;
+    let leaks = &scene.display.readings.leaks;
+    let painter = ui.painter();
+    let indent = sizes.name * 1.6;
+    let widths = [room.width() - indent, room.width() - indent - sizes.body * 1.1];
+    let lay = |text: &str, which: usize, rows: usize| {
+        let color = if which == 0 { scene.palette.soft } else { scene.palette.text };
+        text::wrapped(painter, text, regular(sizes.body), color, widths[which], rows)
+    };
+    let mut wishes: Vec<Wish> = LeakKind::ALL
+        .into_iter()
+        .map(|kind| {
+            let (says, advice) = (say::evidence(leaks, kind), words::advice(leaks, kind));
+            let wants = [lay(&says, 0, 9).rows.len(), lay(&advice, 1, 9).rows.len()];
+            Wish { kind, says, advice, wants, gets: [1, 0] }
+        })
+        .collect();
+
+    let line = lay("x", 0, 1).size().y;
+    let head = (sizes.name * 1.4).ceil();
+    let known = |kind| leaks.get(kind).state != State::Unknown;
+    let bar = |kind| if known(kind) { (sizes.name * 0.62).round() + 5.0 } else { 0.0 };
+    let fixed: f32 = LeakKind::ALL.into_iter().map(|kind| head + bar(kind)).sum();
+    let least_gap = sizes.body * 0.45;
+    let free = room.height() - fixed - least_gap * 4.0 - line * wishes.len() as f32;
+    let mut lines = (free / line).floor().max(0.0) as usize;
+    // By urgency: leaking, watch, clear, unknown; and within it advice before more evidence.
+    for urgent in [State::Leaking, State::Watch, State::Clear, State::Unknown] {
+        for which in [1, 0] {
+            for wish in wishes.iter_mut().filter(|w| leaks.get(w.kind).state == urgent) {
+                let more = (wish.wants[which] - wish.gets[which]).min(lines);
+                wish.gets[which] += more;
+                lines -= more;
+            }
+        }
+    }
+    let used: f32 = wishes.iter().map(|w| (w.gets[0] + w.gets[1]) as f32 * line).sum();
+    let spare = (room.height() - fixed - used) / (wishes.len() - 1) as f32;
+    wishes
+        .into_iter()
+        .map(|wish| {
+            let leak = leaks.get(wish.kind);
+            Row {
+                state: leak.state,
+                cost: leak.cost,
+                says: lay(&wish.says, 0, wish.gets[0]),
+                advice: (wish.gets[1] > 0).then(|| lay(&wish.advice, 1, wish.gets[1])),
+                head,
+                bar: bar(wish.kind),
+                gap: spare.clamp(0.0, sizes.body * 2.0),
+            }
+        })
+        .collect()
+}
+
+impl Row {
+    /// Height without the gap under it, logical pixels.
+    #[must_use]
+    pub fn height(&self) -> f32 {
+        let advice = self.advice.as_ref().map_or(0.0, |galley| galley.size().y);
+        self.head + self.bar + self.says.size().y + advice
+    }
+
+    /// Draws the row.
+    pub fn paint(&self, ui: &Ui, place: Rect, kind: LeakKind, scale: &Scale, scene: &Scene<'_>) {
+        let (p, sizes) = (scene.palette, scene.layout.sizes);
+        let painter = ui.painter();
+        let quiet = self.state == State::Unknown;
+        let left = scale.left();
+        let middle = place.top() + self.head / 2.0;
+        let sign = pos2(place.left() + sizes.name * 0.6, middle);
+        glyph::state(painter, sign, sizes.name * 1.15, self.state, p);
+
+        let color = if quiet { p.soft } else { p.text };
+        let font = if quiet { regular(sizes.name) } else { bold(sizes.name) };
+        let at = pos2(left, middle);
+        let name = words::leak_name(kind);
+        let name = text::line(painter, at, Align2::LEFT_CENTER, name, font, color);
+        self.paint_state(ui, pos2(name.right() + sizes.label * 0.9, middle), scene);
+
+        if self.cost.is_some() {
+            let right = pos2(place.right(), middle + sizes.name * 0.25);
+            let unit = text::line(
+                painter,
+                right,
+                Align2::RIGHT_CENTER,
+                "dB",
+                regular(sizes.label),
+                p.soft,
+            );
+            let db = self.cost.map(|cost| cost.db);
+            let at = pos2(unit.left() - 3.0, right.y - sizes.value * 0.06);
+            let strong =
+                if matches!(self.state, State::Leaking | State::Watch) { p.copper } else { p.text };
+            text::line(painter, at, Align2::RIGHT_CENTER, &number(db), bold(sizes.value), strong);
+        }
+        if self.bar > 0.0 {
+            let top = place.top() + self.head + 1.0;
+            scale.paint_bar(ui, top, self.bar - 5.0, self.cost, scene);
+        }
+        let mut top = place.top() + self.head + self.bar;
+        painter.galley(pos2(left, top), Arc::clone(&self.says), p.soft);
+        top += self.says.size().y;
+        if let Some(advice) = &self.advice {
+            let indent = sizes.body * 1.1;
+            let tip = pos2(left + sizes.body * 0.35, top + sizes.body * 0.72);
+            glyph::advice(painter, tip, sizes.body * 0.6, if quiet { p.soft } else { p.text });
+            let color = if quiet { p.soft } else { p.text };
+            let at = pos2(left + indent, top);
+            painter.galley_with_override_text_color(at, Arc::clone(advice), color);
+        }
+    }
+
+    /// The word for the state: on copper when leaking, framed on watch, plain otherwise.
+    fn paint_state(&self, ui: &Ui, at: egui::Pos2, scene: &Scene<'_>) {
+        let (p, size) = (scene.palette, scene.layout.sizes.label);
+        let painter = ui.painter();
+        let word = words::state_word(self.state);
+        let font = if self.state == State::Leaking { bold(size) } else { regular(size) };
+        let color = match self.state {
+            State::Leaking => p.on_copper,
+            State::Watch => p.copper,
+            State::Clear | State::Unknown => p.soft,
+        };
+        let galley = painter.layout_no_wrap(word.to_owned(), font, color);
+        let pad = match self.state {
+            State::Leaking | State::Watch => vec2(size * 0.55, 0.0),
+            State::Clear | State::Unknown => vec2(0.0, 0.0),
+        };
+        let rect = Align2::LEFT_CENTER.anchor_size(at, galley.size() + 2.0 * pad);
+        match self.state {
+            State::Leaking => {
+                painter.rect_filled(rect, RADIUS, p.copper);
+            }
+            State::Watch => {
+                let frame = Stroke::new(1.25, p.copper);
+                painter.rect_stroke(rect, RADIUS, frame, StrokeKind::Inside);
+            }
+            State::Clear | State::Unknown => {}
+        }
+        painter.galley(rect.min + pad, galley, color);
+    }
+}

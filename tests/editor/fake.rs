@@ -1,0 +1,72 @@
+//! Controls over plain fields.
+
+use brunt::display::Controls;
+use brunt::{SideRole, Theme};
+use brunt_engine::Thresholds;
+
+#[derive(Clone, Debug, PartialEq)]
+pub struct Fake {
+    pub bypass: bool,
+    pub side_role: SideRole,
+    pub resets: u32,
+    pub follow_transport: bool,
+    pub thresholds: Thresholds,
+    pub ui_scale: f32,
+    pub theme: Theme,
+}
+
+impl Default for Fake {
+    fn default() -> Self {
+        Self {
+            bypass: false,
+            side_role: SideRole::Off,
+            resets: 0,
+            follow_transport: false,
+            thresholds: Thresholds::default(),
+            ui_scale: 1.0,
+            theme: Theme::Dark,
+        }
+    }
+}
+
+impl Controls for Fake {
+    fn bypass(&self) -> bool {
+        self.bypass
+    }
+    fn set_bypass(&mut self, on: bool) {
+        self.bypass = on;
+    }
+    fn side_role(&self) -> SideRole {
+        self.side_role
+    }
+    fn set_side_role(&mut self, role: SideRole) {
+        self.side_role = role;
+    }
+    fn reset(&mut self) {
+        self.resets += 1;
+    }
+    fn follow_transport(&self) -> bool {
+        self.follow_transport
+    }
+    fn set_follow_transport(&mut self, on: bool) {
+        self.follow_transport = on;
+    }
+    fn thresholds(&self) -> Thresholds {
+        self.thresholds
+    }
+    fn set_thresholds(&mut self, thresholds: Thresholds) {
+        self.thresholds = thresholds;
+    }
+    fn ui_scale(&self) -> f32 {
+        self.ui_scale
+    }
+    fn set_ui_scale(&mut self, scale: f32) {
+        self.ui_scale = scale;
+    }
+    fn theme(&self) -> Theme {
+        self.theme
+    }
+    fn set_theme(&mut self, theme: Theme) {
+        self.theme = theme;
+    }
+}

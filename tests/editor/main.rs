@@ -1,0 +1,22 @@
+//! The screen without a window: controls, names, pictures, and room for every text.
+//!
+//! | file | checks |
+//! |---|---|
+//! | `controls.rs` | every control by label and by keyboard, acting on fields of our own |
+//! | `names.rs` | what assistive technology is told of what is only painted |
+//! | `room.rs` | no text over another or outside the window, at all sizes and scales |
+//! | `pictures.rs` | pictures of typical states: not blank, and what must be seen is there |
+//! | `time.rs` | own time of a frame, and that no frame is asked for while nothing changes |
+//!
+//! Pictures are written under the target directory to be looked at; none is compared with a
+//! stored one.
+
+mod controls;
+mod fake;
+mod names;
+mod pictures;
+mod render;
+mod room;
+mod sample;
+mod stage;
+mod time;

@@ -1,0 +1,93 @@
+//! What assistive technology is told of what is only painted.
+
+use brunt::Theme;
+use brunt::display::Display;
+use egui::vec2;
+use egui_kittest::kittest::Queryable;
+
+use crate::sample;
+use crate::stage::Stage;
+
+fn stage(display: Display) -> Stage {
+    Stage::new(display, vec2(960.0, 600.0), 1.0, Theme::Dark)
+}
+
+#[test]
+fn every_reading_is_told_with_its_unit() {
+    let stage = stage(sample::ceiling());
+    for label in [
+        "Momentary -9.2 LUFS, Momentary max -7.1 LUFS",
+        "Short-term -9.9 LUFS, Short-term max -8.8 LUFS",
+        "Integrated -10.3 LUFS",
+        "Loudness range 3.5 LU",
+        "True peak -1.0 dBTP, Sample peak -1.2 dBFS",
+        "PLR 9.1 dB",
+        "PSR 8.4 dB, PSR min 5.8 dB",
+        "PSR median 7.9 dB",
+        "Balance Mid -2.6 dB",
+        "Mid deficit +3.4 dB",
+        "Side-chain: signal, -15.8 LUFS",
+    ] {
+        stage.harness.get_by_label(label);
+    }
+}
+
+#[test]
+fn every_leak_is_told_with_state_cost_evidence_and_advice() {
+    let stage = stage(sample::ceiling());
+    for (start, parts) in [
+        ("Ceiling, leaking: 3.1 dB (2.2 to 4.3 dB)", ["5.2 dB", "limiter"]),
+        ("Mids, watch: 1.3 dB (0.8 to 1.9 dB)", ["3.4 dB", "700 Hz"]),
+        ("Timing, unknown: unknown", ["parts", "ear"]),
+        ("Clutter, unknown: unknown", ["parts", "ear"]),
+        ("Drive, unknown: unknown", ["guitars", "ear"]),
+    ] {
+        let node = stage.harness.get_by_label_contains(start);
+        let text = format!("{node:?}");
+        for part in parts {
+            assert!(text.contains(part), "{start}: {part} is missing in {text}");
+        }
+    }
+}
+
+#[test]
+fn the_picture_of_the_hits_is_told() {
+    let stage = stage(sample::ceiling());
+    stage.harness.get_by_label_contains("Arrow keys go from hit to hit");
+    stage.harness.get_by_label_contains("median of 32 hits");
+}
+
+#[test]
+fn empty_states_say_what_to_do() {
+    let stage = stage(sample::empty());
+    stage.harness.get_by_label_contains("No hits yet: play the song");
+    stage.harness.get_by_label_contains("Momentary unknown");
+    stage.harness.get_by_label_contains("Side-chain: no signal");
+    stage.harness.get_by_label_contains("Ceiling, unknown: unknown");
+}
+
+#[test]
+fn what_stands_in_the_way_is_said() {
+    let mut display = sample::clean();
+    for (set, expected) in [
+        ((|d| d.bypassed = true) as fn(&mut Display), "Bypassed: nothing is measured."),
+        (|d| d.fault = true, "Measuring has failed and is off."),
+        (|d| d.from_saved_pass = true, "From the saved session."),
+    ] {
+        let shown = stage(display.clone());
+        assert!(shown.harness.query_by_label_contains(expected).is_none(), "{expected} too early");
+        set(&mut display);
+        stage(display.clone()).harness.get_by_label_contains(expected);
+    }
+}
+
+#[test]
+fn damaged_input_and_drops_are_counted_only_when_there_are_any() {
+    let clean = stage(sample::clean());
+    assert!(clean.harness.query_by_label_contains("NaN").is_none());
+    let mut display = sample::clean();
+    display.readings.input.nan_samples = 3;
+    display.readings.input.inf_samples = 1;
+    display.dropped = 12;
+    stage(display).harness.get_by_label("3 NaN, 1 Inf, 12 dropped");
+}

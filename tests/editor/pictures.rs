@@ -1,0 +1,90 @@
+//! Pictures of typical states. They are written to be looked at, and checked for what must show.
+
+use brunt::Theme;
+use brunt::display::Display;
+use brunt::editor::theme::Palette;
+use egui::vec2;
+use egui_kittest::kittest::Queryable;
+
+use crate::render::Picture;
+use crate::sample;
+use crate::stage::Stage;
+
+fn take(name: &str, display: Display, size: (f32, f32), scale: f32, theme: Theme) -> Picture {
+    let stage = Stage::new(display, vec2(size.0, size.1), scale, theme);
+    let picture = stage.save(name);
+    assert_eq!(picture.width, (size.0 * scale) as usize);
+    // Text alone gives dozens of shades; a blank or half-drawn picture has few.
+    assert!(picture.colors() > 60, "{name}: {} colours", picture.colors());
+    let palette = Palette::of(theme);
+    let whole = picture.pixels.len();
+    let panel = picture.count(palette.panel);
+    assert!(panel > whole / 5, "{name}: panels cover {panel} of {whole} pixels");
+    assert!(picture.count(palette.ground) > whole / 50, "{name}: no ground");
+    picture
+}
+
+const OPEN: (f32, f32) = (960.0, 600.0);
+
+#[test]
+fn silence() {
+    let picture = take("empty", sample::empty(), OPEN, 1.0, Theme::Dark);
+    assert_eq!(picture.count(Palette::of(Theme::Dark).copper) / 200, 0, "only the legend and the mark");
+    take("before-any-host", Display::default(), OPEN, 1.0, Theme::Dark);
+}
+
+#[test]
+fn a_leaking_ceiling_shows_more_copper_than_a_clean_mix() {
+    let palette = Palette::of(Theme::Dark);
+    let clean = take("clean", sample::clean(), OPEN, 1.0, Theme::Dark);
+    let leaking = take("ceiling", sample::ceiling(), OPEN, 1.0, Theme::Dark);
+    let (few, many) = (clean.count(palette.copper), leaking.count(palette.copper));
+    assert!(many > 3 * few.max(200), "copper: {few} clean, {many} leaking");
+    let (tall, short) = (clean.count(palette.bone), leaking.count(palette.bone));
+    assert!(tall > short, "bone: {tall} clean, {short} leaking");
+}
+
+#[test]
+fn all_unknown() {
+    take("unknown", sample::unknown(), OPEN, 1.0, Theme::Dark);
+}
+
+#[test]
+fn light_theme() {
+    take("light", sample::ceiling(), OPEN, 1.0, Theme::Light);
+    take("light-empty", sample::empty(), OPEN, 1.0, Theme::Light);
+}
+
+#[test]
+fn smallest_and_largest() {
+    take("small", sample::ceiling(), (640.0, 400.0), 1.0, Theme::Dark);
+    take("small-crowded", sample::crowded(), (640.0, 400.0), 1.0, Theme::Dark);
+    take("crowded", sample::crowded(), OPEN, 1.0, Theme::Dark);
+    take("large", sample::ceiling(), (1440.0, 900.0), 1.0, Theme::Dark);
+    take("three-times", sample::ceiling(), (640.0, 400.0), 3.0, Theme::Dark);
+    take("two-times", sample::ceiling(), OPEN, 2.0, Theme::Dark);
+}
+
+#[test]
+fn hover_shows_the_numbers_of_a_hit() {
+    let mut stage = Stage::new(sample::ceiling(), vec2(960.0, 600.0), 1.0, Theme::Dark);
+    let before = stage.picture().colors();
+    let plot = stage.harness.get_by_label_contains("Picture of").rect();
+    stage.harness.hover_at(plot.center());
+    stage.harness.run_steps(4);
+    assert!(stage.harness.state().state.marked.is_some());
+    for row in ["Hit contrast", "Lost peak", "Attack", "Song position", "Bed"] {
+        assert!(stage.harness.query_all_by_label(row).next().is_some(), "{row}");
+    }
+    let after = stage.save("hover").colors();
+    assert!(before > 60 && after > 60);
+}
+
+/// Smaller than the smallest size: it scrolls, and nothing is squeezed.
+#[test]
+fn a_tiny_window_scrolls() {
+    let stage = Stage::new(sample::ceiling(), vec2(420.0, 300.0), 1.0, Theme::Dark);
+    stage.save("tiny");
+    let plot = stage.harness.get_by_label_contains("Picture of").rect();
+    assert!(plot.width() > 200.0, "{plot:?}");
+}

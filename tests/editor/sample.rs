@@ -1,0 +1,227 @@
+//! Readings of an invented song, 118 beats a minute: numbers of our own, as a mix could give them.
+
+use brunt::display::{BarLine, Display, Live, PlacedHit};
+use brunt_engine::{
+    Balance, Ceiling, CeilingKind, Cost, Hit, Leaks, Loudness, Mids, Need, PartLeak, Punch,
+    Readings, Side, State,
+};
+
+const BEAT_S: f64 = 60.0 / 118.0;
+const BARS: usize = 21;
+
+/// Nothing has played yet.
+pub fn empty() -> Display {
+    let signal = PartLeak { need: Need::Signal, ..PartLeak::default() };
+    let leaks = Leaks {
+        ceiling: Ceiling { need: Need::Signal, ..Ceiling::default() },
+        timing: signal,
+        clutter: signal,
+        drive: signal,
+        mids: Mids { need: Need::Signal, ..Mids::default() },
+    };
+    let readings = Readings { leaks, ..Readings::default() };
+    Display { readings, sample_rate_hz: 48_000.0, channels: 2, ..Display::default() }
+}
+
+/// A little has played: too little for any leak.
+pub fn unknown() -> Display {
+    let mut display = song(0.0, 3);
+    let few = Need::Hits { have: 9, want: 24 };
+    display.readings.leaks = Leaks {
+        ceiling: Ceiling { need: few, ..Ceiling::default() },
+        mids: Mids { need: Need::Programme { have_s: 6.1, want_s: 10.0 }, ..Mids::default() },
+        ..parts_missing()
+    };
+    display.readings.balance = Balance::default();
+    display
+}
+
+/// A clean mix.
+pub fn clean() -> Display {
+    let mut display = song(0.0, BARS);
+    display.readings.leaks = Leaks {
+        ceiling: Ceiling {
+            state: State::Clear,
+            need: Need::Nothing,
+            cost: Some(Cost { db: 0.1, low_db: 0.0, high_db: 0.4 }),
+            implied_reduction_db: Some(0.0),
+            implied_reduction_p90_db: Some(0.2),
+            implied_reduction_max_db: Some(0.4),
+            implied_reduction_range_db: Some((0.0, 0.3)),
+            ceiling_dbtp: None,
+            hits_at_ceiling: Some(0),
+            kind: Some(CeilingKind::None),
+        },
+        mids: Mids {
+            state: State::Clear,
+            need: Need::Nothing,
+            cost: Some(Cost { db: 0.3, low_db: 0.1, high_db: 0.6 }),
+            mid_deficit_db: Some(0.6),
+        },
+        ..parts_missing()
+    };
+    display
+}
+
+/// The same mix, 6 dB too far into a limiter, with weak mids.
+pub fn ceiling() -> Display {
+    let mut display = song(1.0, BARS);
+    display.readings.leaks = Leaks {
+        ceiling: Ceiling {
+            state: State::Leaking,
+            need: Need::Nothing,
+            cost: Some(Cost { db: 3.1, low_db: 2.2, high_db: 4.3 }),
+            implied_reduction_db: Some(5.2),
+            implied_reduction_p90_db: Some(7.7),
+            implied_reduction_max_db: Some(9.0),
+            implied_reduction_range_db: Some((4.3, 6.1)),
+            ceiling_dbtp: Some(-1.0),
+            hits_at_ceiling: Some(118),
+            kind: Some(CeilingKind::Limiter),
+        },
+        mids: Mids {
+            state: State::Watch,
+            need: Need::Nothing,
+            cost: Some(Cost { db: 1.3, low_db: 0.8, high_db: 1.9 }),
+            mid_deficit_db: Some(3.4),
+        },
+        ..parts_missing()
+    };
+    display.readings.balance = Balance {
+        low_db: Some(1.9),
+        mid_db: Some(-2.6),
+        high_db: Some(0.7),
+        mid_deficit_db: Some(3.4),
+    };
+    display.readings.side =
+        Side { signal: true, momentary_lufs: Some(-15.8), integrated_lufs: Some(-16.4) };
+    display
+}
+
+/// Everything known, every row as long as it gets, damaged input, drops.
+pub fn crowded() -> Display {
+    let mut display = ceiling();
+    let leaking = |db: f64| PartLeak {
+        state: State::Leaking,
+        need: Need::Nothing,
+        cost: Some(Cost { db, low_db: db - 1.1, high_db: db + 1.6 }),
+    };
+    display.readings.leaks.timing = leaking(2.4);
+    display.readings.leaks.clutter = leaking(4.4);
+    display.readings.leaks.drive = leaking(11.4);
+    display.readings.leaks.mids.state = State::Leaking;
+    display.readings.input.nan_samples = 1_234_567;
+    display.readings.input.inf_samples = 12;
+    display.readings.time_s = 7_322.0;
+    for placed in &mut display.hits {
+        placed.hit.time_s += 7_322.0 - 43.0;
+    }
+    display.bars.clear();
+    display.dropped = 40_112;
+    display.bypassed = true;
+    display.fault = true;
+    display
+}
+
+fn parts_missing() -> Leaks {
+    Leaks {
+        timing: PartLeak { need: Need::Parts, ..PartLeak::default() },
+        clutter: PartLeak { need: Need::Parts, ..PartLeak::default() },
+        drive: PartLeak { need: Need::GuitarPart, ..PartLeak::default() },
+        ..Leaks::default()
+    }
+}
+
+/// `squash` from 0 (as mixed) to 1 (far into a limiter).
+fn song(squash: f64, bars: usize) -> Display {
+    // Kick, hat, snare, hat in eighths, with a ghost and an open hat: contrast in dB as mixed.
+    let pattern = [14.8, 6.2, 12.9, 7.0, 13.6, 5.8, 13.4, 8.6];
+    let mut hits = Vec::new();
+    for bar in 0..bars {
+        for (eighth, contrast) in pattern.into_iter().enumerate() {
+            // Every fourth bar leaves its last hat out.
+            if bar % 4 == 3 && eighth == 7 {
+                continue;
+            }
+            // A spread that looks played: a fixed sequence, not a random one.
+            let spread = f64::from(((bar * 37 + eighth * 61) % 17) as u32) / 17.0 - 0.5;
+            let open = contrast + 2.2 * spread;
+            let lost = squash * (open - 8.0).max(0.0) * 0.72;
+            let beat = (bar * 4) as f64 + eighth as f64 / 2.0;
+            let time_s = beat * BEAT_S + 0.012;
+            hits.push(PlacedHit {
+                hit: Hit {
+                    index: hits.len() as u64,
+                    frame: (time_s * 48_000.0) as u64,
+                    time_s,
+                    true_peak_dbtp: (-1.0 - (15.5 - open) * (1.0 - squash) * 0.8).min(-1.0),
+                    level_lufs: -8.0 - (15.5 - open) * 0.5,
+                    bed_lufs: -22.0 + spread,
+                    contrast_db: open - lost,
+                    attack_ms: 1.8 + spread.abs() * 4.0,
+                    band_dbfs: [-14.0, -18.0, -26.0],
+                    lost_db: (squash > 0.0).then_some(lost),
+                },
+                beat: Some(beat),
+            });
+        }
+    }
+    let mut contrasts: Vec<f64> =
+        hits.iter().rev().take(32).map(|placed| placed.hit.contrast_db).collect();
+    contrasts.sort_by(f64::total_cmp);
+    let at = |part: f64| contrasts.get((part * (contrasts.len() - 1) as f64) as usize).copied();
+    let punch = |hits: u64| Punch {
+        contrast_db: at(0.5),
+        contrast_p10_db: at(0.1),
+        contrast_p90_db: at(0.9),
+        hits,
+    };
+    let time_s = bars as f64 * 4.0 * BEAT_S + 0.21;
+    let loud = 6.0 * squash;
+    let loudness = Loudness {
+        momentary_lufs: Some(-15.2 + loud),
+        short_term_lufs: Some(-15.9 + loud),
+        integrated_lufs: Some(-16.3 + loud),
+        momentary_max_lufs: Some(-13.1 + loud),
+        short_term_max_lufs: Some(-14.8 + loud),
+        range_lu: Some(6.4 - 2.9 * squash),
+        true_peak_dbtp: Some(-1.2 + 0.2 * squash),
+        sample_peak_dbfs: Some(-1.4 + 0.2 * squash),
+        plr_db: Some(15.1 - loud),
+        psr_db: Some(14.4 - loud),
+        psr_min_db: Some(11.8 - loud),
+        psr_median_db: Some(13.9 - loud),
+    };
+    let readings = Readings {
+        frames: (time_s * 48_000.0) as u64,
+        time_s,
+        loudness,
+        balance: Balance {
+            low_db: Some(0.8),
+            mid_db: Some(0.4),
+            high_db: Some(-1.2),
+            mid_deficit_db: Some(0.6),
+        },
+        punch: punch(hits.len() as u64),
+        punch_recent: punch(hits.len().min(32) as u64),
+        ..Readings::default()
+    };
+    Display {
+        live: Live {
+            momentary_lufs: loudness.momentary_lufs,
+            short_term_lufs: loudness.short_term_lufs,
+            true_peak_dbtp: loudness.true_peak_dbtp,
+            psr_db: loudness.psr_db,
+        },
+        readings,
+        hits: hits.into(),
+        bars: (0..=bars)
+            .map(|bar| BarLine { time_s: (bar * 4) as f64 * BEAT_S, number: bar as i64 + 17 })
+            .collect(),
+        sample_rate_hz: 48_000.0,
+        channels: 2,
+        playing: true,
+        generation: 1,
+        ..Display::default()
+    }
+}
