@@ -1,7 +1,9 @@
 //! The `ebur128` crate, another implementation of the same standards, beside the meter on random
 //! programmes in random blocks.
 //!
-//! Set `BRUNT_SEED` to replay one programme, or to try one that is not in the fixed set.
+//! Set `BRUNT_SEED` to replay one programme, or to try one that is not in the fixed set. A new
+//! seed can fail without a fault at rates other than 48 kHz, about once in 200: where a block lies
+//! so near the absolute gate that the crate's slightly different weighting takes it across.
 
 use brunt_engine::{Config, Meter};
 use ebur128::{EbuR128, Mode};
@@ -12,12 +14,13 @@ use std::f64::consts::{PI, TAU};
 /// Programmes of the fixed set.
 const PROGRAMMES: u64 = 32;
 /// Tolerance of momentary, short-term and integrated loudness, LU.
-const LOUDNESS_LU: f64 = 0.01;
-/// Tolerance of the loudness range, LU: the meter keeps it in steps of 0.01 LU.
+const LOUDNESS_LU: f64 = 0.001;
+/// Tolerance of the loudness range, LU: the meter finds its two ends to a bin of 0.01 LU each.
 const RANGE_LU: f64 = 0.02;
-/// Tolerance of the true peak, dB, over and under: that of Tech 3341, since the crate interpolates
-/// with another filter.
-const TRUE_PEAK_DB: [f64; 2] = [0.2, 0.4];
+/// Tolerance of the true peak, dB: the gain of the standard's own interpolator waves by up to
+/// 0.24 dB with frequency (computed from the coefficients of BS.1770-5, Annex 2); the crate has
+/// another filter. How exactly the meter follows the standard's is checked in `true_peak.rs`.
+const TRUE_PEAK_DB: f64 = 0.3;
 
 /// A random programme: steps of level, each with a sound of its own.
 struct Programme {
@@ -49,8 +52,8 @@ fn step(random: &mut Pcg64, rate_hz: u32, count: usize, samples: &mut [Vec<f32>;
     let level = 10_f64.powf(random.random_range(-65.0..-3.0) / 20.0);
     let pan = random.random_range(0.2..1.0);
     let sound = random.random_range(0..4);
-    let hz = random.random_range(30.0..6_000.0);
-    // Noise is kept under about 6 kHz, where the two interpolators agree; its peaks are not.
+    let hz = random.random_range(30.0..5_000.0);
+    // Sound is kept to low frequencies and soft edges, where two interpolators must agree.
     let smooth = 1.0 - (-TAU * random.random_range(200.0..2_000.0) / f64::from(rate_hz)).exp();
     let mut state = [[0.0; 2]; 2];
     for n in 0..count {
@@ -65,9 +68,11 @@ fn step(random: &mut Pcg64, rate_hz: u32, count: usize, samples: &mut [Vec<f32>;
                 0 => 0.0,
                 1 => tone,
                 2 => noise,
-                _ => 2.0 * noise * (-8.0 * (time * 2.0).fract()).exp(),
+                _ => 2.0 * noise * (PI * time * 2.0).sin().powi(8),
             };
-            let gain = if channel == 0 { level } else { level * pan };
+            let edge = (n.min(count - 1 - n) as f64 / (0.005 * f64::from(rate_hz))).min(1.0);
+            let fade = 0.5 - 0.5 * (PI * edge).cos();
+            let gain = fade * if channel == 0 { level } else { level * pan };
             out.push((gain * x) as f32);
         }
     }
@@ -90,7 +95,7 @@ struct Worst {
     short_term: f64,
     integrated: f64,
     range: f64,
-    true_peak: [f64; 2],
+    true_peak: f64,
     compared: [u32; 5],
 }
 
@@ -175,12 +180,8 @@ fn compare(seed: u64, worst: &mut Worst) {
         if want > 1e-6 {
             let got = ours.readings().loudness.true_peak_dbtp.expect("there was a signal");
             let off = got - 20.0 * want.log10();
-            assert!(
-                off <= TRUE_PEAK_DB[0] && -off <= TRUE_PEAK_DB[1],
-                "{what}: true peak off {off}"
-            );
-            worst.true_peak[0] = worst.true_peak[0].max(off);
-            worst.true_peak[1] = worst.true_peak[1].max(-off);
+            assert!(off.abs() <= TRUE_PEAK_DB, "{what}: true peak off by {off} dB");
+            worst.true_peak = worst.true_peak.max(off.abs());
             worst.compared[4] += 1;
         }
     }

@@ -4,6 +4,9 @@ use super::{ABSOLUTE_GATE_LUFS, lufs, power_of_lufs};
 
 /// Width of a bin, LU. Only the blocks of the one bin that a gate cuts can land on its wrong side.
 const BIN_LU: f64 = 0.01;
+/// Blocks that are also kept one by one, so that a gate is exact while it can matter: with more
+/// of them than that (7 minutes of gating blocks), those that one bin holds weigh little.
+const EXACT: usize = 4_096;
 /// Bins a group: a sum over everything above a gate takes whole groups, then single bins.
 const GROUP: usize = 100;
 /// Groups; the bins reach from the absolute gate to +30 LUFS. Louder blocks, which only samples
@@ -31,14 +34,17 @@ impl Sum {
 
 /// Mean squares of blocks above the absolute gate, sorted into bins by loudness.
 ///
-/// A bin keeps the energy of its blocks, not only their number, so means are exact: the bins
-/// only round the place of a gate.
+/// A bin keeps the energy of its blocks, not only their number, so means are exact. The bins only
+/// round the place of a gate, and that only in a long programme.
 #[derive(Clone, Debug)]
 pub(super) struct LevelBins {
     bins: Box<[Sum]>,
     groups: Box<[Sum]>,
     all: Sum,
     gate: f64,
+    /// The first blocks: the bin of each, and its mean square.
+    first_bins: Box<[u16]>,
+    first: Box<[f64]>,
 }
 
 impl LevelBins {
@@ -48,6 +54,8 @@ impl LevelBins {
             groups: vec![Sum::default(); GROUPS].into(),
             all: Sum::default(),
             gate: power_of_lufs(ABSOLUTE_GATE_LUFS),
+            first_bins: vec![0; EXACT].into(),
+            first: vec![0.0; EXACT].into(),
         }
     }
 
@@ -58,6 +66,11 @@ impl LevelBins {
         }
         let bin = bin_of(power);
         let block = Sum { count: 1, energy: power };
+        let place = self.all.count as usize;
+        if place < EXACT {
+            self.first_bins[place] = bin as u16;
+            self.first[place] = power;
+        }
         self.bins[bin].add(block);
         self.groups[bin / GROUP].add(block);
         self.all.add(block);
@@ -68,20 +81,33 @@ impl LevelBins {
         self.all
     }
 
-    /// The blocks above `gate`, a mean square. The bin that the gate cuts counts as a whole, by
-    /// its mean: exact where its blocks are equal or alone, as in a steady programme.
+    /// The blocks above `gate`, a mean square.
     pub(super) fn above(&self, gate: f64) -> Sum {
         let cut = bin_of(gate);
         let group = cut / GROUP;
-        let mut sum = Sum::default();
-        for whole in &self.groups[group + 1..] {
-            sum.add(*whole);
-        }
+        let mut sum = self.cut(cut, gate);
         for bin in &self.bins[cut + 1..(group + 1) * GROUP] {
             sum.add(*bin);
         }
-        if self.bins[cut].mean().is_some_and(|mean| mean > gate) {
-            sum.add(self.bins[cut]);
+        for whole in &self.groups[group + 1..] {
+            sum.add(*whole);
+        }
+        sum
+    }
+
+    /// The blocks of bin `cut` that lie above `gate`. In a long programme the bin counts as a
+    /// whole, by its mean, which is right where its blocks are equal, as in a steady tone.
+    fn cut(&self, cut: usize, gate: f64) -> Sum {
+        let bin = self.bins[cut];
+        let stored = self.all.count as usize;
+        if bin.count == 0 || stored > EXACT {
+            return if bin.mean().is_some_and(|mean| mean > gate) { bin } else { Sum::default() };
+        }
+        let mut sum = Sum::default();
+        for (place, power) in self.first_bins[..stored].iter().zip(&self.first) {
+            if usize::from(*place) == cut && *power > gate {
+                sum.add(Sum { count: 1, energy: *power });
+            }
         }
         sum
     }
