@@ -47,7 +47,7 @@ pub struct Bridge {
     history: ArrayQueue<Stamped<HistoryPoint>>,
     snapshots: ArrayQueue<Stamped<Readings>>,
     live: LiveCells,
-    /// Items of the running epoch lost to a full queue, since the plug-in was made.
+    /// Items of the running epoch lost to a full queue.
     dropped: AtomicU64,
     /// The running epoch. Written by the audio thread, and by `activate` while it does not run.
     epoch: AtomicU64,

@@ -1,4 +1,5 @@
 //! Brunt tests.
 
 pub mod corpus;
+pub mod host;
 pub mod song;

@@ -15,8 +15,6 @@ pub(super) struct Collector {
     display: Display,
     /// The epoch that `display` belongs to; older items are void.
     epoch: u64,
-    /// Value of the bridge's drop counter when `display` was last cleared.
-    dropped_before: u64,
 }
 
 impl Collector {
@@ -25,7 +23,7 @@ impl Collector {
         let mut changed = false;
         // Acquire: pairs with the Release in `Bridge::next_epoch`.
         let epoch = bridge.epoch.load(Ordering::Acquire);
-        changed |= self.enter(epoch, bridge);
+        changed |= self.enter(epoch);
         changed |= self.drain_snapshots(bridge);
         // Each queue is emptied of what it holds now, and no more: the audio thread of a fast
         // offline render could otherwise keep this loop busy for ever.
@@ -47,7 +45,7 @@ impl Collector {
     /// thread will start a new one when it sees the request.
     pub(super) fn clear_until_reset(&mut self, bridge: &Bridge) {
         let next = bridge.epoch.load(Ordering::Acquire) + 1;
-        self.enter(next, bridge);
+        self.enter(next);
         self.clear();
         self.display.generation += 1;
     }
@@ -70,12 +68,11 @@ impl Collector {
 
     /// Enters an epoch; a new one clears what was gathered. A saved pass stays until something is
     /// measured: a host that sets up its audio starts an epoch, too.
-    fn enter(&mut self, epoch: u64, bridge: &Bridge) -> bool {
+    fn enter(&mut self, epoch: u64) -> bool {
         if epoch <= self.epoch {
             return false;
         }
         self.epoch = epoch;
-        self.dropped_before = bridge.dropped.load(Ordering::Relaxed);
         if self.display.from_saved_pass {
             return false;
         }
@@ -107,7 +104,7 @@ impl Collector {
             newest = bridge.snapshots.pop().or(newest);
         }
         let Some(Stamped { epoch, item }) = newest else { return false };
-        self.enter(epoch, bridge);
+        self.enter(epoch);
         // An empty snapshot says only that an epoch has begun.
         if epoch < self.epoch || (item.frames == 0 && self.display.from_saved_pass) {
             return false;
@@ -126,7 +123,7 @@ impl Collector {
         let mut changed = false;
         for _ in 0..queue.len() {
             let Some(Stamped { epoch, item }) = queue.pop() else { break };
-            changed |= self.enter(epoch, bridge);
+            changed |= self.enter(epoch);
             if epoch < self.epoch {
                 continue;
             }
@@ -143,7 +140,12 @@ impl Collector {
         let old = &self.display;
         let new_cells = (
             if old.from_saved_pass { old.live } else { bridge.live.load() },
-            bridge.dropped.load(Ordering::Relaxed).saturating_sub(self.dropped_before),
+            // After a reset that the audio thread has not seen yet, its count is of no interest.
+            if self.epoch > bridge.epoch.load(Ordering::Acquire) {
+                0
+            } else {
+                bridge.dropped.load(Ordering::Relaxed)
+            },
             bridge.sample_rate_hz.load(Ordering::Relaxed),
             bridge.channels.load(Ordering::Relaxed),
             bridge.playing.load(Ordering::Relaxed),

@@ -19,9 +19,10 @@ impl Bridge {
     /// Called by the audio thread, or by `activate` while the audio thread does not run.
     pub(crate) fn next_epoch(&self) -> u64 {
         self.live.store(Live::default());
+        self.dropped.store(0, Ordering::Relaxed);
         // Release: a reader that sees the new epoch (Acquire, in `Collector::drain`) also sees
-        // the emptied live values. Only one thread at a time writes, so load and store need not
-        // be one operation.
+        // the emptied live values and the count. Only one thread at a time writes, so load and
+        // store need not be one operation.
         let epoch = self.epoch.load(Ordering::Relaxed) + 1;
         self.epoch.store(epoch, Ordering::Release);
         epoch
