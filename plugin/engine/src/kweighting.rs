@@ -70,21 +70,18 @@ impl KWeighting {
         let frames = input[0].len().min(input[1].len()).min(out_left.len()).min(out_right.len());
         let (in_left, in_right) = (&input[0][..frames], &input[1][..frames]);
         let (out_left, out_right) = (&mut out_left[..frames], &mut out_right[..frames]);
-        let mut shelf = Lanes([left.shelf.state, right.shelf.state]).transposed();
-        let mut high_pass = Lanes([left.high_pass.state, right.high_pass.state]).transposed();
+        let mut shelf = Lanes::new([&left.shelf, &right.shelf]);
+        let mut high_pass = Lanes::new([&left.high_pass, &right.high_pass]);
         let mut energy = [left.energy, right.energy];
         for i in 0..frames {
             let x = [f64::from(in_left[i]), f64::from(in_right[i])];
-            let weighted =
-                high_pass.step(&left.high_pass.design, shelf.step(&left.shelf.design, x));
-            for lane in 0..2 {
-                energy[lane] += weighted[lane] * weighted[lane];
-            }
+            let weighted = high_pass.step(shelf.step(x));
+            energy = each(|lane| energy[lane] + weighted[lane] * weighted[lane]);
             out_left[i] = weighted[0] as f32;
             out_right[i] = weighted[1] as f32;
         }
-        [left.shelf.state, right.shelf.state] = shelf.transposed().0;
-        [left.high_pass.state, right.high_pass.state] = high_pass.transposed().0;
+        shelf.store([&mut left.shelf, &mut right.shelf]);
+        high_pass.store([&mut left.high_pass, &mut right.high_pass]);
         [left.energy, right.energy] = energy;
     }
 
@@ -160,30 +157,52 @@ impl Section {
     }
 }
 
-/// The states of one filter on two channels: first states, then second states, left and right.
+/// One filter on two channels. Every number is there twice, side by side, and every operation is
+/// on both: that is what the compiler needs to see to use one instruction for the two.
 #[derive(Clone, Copy, Debug)]
-struct Lanes([[f64; 2]; 2]);
+struct Lanes {
+    b0: [f64; 2],
+    c1: [f64; 2],
+    c2: [f64; 2],
+    a1: [f64; 2],
+    a2: [f64; 2],
+    s1: [f64; 2],
+    s2: [f64; 2],
+}
 
 impl Lanes {
-    /// Takes a pair of states, one a channel, to states side by side, and back.
-    fn transposed(self) -> Self {
-        let [[a, b], [c, d]] = self.0;
-        Self([[a, c], [b, d]])
+    fn new(sections: [&Section; 2]) -> Self {
+        let of = |get: fn(&Section) -> f64| sections.map(get);
+        Self {
+            b0: of(|s| s.design.b0),
+            c1: of(|s| s.design.c1),
+            c2: of(|s| s.design.c2),
+            a1: of(|s| s.design.a1),
+            a2: of(|s| s.design.a2),
+            s1: of(|s| s.state[0]),
+            s2: of(|s| s.state[1]),
+        }
     }
 
     /// [`Section::step`] on both lanes.
     #[inline(always)]
-    fn step(&mut self, design: &Design, x: [f64; 2]) -> [f64; 2] {
-        let Design { b0, c1, c2, a1, a2 } = *design;
-        let [s1, s2] = self.0;
-        let mut y = [0.0; 2];
-        for lane in 0..2 {
-            self.0[0][lane] = (s2[lane] + c1 * x[lane]) - a1 * s1[lane];
-            self.0[1][lane] = c2 * x[lane] - a2 * s1[lane];
-            y[lane] = b0 * x[lane] + s1[lane];
-        }
-        y
+    fn step(&mut self, x: [f64; 2]) -> [f64; 2] {
+        let Self { b0, c1, c2, a1, a2, s1, s2 } = *self;
+        self.s1 = each(|lane| (s2[lane] + c1[lane] * x[lane]) - a1[lane] * s1[lane]);
+        self.s2 = each(|lane| c2[lane] * x[lane] - a2[lane] * s1[lane]);
+        each(|lane| b0[lane] * x[lane] + s1[lane])
     }
+
+    fn store(self, sections: [&mut Section; 2]) {
+        for (lane, section) in sections.into_iter().enumerate() {
+            section.state = [self.s1[lane], self.s2[lane]];
+        }
+    }
+}
+
+#[inline(always)]
+fn each(value: impl Fn(usize) -> f64) -> [f64; 2] {
+    [value(0), value(1)]
 }
 
 fn shelf_coefficients(rate_hz: f64) -> ([f64; 3], [f64; 2]) {

@@ -156,10 +156,7 @@ impl LoudnessStats {
         out.short_term_lufs = short_term.and_then(audible_lufs);
         out.momentary_max_lufs = audible_lufs(self.momentary_max);
         out.short_term_max_lufs = audible_lufs(self.short_term_max);
-        out.true_peak_dbtp = audible_db(self.true_peak);
-        out.sample_peak_dbfs = audible_db(self.sample_peak);
         out.integrated_lufs = self.blocks.integrated_lufs;
-        out.plr_db = difference(out.true_peak_dbtp, out.integrated_lufs);
         out.psr_db = difference(
             audible_db(self.windows.short_term_peak()),
             out.short_term_lufs.filter(|l| *l > ABSOLUTE_GATE_LUFS),
@@ -179,6 +176,15 @@ impl LoudnessStats {
             self.range.push(power);
             out.range_lu = range_lu(&self.range);
         }
+        self.read_peaks();
+    }
+
+    /// Brings the peaks and what hangs on them up to date.
+    fn read_peaks(&mut self) {
+        let out = &mut self.readings;
+        out.true_peak_dbtp = audible_db(self.true_peak);
+        out.sample_peak_dbfs = audible_db(self.sample_peak);
+        out.plr_db = difference(out.true_peak_dbtp, out.integrated_lufs);
     }
 
     /// Everything since the last reset, as of the last hop.
@@ -186,9 +192,13 @@ impl LoudnessStats {
         self.readings
     }
 
-    /// K-weighted mean square of the last 400 ms, summed over channels; `None` before that.
-    pub(crate) fn momentary_power(&self) -> Option<f64> {
-        self.windows.momentary()
+    /// Takes the peaks of a hop that the end of the programme cut short. Its energy belongs to no
+    /// whole window and counts nowhere, but a peak is a peak.
+    #[allow(dead_code, reason = "for the end of a file: Meter::finish")]
+    pub(crate) fn last_peaks(&mut self, true_peak: f32, sample_peak: f32) {
+        self.true_peak = self.true_peak.max(true_peak);
+        self.sample_peak = self.sample_peak.max(sample_peak);
+        self.read_peaks();
     }
 
     /// Forgets everything.

@@ -171,6 +171,23 @@ fn nothing_is_read_from_a_part_of_a_window() {
     close("median PSR", got.psr_median_db, 7.959, 0.05);
 }
 
+/// The peak of a hop that the end cuts short counts for the peak and PLR, and for nothing else.
+#[test]
+fn a_cut_hop_has_a_peak() {
+    let mut stats = stats();
+    for _ in 0..400 {
+        stats.hop(hop_energy(-20.0), 0.1, 0.1);
+    }
+    let before = stats.readings();
+    stats.last_peaks(1.0, 0.5);
+    let got = stats.readings();
+    close("true peak", got.true_peak_dbtp, 0.0, 1e-6);
+    close("sample peak", got.sample_peak_dbfs, -6.0206, 1e-4);
+    close("PLR", got.plr_db, 20.0, 1e-6);
+    let Loudness { true_peak_dbtp, sample_peak_dbfs, plr_db, .. } = before;
+    assert_eq!(Loudness { true_peak_dbtp, sample_peak_dbfs, plr_db, ..got }, before);
+}
+
 /// The peak of PSR is that of the last 3 s, not a hop less or more.
 #[test]
 fn psr_looks_back_three_seconds() {
