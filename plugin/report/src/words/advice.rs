@@ -5,7 +5,7 @@ use brunt_engine::{CeilingKind, LeakKind, Leaks, Need, State};
 use super::number::value;
 
 /// Longest advice, characters: with the leak's name before it, one line of an 80-column terminal.
-pub const ADVICE_CHARS: usize = 68;
+pub const ADVICE_CHARS: usize = 69;
 
 /// One line of at most [`ADVICE_CHARS`]: what to try first and how to check that it helped; for an
 /// unknown leak, what to connect or to play.

@@ -4,6 +4,7 @@
 use brunt_engine::{CeilingKind, LeakKind, Leaks, Need, Punch, RECENT_HITS, State};
 
 use super::evidence::need;
+use super::leak_meaning;
 use super::number::{UNKNOWN, count, signed, span, value};
 use super::terms::{Term, term_label};
 
@@ -72,6 +73,8 @@ pub const MAX: &str = "max";
 pub const MIN: &str = "min";
 /// Before the largest sample.
 pub const SAMPLE: &str = "sample";
+/// The same where there is little room.
+pub const SAMPLE_SHORT: &str = "smpl";
 /// What dropped means.
 pub const DROPPED_TIP: &str = "Dropped: hits, bar lines or history points that came while the \
                                window was closed for long. The readings still count them.";
@@ -163,6 +166,20 @@ pub const fn short_label(term: Term) -> &'static str {
     }
 }
 
+/// The shortest name of a reading: the signs of EBU Tech 3341 and 3342, and of the trade.
+#[must_use]
+pub const fn shortest_label(term: Term) -> &'static str {
+    match term {
+        Term::Momentary => "M",
+        Term::ShortTerm => "S",
+        Term::Integrated => "I",
+        Term::Range => "LRA",
+        Term::TruePeak => "TP",
+        Term::PsrMedian => "PSR mid",
+        other => term_label(other),
+    }
+}
+
 /// What the big figure is a median of.
 #[must_use]
 pub fn recent(hits: u64) -> String {
@@ -246,6 +263,8 @@ pub fn evidence(leaks: &Leaks, kind: LeakKind) -> String {
         return match leak.need {
             Need::Parts => "Needs the parts, each on its own.".to_owned(),
             Need::GuitarPart => "Needs the guitars on their own.".to_owned(),
+            // Nothing has played: the place to say what this leak is.
+            Need::Nothing | Need::Signal => sentence(leak_meaning(kind)),
             other => need(&other),
         };
     }
@@ -263,26 +282,24 @@ pub fn evidence(leaks: &Leaks, kind: LeakKind) -> String {
 
 fn ceiling(leaks: &Leaks) -> String {
     let c = &leaks.ceiling;
-    let opening = match (c.kind, c.ceiling_dbtp) {
-        (Some(CeilingKind::Limiter), Some(at)) => {
-            format!("Hits limited at {}", value(Some(at), "dBTP"))
-        }
-        (Some(CeilingKind::Clipper), Some(at)) => {
-            format!("Hits clipped at {}", value(Some(at), "dBTP"))
-        }
-        (Some(CeilingKind::Limiter), None) => "Hits limited".to_owned(),
-        (Some(CeilingKind::Clipper), None) => "Hits clipped".to_owned(),
-        (Some(CeilingKind::None) | None, _) if c.state == State::Clear => {
-            "Hits keep their own heights".to_owned()
-        }
-        (Some(CeilingKind::None) | None, _) => "Hits are alike in height".to_owned(),
-    };
-    let mut line = format!("{opening}: reduction {} median", value(c.implied_reduction_db, "dB"));
-    if let Some(max) = c.implied_reduction_max_db {
-        line.push_str(&format!(", {} max", value(Some(max), "dB")));
+    let at = c.ceiling_dbtp.map_or(String::new(), |at| format!(" at {}", value(Some(at), "dBTP")));
+    let most = c
+        .implied_reduction_max_db
+        .map_or(String::new(), |max| format!(", {} max", value(Some(max), "dB")));
+    let takes = format!("{} median{most}", value(c.implied_reduction_db, "dB"));
+    match c.kind {
+        Some(CeilingKind::Limiter) => format!("Limiter{at} takes {takes}."),
+        Some(CeilingKind::Clipper) => format!("Clipper{at} takes {takes}."),
+        Some(CeilingKind::None) | None => format!("No fixed height; taken: {takes}."),
     }
-    line.push('.');
-    line
+}
+
+/// With a capital and a full stop.
+fn sentence(text: &str) -> String {
+    let mut letters = text.chars();
+    letters
+        .next()
+        .map_or(String::new(), |first| format!("{}{}.", first.to_uppercase(), letters.as_str()))
 }
 
 #[cfg(test)]

@@ -24,7 +24,7 @@ pub fn says(leaks: &Leaks, kind: LeakKind) -> String {
 #[must_use]
 pub fn need(need: &Need) -> String {
     match *need {
-        Need::Nothing => "Nothing is missing.".to_owned(),
+        Need::Nothing => "Not enough evidence yet.".to_owned(),
         Need::Signal => format!("Nothing above {GATE_LUFS:.0} LUFS yet."),
         Need::Hits { have, want } => {
             format!("{} heard, {want} needed.", count(u64::from(have), "hit"))
@@ -36,12 +36,12 @@ pub fn need(need: &Need) -> String {
             "The sample rate is too low to carry the high band (above {:.0} kHz).",
             MID_HIGH_HZ / 1_000.0
         ),
-        Need::Parts => {
-            "The mix alone cannot show this: it takes the parts, each on its own.".into()
-        }
-        Need::GuitarPart => {
-            "The mix alone cannot show this: it takes the guitars on their own.".into()
-        }
+        Need::Parts => "The mix alone cannot show this: it takes the parts, one by one. This \
+                        version reads the mix only."
+            .to_owned(),
+        Need::GuitarPart => "The mix alone cannot show this: it takes the guitars alone. This \
+                             version reads the mix only."
+            .to_owned(),
     }
 }
 
@@ -104,12 +104,7 @@ fn mids(m: &Mids) -> String {
         State::Watch => "Mids are a little weak beside the lows and highs",
         State::Leaking => "Mids are weak beside the lows and highs",
     };
-    let mut line = format!("{opening}: {size} {side} the published curve");
-    if m.state != State::Clear && m.cost.is_some() {
-        line.push_str(&format!("; costs {} on small speakers", cost(m.cost)));
-    }
-    line.push('.');
-    line
+    format!("{opening}: {size} {side} the published long-term curve.")
 }
 
 fn part(leak: &PartLeak, subject: &str) -> String {

@@ -42,13 +42,14 @@ fn leaks(readings: &Readings) -> String {
         },
     );
     if let Some(kind) = worst {
-        let verb = match leaks.get(kind).state {
-            State::Leaking => "leaks most",
-            State::Unknown | State::Clear | State::Watch => "wants an eye",
+        let opening = match leaks.get(kind).state {
+            State::Leaking => "most is lost to",
+            State::Unknown | State::Clear | State::Watch => "keep an eye on",
         };
+        let name = lower(kind);
         return match leaks.get(kind).cost {
-            Some(c) => format!("{} {verb}: {}", lower(kind), cost(Some(c))),
-            None => format!("{} {verb}", lower(kind)),
+            Some(c) => format!("{opening} the {name}: {}", cost(Some(c))),
+            None => format!("{opening} the {name}"),
         };
     }
     let named = |state| {

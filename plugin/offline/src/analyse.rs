@@ -1,0 +1,158 @@
+//! One file, or a passage of it, through the engine.
+
+use std::num::NonZeroUsize;
+use std::path::Path;
+
+use brunt_engine::{Config, Hit, Meter, Sink, Thresholds};
+use brunt_report::report::{Report, Source};
+
+use crate::decode::AudioFile;
+use crate::error::{Error, Fault, SHORTEST_S};
+
+/// What to measure of a file, and how.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Options {
+    /// Start of the passage, s. From the file's start where `None`.
+    pub from_s: Option<f64>,
+    /// End of the passage, s. To the file's end where `None`.
+    pub to_s: Option<f64>,
+    /// Limits of the leaks' states.
+    pub thresholds: Thresholds,
+    /// Most frames given to the engine at a time; a packet at a time where `None`. The numbers do
+    /// not depend on it.
+    pub block_frames: Option<NonZeroUsize>,
+}
+
+/// How far an analysis has come.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Progress {
+    /// Frames read.
+    pub done: u64,
+    /// Frames to read, where the file tells.
+    pub total: Option<u64>,
+    /// Sample rate, Hz.
+    pub sample_rate_hz: u32,
+}
+
+/// Measures a file and reports.
+///
+/// `progress` is called once a packet.
+///
+/// # Errors
+/// Any fault of the file or the passage; see [`Fault`].
+pub fn analyse(
+    path: &Path,
+    options: &Options,
+    progress: &mut dyn FnMut(Progress),
+) -> Result<Report, Error> {
+    let fault = |fault: Fault| fault.of(path);
+    check_times(options).map_err(fault)?;
+    let mut file = AudioFile::open(path)?;
+    let rate = file.sample_rate_hz();
+    let frame = |s: f64| (s * f64::from(rate)).round() as u64;
+    let from = options.from_s.map_or(0, frame);
+    let to = options.to_s.map_or(u64::MAX, frame);
+    let config = Config { sample_rate_hz: f64::from(rate), channels: file.channels() };
+    // The rate and the channels were checked on opening.
+    let mut meter = Meter::new(config).map_err(|e| fault(Fault::NotAudio(e.to_string())))?;
+    meter.set_thresholds(options.thresholds);
+
+    let mut hits = Hits::default();
+    let mut planes = Vec::new();
+    let mut at = 0;
+    let total = file.stated_frames().map(|frames| frames.min(to));
+    while at < to && file.next_block(&mut planes)? {
+        let frames = planes.first().map_or(0, Vec::len);
+        let end = at + frames as u64;
+        // The part of this packet that lies in the passage.
+        let first = (from.max(at) - at).min(frames as u64) as usize;
+        let last = (to.min(end) - at) as usize;
+        feed(&mut meter, &planes, first..last, options.block_frames, &mut hits);
+        at = end;
+        progress(Progress { done: at, total, sample_rate_hz: rate });
+    }
+    meter.finish(&mut hits);
+
+    let seconds = |frames: u64| frames as f64 / f64::from(rate);
+    check_end(options, seconds(at), (from, to, at)).map_err(fault)?;
+    let duration_s = seconds(at.min(to) - from);
+    if duration_s < SHORTEST_S {
+        return Err(fault(Fault::Short { duration_s }));
+    }
+    let readings = meter.readings();
+    if readings.loudness.integrated_lufs.is_none() {
+        let peak_dbfs = readings.loudness.sample_peak_dbfs.filter(|peak| peak.is_finite());
+        return Err(fault(Fault::Silent { peak_dbfs }));
+    }
+    let source = Source {
+        file: path.to_string_lossy().into_owned(),
+        sample_rate_hz: f64::from(rate),
+        channels: config.channels,
+        duration_s,
+        from_s: seconds(from),
+    };
+    Ok(Report::new(source, readings, &hits.0, options.thresholds))
+}
+
+/// Keeps every hit.
+#[derive(Default)]
+struct Hits(Vec<Hit>);
+
+impl Sink for Hits {
+    fn hit(&mut self, hit: &Hit) {
+        self.0.push(*hit);
+    }
+}
+
+fn feed(
+    meter: &mut Meter,
+    planes: &[Vec<f32>],
+    range: std::ops::Range<usize>,
+    block_frames: Option<NonZeroUsize>,
+    hits: &mut Hits,
+) {
+    let step = block_frames.map_or(range.len().max(1), NonZeroUsize::get);
+    let mut start = range.start;
+    while start < range.end {
+        let end = range.end.min(start.saturating_add(step));
+        match planes {
+            [mono] => meter.process(&[&mono[start..end]], None, hits),
+            [left, right, ..] => {
+                meter.process(&[&left[start..end], &right[start..end]], None, hits);
+            }
+            [] => {}
+        }
+        start = end;
+    }
+}
+
+/// Checks the times by themselves, before the file is read.
+fn check_times(options: &Options) -> Result<(), Fault> {
+    for (option, value) in [("--from", options.from_s), ("--to", options.to_s)] {
+        if let Some(value_s) = value
+            && !(value_s.is_finite() && value_s >= 0.0)
+        {
+            return Err(Fault::Time { option, value_s });
+        }
+    }
+    match (options.from_s, options.to_s) {
+        (Some(from_s), Some(to_s)) if from_s >= to_s => Err(Fault::Order { from_s, to_s }),
+        _ => Ok(()),
+    }
+}
+
+/// Checks the times against the length that the file turned out to have.
+fn check_end(
+    options: &Options,
+    duration_s: f64,
+    (from, to, end): (u64, u64, u64),
+) -> Result<(), Fault> {
+    for (option, value, frame) in [("--from", options.from_s, from), ("--to", options.to_s, to)] {
+        if let Some(value_s) = value
+            && frame > end
+        {
+            return Err(Fault::Beyond { option, value_s, duration_s });
+        }
+    }
+    Ok(())
+}

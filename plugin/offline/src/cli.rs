@@ -1,0 +1,193 @@
+//! The program `brunt`: its options, what it prints, and its exit status.
+
+mod progress;
+
+use std::io::{self, Write};
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+
+use brunt_engine::{State, Thresholds};
+use brunt_report::report::Report;
+use clap::{Parser, Subcommand, ValueEnum};
+
+use crate::analyse::{Options, analyse};
+use crate::error::Error;
+use crate::output::Target;
+use crate::terminal;
+
+/// A leak reached the state given with `--fail-on`.
+const EXIT_LEAK: u8 = 1;
+/// Bad input. The option parser uses the same for bad options.
+const EXIT_INPUT: u8 = 2;
+
+/// Brunt measures how hard a mix hits, and what takes the punch away.
+#[derive(Debug, Parser)]
+#[command(name = "brunt", version, max_term_width = 80)]
+struct Cli {
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    Check(Check),
+}
+
+/// Measure one mix: loudness, hits, balance and the five leaks.
+///
+/// Exit status: 0 measured; 1 a leak reached the state given with --fail-on; 2 bad input.
+#[derive(Debug, clap::Args)]
+struct Check {
+    /// The mix: mono or stereo; WAV, AIFF, FLAC, MP3 or Ogg Vorbis.
+    mix: PathBuf,
+
+    /// Write the JSON report (brunt-check/1) to this file; - prints it instead of the text.
+    #[arg(long, value_name = "FILE")]
+    json: Option<PathBuf>,
+
+    /// Start at this time, seconds.
+    #[arg(long, value_name = "S", allow_negative_numbers = true)]
+    from: Option<f64>,
+
+    /// Stop at this time, seconds.
+    #[arg(long, value_name = "S", allow_negative_numbers = true)]
+    to: Option<f64>,
+
+    /// Exit with status 1 where any leak has this state or a worse one.
+    #[arg(long, value_name = "STATE")]
+    fail_on: Option<FailOn>,
+
+    /// Print nothing but errors.
+    #[arg(long, short)]
+    quiet: bool,
+}
+
+/// The states that `--fail-on` takes.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+enum FailOn {
+    /// A leak costs punch.
+    Leaking,
+    /// A leak is worth an eye, or costs punch.
+    Watch,
+}
+
+impl FailOn {
+    fn reached(self, worst: State) -> bool {
+        match self {
+            Self::Leaking => worst == State::Leaking,
+            Self::Watch => matches!(worst, State::Watch | State::Leaking),
+        }
+    }
+}
+
+/// Runs the program on its command line.
+#[must_use]
+pub fn main() -> ExitCode {
+    let Command::Check(check) = Cli::parse().command;
+    match run(&check) {
+        Ok(status) => status,
+        Err(failure) => {
+            // Nobody is left to tell where even this cannot be written.
+            let _ = writeln!(anstream::stderr(), "brunt: {failure}");
+            ExitCode::from(EXIT_INPUT)
+        }
+    }
+}
+
+fn run(check: &Check) -> Result<ExitCode, Failure> {
+    let target = match &check.json {
+        Some(path) if path.as_path() != Path::new("-") => Some(Target::check(path, &check.mix)?),
+        _ => None,
+    };
+    let options = Options {
+        from_s: check.from,
+        to_s: check.to,
+        thresholds: Thresholds::default(),
+        block_frames: None,
+    };
+    let mut bar = progress::Bar::new(check.quiet);
+    let report = analyse(&check.mix, &options, &mut |progress| bar.show(progress));
+    bar.clear();
+    let report = report?;
+
+    if let Some(target) = &target {
+        target.write(&report.to_json()?)?;
+    }
+    let to_stdout = check.json.is_some() && target.is_none();
+    if to_stdout {
+        print(&report.to_json()?, &mut io::stdout().lock())?;
+    } else if !check.quiet {
+        print(&terminal::render(&report), &mut anstream::stdout().lock())?;
+    }
+    Ok(status(check.fail_on, &report))
+}
+
+fn status(fail_on: Option<FailOn>, report: &Report) -> ExitCode {
+    match fail_on {
+        Some(limit) if limit.reached(report.worst()) => ExitCode::from(EXIT_LEAK),
+        _ => ExitCode::SUCCESS,
+    }
+}
+
+/// Prints, and takes a reader that went away (`brunt ... | head`) for one that has read enough.
+fn print(text: &str, out: &mut dyn Write) -> Result<(), Failure> {
+    match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
+        Err(e) if e.kind() != io::ErrorKind::BrokenPipe => Err(Failure::Print(e)),
+        _ => Ok(()),
+    }
+}
+
+/// Why nothing could be reported.
+#[derive(Debug)]
+enum Failure {
+    File(Error),
+    Json(serde_json::Error),
+    Print(io::Error),
+}
+
+impl From<Error> for Failure {
+    fn from(e: Error) -> Self {
+        Self::File(e)
+    }
+}
+
+impl From<serde_json::Error> for Failure {
+    fn from(e: serde_json::Error) -> Self {
+        Self::Json(e)
+    }
+}
+
+impl std::fmt::Display for Failure {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Self::File(e) => e.fmt(f),
+            Self::Json(e) => write!(f, "the report cannot be put into JSON: {e}"),
+            Self::Print(e) => write!(f, "standard output cannot be written: {e}"),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use clap::CommandFactory;
+
+    use super::*;
+    use crate::error::FORMATS;
+
+    #[test]
+    fn the_options_are_consistent_and_name_the_formats() {
+        let mut command = Cli::command();
+        command.clone().debug_assert();
+        let check = command.find_subcommand_mut("check").expect("check");
+        assert!(check.render_long_help().to_string().contains(FORMATS));
+    }
+
+    #[test]
+    fn a_limit_is_reached_by_its_state_and_by_worse_ones() {
+        let reached = |limit: FailOn| {
+            [State::Unknown, State::Clear, State::Watch, State::Leaking].map(|s| limit.reached(s))
+        };
+        assert_eq!(reached(FailOn::Leaking), [false, false, false, true]);
+        assert_eq!(reached(FailOn::Watch), [false, false, true, true]);
+    }
+}

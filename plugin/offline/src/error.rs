@@ -1,0 +1,207 @@
+//! What can be wrong with a file or an option: facts, and one line of text for each.
+
+use std::fmt;
+use std::io;
+use std::path::{Path, PathBuf};
+
+use brunt_engine::{MAX_CHANNELS, MAX_SAMPLE_RATE_HZ, MIN_SAMPLE_RATE_HZ};
+
+/// Formats that can be read, as named in messages.
+pub const FORMATS: &str = "WAV, AIFF, FLAC, MP3 or Ogg Vorbis";
+/// Shortest passage that can be measured, s: one momentary window (ITU-R BS.1770-5, Annex 1).
+pub const SHORTEST_S: f64 = 0.4;
+/// Absolute gate of programme loudness, LUFS (ITU-R BS.1770-5, Annex 1).
+pub const GATE_LUFS: f64 = -70.0;
+
+/// A fault of one file. Its text is one line: file, value, what was expected.
+#[derive(Debug)]
+pub struct Error {
+    /// The file at fault.
+    pub file: PathBuf,
+    /// What is wrong with it.
+    pub fault: Fault,
+}
+
+/// What is wrong with a file, or with an option that concerns it.
+#[derive(Debug)]
+pub enum Fault {
+    /// There is no such file.
+    Missing,
+    /// The path is a directory.
+    Directory,
+    /// The file cannot be read.
+    Unreadable(io::Error),
+    /// The file has no bytes.
+    Empty,
+    /// No format was recognised, or the format holds something else than audio.
+    NotAudio(String),
+    /// The channel count is neither 1 nor 2.
+    Channels(usize),
+    /// The sample rate, Hz, is outside the engine's range.
+    SampleRate(u32),
+    /// The header promises more than the file holds.
+    CutShort {
+        /// Frames promised by the header.
+        promised: u64,
+        /// Frames in the file.
+        held: u64,
+        /// Sample rate, Hz; 0 where the header names none.
+        rate: u32,
+    },
+    /// A stream that ends without its end mark.
+    NoEndMark {
+        /// Seconds read.
+        held_s: f64,
+    },
+    /// A packet that cannot be decoded.
+    Damaged {
+        /// Where, seconds from the start.
+        at_s: f64,
+        /// The decoder's reason.
+        reason: String,
+    },
+    /// The decoded audio differs from the checksum in the file.
+    Checksum,
+    /// The passage is shorter than [`SHORTEST_S`].
+    Short {
+        /// Its length, s.
+        duration_s: f64,
+    },
+    /// Nothing lies above [`GATE_LUFS`].
+    Silent {
+        /// The largest sample, dBFS; `None` for digital silence.
+        peak_dbfs: Option<f64>,
+    },
+    /// `--from` or `--to` is negative or no number.
+    Time {
+        /// `--from` or `--to`.
+        option: &'static str,
+        /// Its value, s.
+        value_s: f64,
+    },
+    /// `--from` does not lie before `--to`.
+    Order {
+        /// Start, s.
+        from_s: f64,
+        /// End, s.
+        to_s: f64,
+    },
+    /// `--from` or `--to` lies beyond the end.
+    Beyond {
+        /// `--from` or `--to`.
+        option: &'static str,
+        /// Its value, s.
+        value_s: f64,
+        /// Length of the file, s.
+        duration_s: f64,
+    },
+    /// The output would overwrite the input.
+    Overwrites,
+    /// The output cannot be written.
+    Unwritable(io::Error),
+}
+
+impl Fault {
+    /// The fault of `file`.
+    #[must_use]
+    pub fn of(self, file: &Path) -> Error {
+        Error { file: file.to_owned(), fault: self }
+    }
+}
+
+impl fmt::Display for Error {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}: {}", one_line(&self.file.to_string_lossy()), self.fault)
+    }
+}
+
+impl std::error::Error for Error {}
+
+impl fmt::Display for Fault {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Missing => write!(f, "no such file; expected a {FORMATS} file"),
+            Self::Directory => write!(f, "a directory; expected a {FORMATS} file"),
+            Self::Unreadable(e) => {
+                write!(f, "cannot be read ({}); expected a readable file", io_reason(e))
+            }
+            Self::Empty => write!(f, "empty, 0 bytes; expected a {FORMATS} file"),
+            Self::NotAudio(reason) => {
+                write!(f, "no audio found ({}); expected {FORMATS}", one_line(reason))
+            }
+            Self::Channels(got) => {
+                let s = if *got == 1 { "" } else { "s" };
+                write!(f, "{got} channel{s}; expected 1 to {MAX_CHANNELS}")
+            }
+            Self::SampleRate(got) => write!(
+                f,
+                "sample rate {got} Hz; expected {MIN_SAMPLE_RATE_HZ} to {MAX_SAMPLE_RATE_HZ} Hz"
+            ),
+            Self::CutShort { promised, held, rate } => write!(
+                f,
+                "cut short: holds {}; expected {} as its header says",
+                length(*held, *rate),
+                length(*promised, *rate)
+            ),
+            Self::NoEndMark { held_s } => write!(
+                f,
+                "cut short: no end mark after {held_s:.3} s; expected a stream with its end"
+            ),
+            Self::Damaged { at_s, reason } => write!(
+                f,
+                "damaged at {at_s:.3} s ({}); expected audio that decodes to its end",
+                one_line(reason)
+            ),
+            Self::Checksum => {
+                write!(f, "damaged: its audio differs from its checksum; expected them equal")
+            }
+            Self::Short { duration_s } => {
+                write!(f, "{duration_s:.3} s of audio; expected {SHORTEST_S:.3} s or more")
+            }
+            Self::Silent { peak_dbfs: Some(peak) } => write!(
+                f,
+                "silent: largest sample {peak:.1} dBFS; expected programme above {GATE_LUFS:.0} \
+                 LUFS"
+            ),
+            Self::Silent { peak_dbfs: None } => {
+                write!(f, "silent: every sample is 0; expected programme above {GATE_LUFS:.0} LUFS")
+            }
+            Self::Time { option, value_s } => {
+                write!(f, "{option} {value_s} s; expected 0 s or more")
+            }
+            Self::Order { from_s, to_s } => {
+                write!(f, "--from {from_s} s with --to {to_s} s; expected --from before --to")
+            }
+            Self::Beyond { option, value_s, duration_s } => {
+                write!(f, "{option} {value_s} s; expected at most {duration_s:.3} s, its length")
+            }
+            Self::Overwrites => {
+                write!(f, "--json would overwrite the input; expected another file")
+            }
+            Self::Unwritable(e) => {
+                write!(f, "cannot be written ({}); expected a writable place", io_reason(e))
+            }
+        }
+    }
+}
+
+/// Frames as seconds and frames; frames alone where the rate is not known.
+fn length(frames: u64, rate: u32) -> String {
+    if rate == 0 {
+        format!("{frames} frames")
+    } else {
+        format!("{:.3} s ({frames} frames)", frames as f64 / f64::from(rate))
+    }
+}
+
+/// The system's reason in lower case, without its number.
+fn io_reason(e: &io::Error) -> String {
+    let text = e.to_string();
+    let text = text.split(" (os error").next().unwrap_or_default();
+    one_line(text).to_lowercase()
+}
+
+/// Text whose control characters cannot break the line.
+fn one_line(text: &str) -> String {
+    text.chars().map(|c| if c.is_control() { '?' } else { c }).collect()
+}

@@ -1,0 +1,112 @@
+//! Writes a file whole or not at all.
+
+use std::fs::{self, OpenOptions};
+use std::io::{self, Write};
+use std::path::{Path, PathBuf};
+
+use tempfile::{Builder, NamedTempFile};
+
+use crate::error::{Error, Fault};
+
+/// A place that was found fit to write to.
+#[derive(Debug)]
+pub struct Target {
+    named: PathBuf,
+    place: Place,
+}
+
+#[derive(Debug)]
+enum Place {
+    /// A regular file, there or not: replaced in one step.
+    File(PathBuf),
+    /// A device or a pipe: written to as it is, since replacing it would remove it.
+    Device,
+}
+
+impl Target {
+    /// Checks, before any work is done, that `path` can be written and is not `input`.
+    ///
+    /// # Errors
+    /// [`Fault::Overwrites`] or [`Fault::Unwritable`], naming `path`.
+    pub fn check(path: &Path, input: &Path) -> Result<Self, Error> {
+        let fault = |fault: Fault| fault.of(path);
+        let unwritable = |e: io::Error| Fault::Unwritable(e).of(path);
+        let place = match fs::metadata(path) {
+            Ok(meta) if meta.is_dir() => {
+                return Err(unwritable(io::Error::other("a directory")));
+            }
+            Ok(meta) if meta.is_file() => {
+                if same_file(path, input) {
+                    return Err(fault(Fault::Overwrites));
+                }
+                // Asks the system whether this file may be changed; the directory alone would
+                // let a read-only file be replaced.
+                OpenOptions::new().append(true).open(path).map_err(unwritable)?;
+                // A link stays a link: what it points to is replaced.
+                Place::File(fs::canonicalize(path).map_err(unwritable)?)
+            }
+            Ok(_) => Place::Device,
+            Err(e) if e.kind() == io::ErrorKind::NotFound => Place::File(path.to_owned()),
+            Err(e) => return Err(unwritable(e)),
+        };
+        if let Place::File(file) = &place {
+            temporary(file).map_err(unwritable)?;
+        }
+        Ok(Self { named: path.to_owned(), place })
+    }
+
+    /// Writes `text`: into a temporary file beside the target, which then takes its place.
+    ///
+    /// # Errors
+    /// [`Fault::Unwritable`], naming the path; the target is then as it was before.
+    pub fn write(&self, text: &str) -> Result<(), Error> {
+        let written = match &self.place {
+            Place::File(file) => temporary(file).and_then(|mut temporary| {
+                temporary.write_all(text.as_bytes())?;
+                temporary.as_file().sync_all()?;
+                temporary.persist(file).map_err(|e| e.error)?;
+                Ok(())
+            }),
+            Place::Device => OpenOptions::new()
+                .write(true)
+                .open(&self.named)
+                .and_then(|mut device| device.write_all(text.as_bytes())),
+        };
+        written.map_err(|e| Fault::Unwritable(e).of(&self.named))
+    }
+}
+
+/// A temporary file beside `file`, with the rights that a new file would have. It removes itself
+/// unless it is persisted.
+fn temporary(file: &Path) -> io::Result<NamedTempFile> {
+    let directory = match file.parent() {
+        Some(parent) if !parent.as_os_str().is_empty() => parent,
+        _ => Path::new("."),
+    };
+    let mut builder = Builder::new();
+    builder.prefix(".brunt-");
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::PermissionsExt;
+        // The user's mask still applies.
+        let mode = fs::metadata(file).map_or(0o666, |meta| meta.permissions().mode() & 0o777);
+        builder.permissions(fs::Permissions::from_mode(mode));
+    }
+    builder.tempfile_in(directory).map_err(|e| match e.kind() {
+        // The library adds the temporary file's own path; the user named another.
+        io::ErrorKind::NotFound => io::Error::other("no such directory"),
+        kind => io::Error::from(kind),
+    })
+}
+
+/// Whether two paths lead to one file: through links of either kind.
+fn same_file(a: &Path, b: &Path) -> bool {
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::MetadataExt;
+        if let (Ok(a), Ok(b)) = (fs::metadata(a), fs::metadata(b)) {
+            return (a.dev(), a.ino()) == (b.dev(), b.ino());
+        }
+    }
+    matches!((fs::canonicalize(a), fs::canonicalize(b)), (Ok(a), Ok(b)) if a == b)
+}

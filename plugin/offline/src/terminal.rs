@@ -1,0 +1,209 @@
+//! A report on a terminal of 80 columns.
+//!
+//! From the top: what was measured, the readings, the evidence for each leak, the verdict; and at
+//! the end, where the eye rests, one line a leak to act on. Colour comes on top of the words and
+//! stands for nothing that they do not say.
+
+mod style;
+
+use brunt_engine::LeakKind;
+use brunt_report::report::{LeakReport, Report};
+use brunt_report::words::{self, Term, count, seconds, signed, span, term_label, term_unit, value};
+
+use style::{bold, state_style};
+
+/// Columns of the terminal.
+pub const COLUMNS: usize = 80;
+/// Columns before the text of a row: a margin and the row's name.
+const NAME: usize = 11;
+
+/// Lays a report out, with the codes of its colours. A stream that is no terminal strips them.
+#[must_use]
+pub fn render(report: &Report) -> String {
+    let mut page = Page::default();
+    head(&mut page, report);
+    readings(&mut page, report);
+    page.gap();
+    page.line(&format!("{}, cost in dB of hit contrast", bold("Leaks")));
+    for kind in LeakKind::ALL {
+        leak(&mut page, kind, report.leak(kind));
+    }
+    page.gap();
+    page.paragraph("", 0, &report.verdict);
+    page.gap();
+    page.line(&bold("Try first"));
+    for kind in LeakKind::ALL {
+        let leak = report.leak(kind);
+        let style = state_style(leak.state);
+        page.row_styled(words::leak_name(kind), &leak.advice, style);
+    }
+    page.text
+}
+
+fn head(page: &mut Page, report: &Report) {
+    let mix = &report.mix;
+    let channels = if mix.channels == 1 { "mono" } else { "stereo" };
+    let rate = mix.sample_rate_hz / 1_000.0;
+    let mut facts = format!("{channels}, {rate} kHz, {}", seconds(mix.duration_s));
+    if mix.from_s > 0.0 {
+        facts.push_str(&format!(" from {}", seconds(mix.from_s)));
+    }
+    let name = one_line(&mix.file);
+    let width = textwrap::core::display_width;
+    if width(&name) + 2 + width(&facts) <= COLUMNS {
+        page.line(&format!("{}  {facts}", bold(&name)));
+    } else {
+        page.line(&bold(&from_the_end(&name, COLUMNS)));
+        page.line(&facts);
+    }
+    page.gap();
+}
+
+fn readings(page: &mut Page, report: &Report) {
+    let l = &report.loudness;
+    let with =
+        |term: Term, x: Option<f64>, name: &str| format!("{} {name}", value(x, term_unit(term)));
+    page.row(
+        "Loudness",
+        &format!(
+            "{}, range {}",
+            with(Term::Integrated, l.integrated_lufs, "integrated"),
+            value(l.range_lu, term_unit(Term::Range)),
+        ),
+    );
+    page.row(
+        "",
+        &format!(
+            "at most {}, {}",
+            with(Term::ShortTermMax, l.short_term_max_lufs, "short-term"),
+            with(Term::MomentaryMax, l.momentary_max_lufs, "momentary"),
+        ),
+    );
+    page.row(
+        "Dynamics",
+        &format!(
+            "{} {}, {} {} at least, {} median",
+            term_label(Term::Plr),
+            value(l.plr_db, term_unit(Term::Plr)),
+            term_label(Term::Psr),
+            value(l.psr_min_db, term_unit(Term::PsrMin)),
+            value(l.psr_median_db, term_unit(Term::PsrMedian)),
+        ),
+    );
+    page.row(
+        "Peaks",
+        &format!(
+            "{}, {}",
+            with(Term::TruePeak, l.true_peak_dbtp, "true peak"),
+            with(Term::SamplePeak, l.sample_peak_dbfs, "sample peak"),
+        ),
+    );
+    let b = &report.balance;
+    page.row(
+        "Balance",
+        &format!(
+            "low {}, mid {}, high {} against the long-term curve",
+            signed(b.low_db, term_unit(Term::Low)),
+            signed(b.mid_db, term_unit(Term::Mid)),
+            signed(b.high_db, term_unit(Term::High)),
+        ),
+    );
+    let p = &report.punch;
+    let range = match (p.contrast_p10_db, p.contrast_p90_db) {
+        (Some(low), Some(high)) => format!(" ({})", span(low, high, term_unit(Term::Contrast))),
+        _ => String::new(),
+    };
+    page.row(
+        "Hits",
+        &format!(
+            "{}, contrast {}{range}",
+            count(p.hits, "hit"),
+            value(p.contrast_db, term_unit(Term::Contrast)),
+        ),
+    );
+    let input = &report.input;
+    if input.nan_samples + input.inf_samples > 0 {
+        page.row(
+            "Input",
+            &format!(
+                "{} not a number, {} infinite: measured as silence",
+                count(input.nan_samples, "sample"),
+                input.inf_samples,
+            ),
+        );
+    }
+}
+
+/// A leak's state and cost, and under it the evidence.
+fn leak(page: &mut Page, kind: LeakKind, leak: &LeakReport) {
+    let cost = match (leak.cost_db, leak.cost_low_db, leak.cost_high_db) {
+        (Some(db), Some(low), Some(high)) => {
+            format!("  {} ({})", value(Some(db), "dB"), span(low, high, "dB"))
+        }
+        _ => String::new(),
+    };
+    let word = words::state_word(leak.state);
+    // The longest state is seven letters; nothing follows where there is no cost.
+    let word = if cost.is_empty() { word.to_owned() } else { format!("{word:7}") };
+    let state = state_style(leak.state).paint(&word);
+    let line = format!("  {} {state}{cost}", bold(&format!("{:8}", words::leak_name(kind))));
+    page.line(&line);
+    page.paragraph("", NAME, &leak.says);
+}
+
+/// The page as it grows.
+#[derive(Default)]
+struct Page {
+    text: String,
+}
+
+impl Page {
+    fn line(&mut self, text: &str) {
+        self.text.push_str(text);
+        self.text.push('\n');
+    }
+
+    fn gap(&mut self) {
+        self.text.push('\n');
+    }
+
+    /// A name and its text, wrapped under itself.
+    fn row(&mut self, name: &str, text: &str) {
+        self.row_styled(name, text, style::PLAIN);
+    }
+
+    fn row_styled(&mut self, name: &str, text: &str, style: style::Paint) {
+        let name = style.or_bold().paint(&format!("{name:8}"));
+        self.paragraph(&format!("  {name} "), NAME, text);
+    }
+
+    /// Text wrapped to the page; `first` stands before its first line and is `indent` columns
+    /// wide, or empty.
+    fn paragraph(&mut self, first: &str, indent: usize, text: &str) {
+        let margin = " ".repeat(indent);
+        for (n, line) in textwrap::wrap(text, COLUMNS - indent).iter().enumerate() {
+            let before = if n == 0 && !first.is_empty() { first } else { &margin };
+            self.line(&format!("{before}{line}"));
+        }
+    }
+}
+
+/// The end of a text that is too long, since a path tells most at its end.
+fn from_the_end(text: &str, columns: usize) -> String {
+    let width = textwrap::core::display_width;
+    if width(text) <= columns {
+        return text.to_owned();
+    }
+    let mut kept = text;
+    while width(kept) + 3 > columns {
+        let mut chars = kept.chars();
+        chars.next();
+        kept = chars.as_str();
+    }
+    format!("...{kept}")
+}
+
+/// Text whose control characters cannot move the cursor.
+fn one_line(text: &str) -> String {
+    text.chars().map(|c| if c.is_control() { '?' } else { c }).collect()
+}
