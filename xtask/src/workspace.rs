@@ -4,16 +4,27 @@ use std::env;
 use std::ffi::OsStr;
 use std::path::PathBuf;
 use std::process::{Command, Stdio};
+use std::sync::OnceLock;
 
 use anyhow::{Context, Result, bail};
 
+static CALLED_FROM: OnceLock<PathBuf> = OnceLock::new();
+
 /// Makes the workspace's root the current folder, wherever `cargo xtask` was called.
 pub fn enter() -> Result<()> {
+    let here = env::current_dir().context("the current folder is gone")?;
+    // Called once, at the start; a second call would not change what the first has noted.
+    CALLED_FROM.get_or_init(|| here);
     let manifest = env::var_os("CARGO_MANIFEST_DIR")
         .context("CARGO_MANIFEST_DIR is not set: expected to be run as `cargo xtask`")?;
     let own = PathBuf::from(manifest);
     let root = own.parent().with_context(|| format!("{} has no parent", own.display()))?;
     env::set_current_dir(root).with_context(|| format!("cannot enter {}", root.display()))
+}
+
+/// The folder that `cargo xtask` was called in, which paths on its command line count from.
+pub fn called_from() -> Result<PathBuf> {
+    CALLED_FROM.get().cloned().context("asked before the workspace was entered")
 }
 
 /// `cargo`, the one that runs this program.

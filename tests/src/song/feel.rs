@@ -3,7 +3,7 @@
 use rand::{Rng, SeedableRng};
 use rand_pcg::Pcg32;
 
-use super::score::{Drum, Stroke};
+use super::score::{BAR, Drum, Stroke};
 use super::{TEMPO_BPM, Version};
 
 /// One player's hands.
@@ -42,12 +42,10 @@ impl Feel {
     }
 }
 
-/// The lead-in of silence, s: hosts and hit detectors start on nothing.
-const LEAD_IN_S: f64 = 0.25;
-
-/// When a place in the score is due, s.
+/// When a place in the score is due, s. The song proper starts after one bar of counting in, so
+/// that its bars are the host's bars too.
 pub fn at_s(step: f64) -> f64 {
-    LEAD_IN_S + length_s(step)
+    length_s(BAR + step)
 }
 
 /// How long so many sixteenths last, s.

@@ -143,6 +143,11 @@ pub fn strokes() -> Vec<Stroke> {
     play(Drum::Kick, BARS, "X");
     play(Drum::Snare, BARS, "x");
     play(Drum::Crash, BARS, "X");
+    for beat in 1..4 {
+        // The count-in, in the bar ahead of the first.
+        let step = 4.0 * f64::from(beat) - BAR;
+        all.push(Stroke { drum: Drum::Hat, step, level_db: -3.0 });
+    }
     all
 }
 

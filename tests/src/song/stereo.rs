@@ -1,6 +1,6 @@
 //! Two channels of sound.
 
-use super::{DURATION_S, frames};
+use super::{DURATION_S, SAMPLE_RATE_HZ, frames};
 
 /// Left and right, of one length, full scale at 1.
 #[derive(Clone, Debug, PartialEq)]
@@ -28,6 +28,12 @@ impl Stereo {
     #[must_use]
     pub fn is_empty(&self) -> bool {
         self.left.is_empty()
+    }
+
+    /// Length, s.
+    #[must_use]
+    pub fn seconds(&self) -> f64 {
+        self.len() as f64 / f64::from(SAMPLE_RATE_HZ)
     }
 
     /// Largest sample magnitude.
