@@ -11,24 +11,33 @@
 //! | stereo audio, reading, writing, resampling | [`audio`], [`decode`], [`resample`] |
 //! | when a one-shot starts, and how far definitions differ | [`onset`] |
 //! | drum kits and pitched instruments | [`drums`], [`kits`], [`notes`], [`amp`] |
-//! | patterns, songs, rendering | [`song`], [`songs`], [`player`] |
+//! | patterns, songs, rendering | [`song`], [`songs`], [`player`], [`mix`], [`cache`] |
+//! | limiters, clippers, codecs, and what they took | [`process`], [`ceiling`] |
+//! | material that no limiter touched | [`unlimited`] |
+//! | scoring a detector against the truth | [`score`] |
 
 pub mod amp;
 pub mod audio;
 pub mod cache;
+pub mod ceiling;
 pub mod decode;
 pub mod drums;
 pub mod error;
 pub mod kits;
+pub mod measure;
 pub mod mix;
 pub mod notes;
+pub mod oneshots;
 pub mod onset;
 pub mod packages;
 pub mod player;
+pub mod process;
 pub mod resample;
+pub mod score;
 pub mod song;
 pub mod songs;
 pub mod truth;
+pub mod unlimited;
 
 pub use audio::Stereo;
 pub use error::CorpusError;

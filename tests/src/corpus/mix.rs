@@ -20,6 +20,23 @@ pub struct Mix {
     pub truth: Vec<Truth>,
 }
 
+impl Mix {
+    /// Events of the kit only.
+    #[must_use]
+    pub fn drum_truth(&self) -> Vec<Truth> {
+        let is_drum = |t: &&Truth| matches!(t.instrument, Instrument::Drum(_));
+        self.truth.iter().filter(is_drum).cloned().collect()
+    }
+}
+
+/// Whether an event stands out of what sounds before it by 3 dB in its first 10 ms, in level or in
+/// brightness: a ghost note under a ringing crash is programmed and carries no rhythm.
+#[must_use]
+pub fn audible(truth: &Truth) -> bool {
+    let over = |rise: Option<f64>| rise.is_some_and(|db| db >= 3.0);
+    over(truth.rise_db) || over(truth.rise_bright_db)
+}
+
 /// Audio kept before a clip's onset, s: slow starts and stick noise stay, leading silence goes.
 const BEFORE_ONSET_S: f64 = 0.003;
 

@@ -29,7 +29,8 @@ pub fn by_name(name: &str) -> Option<Song> {
     ALL.iter().copied().find(|s| s.name == name)
 }
 
-const BASE: Song = Song {
+/// What songs have in common unless they say otherwise.
+pub const BASE: Song = Song {
     name: "",
     tempo: 120.0,
     steps: 4,

@@ -2,10 +2,11 @@
 //!
 //! Loudness comes from the `ebur128` crate, not from the engine under test.
 
-use super::Stereo;
 use super::audio::to_db;
+use super::drums::Drum;
 use super::mix::Clip;
 use super::player::{Event, Instrument};
+use super::{Stereo, resample};
 
 /// One event of a render.
 #[derive(Clone, Debug, PartialEq)]
@@ -24,6 +25,14 @@ pub struct Truth {
     pub rise_db: Option<f64>,
     /// The same after a first difference (6 dB an octave up): a hat over a ringing kick.
     pub rise_bright_db: Option<f64>,
+}
+
+impl Truth {
+    /// Whether it is a kick or a snare.
+    #[must_use]
+    pub fn is_backbone(&self) -> bool {
+        matches!(self.instrument, Instrument::Drum(Drum::Kick | Drum::Snare))
+    }
 }
 
 /// The truth of one event whose clip stands in `mix` with the factor `gain`.
@@ -71,4 +80,24 @@ pub fn loudness(audio: &Stereo) -> Option<f64> {
     let mut meter = ebur128::EbuR128::new(2, audio.rate, ebur128::Mode::I).ok()?;
     meter.add_frames_planar_f32(&audio.channels()).ok()?;
     meter.loudness_global().ok().filter(|l| l.is_finite())
+}
+
+/// True peak, linear, of frames `from` to `to`: four times oversampled with a kernel of our own,
+/// longer than the one of BS.1770-5 Annex 2, so the under-read is smaller.
+#[must_use]
+pub fn true_peak(audio: &Stereo, from: usize, to: usize) -> f32 {
+    const MARGIN: usize = 32;
+    let to = to.min(audio.len());
+    let (start, end) = (from.saturating_sub(MARGIN), (to + MARGIN).min(audio.len()));
+    let mut peak = 0.0_f32;
+    for channel in audio.channels() {
+        if start >= end {
+            continue;
+        }
+        let over = resample::channel(&channel[start..end], audio.rate, 4 * audio.rate);
+        let (first, last) = (4 * (from - start), 4 * (to.max(from) - start));
+        let inside = over.get(first..last.min(over.len())).unwrap_or_default();
+        peak = inside.iter().fold(peak, |p, x| p.max(x.abs()));
+    }
+    peak
 }

@@ -1,0 +1,144 @@
+//! Processors of known effect: limiters and clippers, our own and independent ones, and what
+//! happens to a master afterwards.
+//!
+//! A processor gets the mix with the drive already applied (so its make-up gain is included) and
+//! a ceiling. Drive 0 dB puts the ceiling at the mix's own true peak. What it took is measured
+//! by comparing both sides, never taken from its settings.
+
+pub mod after;
+pub mod clip;
+pub mod compress;
+pub mod external;
+pub mod limit;
+
+use super::audio::db;
+use super::truth::true_peak;
+use super::{CorpusError, Mix, Stereo};
+
+/// A limiter or clipper.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Processor {
+    /// Our look-ahead limiter.
+    Limiter(limit::Limiter),
+    /// Two of them in a row: a slow one 2 dB lighter, then a fast one.
+    TwoStage,
+    /// Hard clipper.
+    HardClip,
+    /// Soft clipper with the tanh curve.
+    TanhClip,
+    /// Soft clipper with the cubic curve.
+    CubicClip,
+    /// Hard clipper for half of the drive, then a limiter.
+    ClipThenLimit,
+    /// Limiter on the drum bus only.
+    DrumBus,
+    /// ffmpeg `alimiter`: attack and release, ms.
+    Alimiter {
+        /// Attack, ms; also its look-ahead.
+        attack_ms: f64,
+        /// Release, ms.
+        release_ms: f64,
+        /// Its program-dependent release.
+        asc: bool,
+    },
+    /// sox `compand` set up as a limiter: attack and decay, s.
+    SoxCompand {
+        /// Attack, s; also its look-ahead.
+        attack_s: f64,
+        /// Decay, s.
+        decay_s: f64,
+    },
+}
+
+/// Every processor, with a name for tables.
+pub const ALL: &[(&str, Processor)] = &[
+    ("limit-fast", Processor::Limiter(limit::FAST)),
+    ("limit-slow", Processor::Limiter(limit::SLOW)),
+    ("limit-program", Processor::Limiter(limit::PROGRAM)),
+    ("two-stage", Processor::TwoStage),
+    ("hard-clip", Processor::HardClip),
+    ("tanh-clip", Processor::TanhClip),
+    ("cubic-clip", Processor::CubicClip),
+    ("clip-then-limit", Processor::ClipThenLimit),
+    ("drum-bus", Processor::DrumBus),
+    ("alimiter-5-50", Processor::Alimiter { attack_ms: 5.0, release_ms: 50.0, asc: false }),
+    ("alimiter-1-20", Processor::Alimiter { attack_ms: 1.0, release_ms: 20.0, asc: false }),
+    ("alimiter-7-100", Processor::Alimiter { attack_ms: 7.0, release_ms: 100.0, asc: false }),
+    ("alimiter-5-300", Processor::Alimiter { attack_ms: 5.0, release_ms: 300.0, asc: false }),
+    ("alimiter-5-50-asc", Processor::Alimiter { attack_ms: 5.0, release_ms: 50.0, asc: true }),
+    ("sox-compand", Processor::SoxCompand { attack_s: 0.001, decay_s: 0.08 }),
+];
+
+/// The processor of that name.
+#[must_use]
+pub fn by_name(name: &str) -> Option<Processor> {
+    ALL.iter().find(|(n, _)| *n == name).map(|(_, p)| *p)
+}
+
+/// Both sides of a processor.
+#[derive(Clone, Debug)]
+pub struct Processed {
+    /// The mix ahead of it, drive included: make-up gain and all.
+    pub before: Stereo,
+    /// The mix behind it.
+    pub after: Stereo,
+    /// The ceiling, linear.
+    pub ceiling: f32,
+}
+
+/// Drives a mix into a processor.
+///
+/// # Errors
+/// [`CorpusError::Program`] when a separate program fails.
+pub fn run(processor: Processor, mix: &Mix, drive_db: f64) -> Result<Processed, CorpusError> {
+    let (bus, rest) = if processor == Processor::DrumBus {
+        let drums = mix.buses.get("drums").cloned().ok_or_else(|| {
+            CorpusError::Recipe("the drum bus is to be limited and there is none".to_owned())
+        })?;
+        let mut rest = mix.audio.clone();
+        rest.add(&drums, 0, -1.0, -1.0);
+        (drums, Some(rest))
+    } else {
+        (mix.audio.clone(), None)
+    };
+    let ceiling = true_peak(&bus, 0, bus.len());
+    let mut driven = bus;
+    driven.gain(db(drive_db));
+    let mut after = through(processor, &driven, ceiling, drive_db)?;
+    let mut before = driven;
+    if let Some(mut rest) = rest {
+        // The other buses are turned up by the same make-up gain, so that the balance stays.
+        rest.gain(db(drive_db));
+        before.add(&rest, 0, 1.0, 1.0);
+        after.add(&rest, 0, 1.0, 1.0);
+    }
+    Ok(Processed { before, after, ceiling })
+}
+
+fn through(
+    processor: Processor,
+    driven: &Stereo,
+    ceiling: f32,
+    drive_db: f64,
+) -> Result<Stereo, CorpusError> {
+    Ok(match processor {
+        Processor::Limiter(limiter) => limiter.run(driven, ceiling),
+        Processor::DrumBus => limit::FAST.run(driven, ceiling),
+        Processor::TwoStage => {
+            let first = limit::SLOW.run(driven, ceiling * db(2.0));
+            limit::FAST.run(&first, ceiling)
+        }
+        Processor::HardClip => clip::hard(driven, ceiling),
+        Processor::TanhClip => clip::tanh(driven, ceiling),
+        Processor::CubicClip => clip::cubic(driven, ceiling),
+        Processor::ClipThenLimit => {
+            limit::FAST.run(&clip::hard(driven, ceiling * db(drive_db / 2.0)), ceiling)
+        }
+        Processor::Alimiter { attack_ms, release_ms, asc } => {
+            external::alimiter(driven, ceiling, attack_ms, release_ms, asc)?
+        }
+        Processor::SoxCompand { attack_s, decay_s } => {
+            external::sox_compand(driven, ceiling, attack_s, decay_s)?
+        }
+    })
+}
