@@ -52,8 +52,9 @@ pub(crate) const RISE_WEIGHT: [f32; 3] = [0.3, 0.35, 0.35];
 /// Largest rise of one band that counts, dB. Ours: silence before a hit must not outweigh the
 /// other bands.
 pub(crate) const RISE_MOST_DB: f32 = 24.0;
-/// Smallest weighted rise of an onset, dB. Ours, from drum samples in beats and mixes.
-pub(crate) const ONSET_STRENGTH_DB: f32 = 2.5;
+/// Smallest weighted rise of an onset, dB. Ours: of 2, 3, 4 and 5 dB the best F1 for kick and snare
+/// over twelve mixes with drum samples.
+pub(crate) const ONSET_STRENGTH_DB: f32 = 4.0;
 /// Smallest distance of two onsets, ms. Ours: thirty-seconds at 180 beats a minute lie 42 ms
 /// apart; two arrivals closer than this are one hit to the ear (common practice, no source).
 pub(crate) const ONSET_SPACING_CELLS: u64 = 25;
@@ -75,8 +76,8 @@ pub(crate) const ONSET_TOP_HZ: f64 = 20_000.0;
 // Hits.
 
 /// Smallest hit contrast of an onset that carries rhythm, dB. Ours: under it the hit does not
-/// stand out from its surroundings.
-pub const HIT_CONTRAST_DB: f64 = 3.0;
+/// stand out from its surroundings, as a hi-hat in a wall of guitars.
+pub const HIT_CONTRAST_DB: f64 = 1.0;
 /// Largest hit contrast, dB. Ours: surroundings 40 dB under a hit are silence to the ear in a mix,
 /// and the cap keeps the reading independent of gain.
 pub const CONTRAST_MOST_DB: f64 = 40.0;
