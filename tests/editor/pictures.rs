@@ -29,7 +29,11 @@ const OPEN: (f32, f32) = (960.0, 600.0);
 #[test]
 fn silence() {
     let picture = take("empty", sample::empty(), OPEN, 1.0, Theme::Dark);
-    assert_eq!(picture.count(Palette::of(Theme::Dark).copper) / 200, 0, "only the legend and the mark");
+    assert_eq!(
+        picture.count(Palette::of(Theme::Dark).copper) / 200,
+        0,
+        "only the legend and the mark"
+    );
     take("before-any-host", Display::default(), OPEN, 1.0, Theme::Dark);
 }
 

@@ -88,7 +88,13 @@ pub fn draw(parts: &[ClippedPrimitive], textures: &Textures, size: Vec2, scale: 
     picture
 }
 
-fn triangles(picture: &mut Picture, mesh: &Mesh, texture: &ColorImage, clip: [usize; 4], scale: f32) {
+fn triangles(
+    picture: &mut Picture,
+    mesh: &Mesh,
+    texture: &ColorImage,
+    clip: [usize; 4],
+    scale: f32,
+) {
     for corner in mesh.indices.chunks_exact(3) {
         let mut v = [0, 1, 2].map(|i| mesh.vertices[corner[i] as usize]);
         for vertex in &mut v {
@@ -119,7 +125,8 @@ fn triangle(picture: &mut Picture, v: &[Vertex; 3], texture: &ColorImage, clip: 
     });
     let xs = v.map(|vertex| vertex.pos.x);
     let ys = v.map(|vertex| vertex.pos.y);
-    let least = |of: [f32; 3]| of.into_iter().fold(f32::INFINITY, f32::min).floor().max(0.0) as usize;
+    let least =
+        |of: [f32; 3]| of.into_iter().fold(f32::INFINITY, f32::min).floor().max(0.0) as usize;
     let most = |of: [f32; 3]| of.into_iter().fold(0.0, f32::max).ceil() as usize;
     for y in least(ys).max(clip[1])..most(ys).min(clip[3]) {
         for x in least(xs).max(clip[0])..most(xs).min(clip[2]) {
@@ -133,7 +140,8 @@ fn triangle(picture: &mut Picture, v: &[Vertex; 3], texture: &ColorImage, clip: 
                 continue;
             }
             let w = w.map(|w| (w / area) as f32);
-            let mix = |f: &dyn Fn(&Vertex) -> f32| w[0] * f(&v[0]) + w[1] * f(&v[1]) + w[2] * f(&v[2]);
+            let mix =
+                |f: &dyn Fn(&Vertex) -> f32| w[0] * f(&v[0]) + w[1] * f(&v[1]) + w[2] * f(&v[2]);
             let texel = sample(texture, mix(&|v| v.uv.x), mix(&|v| v.uv.y));
             let source: [f32; 4] =
                 std::array::from_fn(|i| mix(&|v| f32::from(v.color[i])) * texel[i] / 255.0);

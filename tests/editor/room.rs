@@ -53,7 +53,11 @@ fn check(name: &str, display: &Display) {
             for (i, one) in texts.iter().enumerate() {
                 let place = format!("{name}, {width}x{height} at {scale}: {:?}", one.text);
                 let inside = one.clip.intersect(window).expand(0.5);
-                assert!(inside.contains_rect(one.ink), "{place} at {:?} leaves {inside:?}", one.ink);
+                assert!(
+                    inside.contains_rect(one.ink),
+                    "{place} at {:?} leaves {inside:?}",
+                    one.ink
+                );
                 for other in &texts[i + 1..] {
                     let common = one.ink.intersect(other.ink);
                     let apart = common.width() <= 0.0 || common.height() <= 0.0;

@@ -1,6 +1,6 @@
 //! Low, mid and high against the published curve.
 
-use egui::{Align2, Rect, Stroke, Ui, pos2};
+use egui::{Align2, Rect, Stroke, Ui, pos2, vec2};
 
 use brunt_report::words::{self, Term, editor as say};
 
@@ -49,12 +49,26 @@ pub fn show(ui: &Ui, rect: Rect, scene: &Scene<'_>) {
 
     let bands =
         [(Term::Low, balance.low_db), (Term::Mid, balance.mid_db), (Term::High, balance.high_db)];
-    let graph = Rect::from_min_max(inner.min, pos2(inner.right(), foot.top() - size * 0.4));
+    let graph = Rect::from_min_max(
+        inner.min + vec2(0.0, size * 0.5),
+        pos2(inner.right(), foot.top() - size * 0.2),
+    );
     let largest = bands.iter().filter_map(|(_, db)| *db).map(f64::abs).fold(0.0, f64::max);
     let end = (largest.max(MIN_END_DB) / 3.0).ceil() * 3.0;
-    let width = graph.width() / 3.0;
+    let bars = Rect::from_min_max(graph.min, pos2(graph.right(), graph.bottom() - size * 1.5));
+    let gutter = size * 1.6;
+    for (part, label) in
+        [(0.0, format!("+{end:.0}")), (0.5, "0".into()), (1.0, format!("-{end:.0}"))]
+    {
+        let y = bars.top() + bars.height() * part;
+        let line = Stroke::new(1.0, if part == 0.5 { p.edge } else { p.hairline });
+        painter.hline(graph.left() + gutter + 5.0..=graph.right(), y, line);
+        let at = pos2(graph.left() + gutter, y);
+        text::line(painter, at, Align2::RIGHT_CENTER, &label, regular(size * 0.95), p.soft);
+    }
+    let width = (graph.width() - gutter - 5.0) / 3.0;
     for (i, (term, db)) in bands.into_iter().enumerate() {
-        let left = graph.left() + width * i as f32;
+        let left = graph.left() + gutter + 5.0 + width * i as f32;
         let column = Rect::from_x_y_ranges(left..=left + width, graph.y_range());
         show_band(ui, column, term, db, end, scene);
     }
@@ -74,7 +88,6 @@ fn show_band(ui: &Ui, column: Rect, term: Term, db: Option<f64>, end: f64, scene
     // Half a bar's room on either side, less the line of the number.
     let half = bars.height() / 2.0;
     let width = (column.width() * 0.42).min(28.0);
-    painter.hline(column.x_range().shrink(2.0), zero, Stroke::new(1.0, p.edge));
     let y_of = |db: f64| zero - half * (db / end).clamp(-1.0, 1.0) as f32;
     match db {
         Some(db) => {

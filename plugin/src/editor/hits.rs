@@ -5,6 +5,8 @@ mod hover;
 mod span;
 mod strokes;
 
+use std::sync::Arc;
+
 use egui::{Align2, Rect, Ui, pos2, vec2};
 
 use brunt_report::words::{self, Term, editor as say};
@@ -23,7 +25,8 @@ pub fn show(ui: &mut Ui, rect: Rect, scene: &Scene<'_>, state: &mut ViewState) {
     legend(ui, head, scene);
     let sizes = scene.layout.sizes;
     let height = (sizes.figure * 0.72 + sizes.label * 1.6).ceil();
-    let figure = Rect::from_min_size(inner.min, vec2(inner.width(), height));
+    let air = scene.layout.gap * 0.5;
+    let figure = Rect::from_min_size(inner.min + vec2(0.0, air), vec2(inner.width(), height));
     headline(ui, figure, scene);
     let plot =
         Rect::from_min_max(pos2(inner.left(), figure.bottom() + scene.layout.gap), inner.max);
@@ -66,7 +69,10 @@ fn headline(ui: &Ui, rect: Rect, scene: &Scene<'_>) {
     let color = if known { p.text } else { p.soft };
 
     let big = number(punch.contrast_db);
-    let figure = text::caps_at(painter, rect.min, &big, bold(sizes.figure), color);
+    // A dash as tall as the figure would look like a sign of its own.
+    let font = if known { bold(sizes.figure) } else { regular(sizes.figure * 0.7) };
+    let top = rect.min + vec2(0.0, 0.714 * (sizes.figure - font.size));
+    let figure = text::caps_at(painter, top, &big, font, color);
     let unit = pos2(figure.right() + 5.0, rect.top() + 0.714 * (sizes.figure - sizes.value));
     let unit = text::caps_at(painter, unit, "dB", bold(sizes.value), color);
     let base = rect.top() + 0.714 * sizes.figure;
@@ -114,17 +120,18 @@ fn headline(ui: &Ui, rect: Rect, scene: &Scene<'_>) {
 fn nothing(ui: &Ui, rect: Rect, scene: &Scene<'_>) {
     let (p, sizes) = (scene.palette, scene.layout.sizes);
     let painter = ui.painter();
-    strokes::ghosts(painter, rect, p);
-    let width = (rect.width() - 24.0).min(380.0);
+    let width = rect.width().min(sizes.body * 36.0);
     let head = text::wrapped(painter, say::NO_HITS, bold(sizes.name), p.text, width, 2);
     let body = text::wrapped(painter, say::NO_HITS_HOW, regular(sizes.body), p.soft, width, 4);
     let size = vec2(head.size().x.max(body.size().x), head.size().y + 4.0 + body.size().y);
-    let block = Rect::from_center_size(rect.center(), size);
-    painter.rect_filled(block.expand(10.0), 0.0, p.panel);
-    let y = block.top() + head.size().y + 4.0;
-    let spot = Rect::from_min_size(block.min, size);
-    painter.galley(block.min, head, p.text);
-    painter.galley(pos2(block.left(), y), body, p.soft);
+    let spot = Rect::from_min_size(rect.min, size);
+    let low =
+        Rect::from_min_max(pos2(rect.left(), spot.bottom() + scene.layout.gap * 1.5), rect.max);
+    if low.height() > 24.0 {
+        strokes::ghosts(painter, low, p);
+    }
+    painter.galley(spot.min, Arc::clone(&head), p.text);
+    painter.galley(pos2(spot.left(), spot.top() + head.size().y + 4.0), body, p.soft);
     let name = format!("{}. {}", say::NO_HITS, say::NO_HITS_HOW);
     panel::spot(ui, spot, scene.id(ui, "no hits"), &name, |ui| {
         panel::tip(ui, p, words::term_label(Term::Hits), &[words::definition(Term::Hits)]);

@@ -62,7 +62,7 @@ impl Layout {
         let left = split - gap;
         let low_top = body.bottom() - bottom;
         let hits = Rect::from_min_max(body.min, pos2(left, low_top - gap));
-        let balance_w = ((left - body.left()) * 0.29).max(104.0).round();
+        let balance_w = ((left - body.left()) * 0.29).max(112.0).round();
         let balance =
             Rect::from_min_max(pos2(left - balance_w, low_top), pos2(left, body.bottom()));
         let readings = Rect::from_min_max(

@@ -66,13 +66,26 @@ fn limits(ui: &mut Ui, head: Rect, scene: &Scene<'_>, controls: &mut dyn Control
     let (low, high) = THRESHOLD_RANGE_DB;
     let range = f64::from(low)..=f64::from(high);
     let field = vec2(size * 3.4, scene.layout.control);
-    let mut left = head.right() - size * if scene.layout.small { 17.6 } else { 19.4 };
+    let gap = if scene.layout.small { 6.0 } else { 12.0 };
+    let width = |word: &str| {
+        let font = regular(size);
+        ui.painter().layout_no_wrap(word.to_owned(), font, p.soft).size().x
+    };
+    let words = [say::WATCH_FROM, say::LEAKING_FROM, "dB"].map(width);
+    let total = words.iter().sum::<f32>() + 2.0 * (4.0 + field.x) + gap + 5.0;
+    let y = head.center().y;
+    let mut left = head.right() - total;
     let mut one = |ui: &mut Ui, word: &str, name: &str, value: &mut f64| {
-        let at = pos2(left, head.center().y);
-        let word = text::line(ui.painter(), at, Align2::LEFT_CENTER, word, regular(size), p.soft);
-        let rect =
-            Rect::from_min_size(pos2(word.right() + 4.0, head.center().y - field.y / 2.0), field);
-        left = rect.right() + if scene.layout.small { 6.0 } else { 12.0 };
+        let word = text::line(
+            ui.painter(),
+            pos2(left, y),
+            Align2::LEFT_CENTER,
+            word,
+            regular(size),
+            p.soft,
+        );
+        let rect = Rect::from_min_size(pos2(word.right() + 4.0, y - field.y / 2.0), field);
+        left = rect.right() + gap;
         let response = look.number(ui, rect, name, value, range.clone());
         let changed = response.changed();
         response.on_hover_text(say::LIMITS);
@@ -80,8 +93,8 @@ fn limits(ui: &mut Ui, head: Rect, scene: &Scene<'_>, controls: &mut dyn Control
     };
     let watch = one(ui, say::WATCH_FROM, say::WATCH_FROM_NAME, &mut new.watch_db);
     let leaking = one(ui, say::LEAKING_FROM, say::LEAKING_FROM_NAME, &mut new.leaking_db);
-    let at = pos2(left - if scene.layout.small { 3.0 } else { 7.0 }, head.center().y);
-    text::line(ui.painter(), at, Align2::LEFT_CENTER, "dB", regular(size), p.soft);
+    let end = pos2(head.right(), y);
+    text::line(ui.painter(), end, Align2::RIGHT_CENTER, "dB", regular(size), p.soft);
     if watch || leaking {
         controls.set_thresholds(ordered(new, watch));
     }

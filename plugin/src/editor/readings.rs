@@ -78,6 +78,7 @@ fn header(ui: &Ui, head: Rect, scene: &Scene<'_>, controls: &mut dyn Controls) {
 fn cells(scene: &Scene<'_>) -> [Cell; 8] {
     let loudness = &scene.display.readings.loudness;
     let live = &scene.display.live;
+    let sample = if scene.layout.small { say::SAMPLE_SHORT } else { say::SAMPLE };
     let plain = |term, value| Cell { term, value, held: None };
     [
         Cell {
@@ -95,7 +96,7 @@ fn cells(scene: &Scene<'_>) -> [Cell; 8] {
         Cell {
             term: Term::TruePeak,
             value: live.true_peak_dbtp.or(loudness.true_peak_dbtp),
-            held: Some((say::SAMPLE, Term::SamplePeak, loudness.sample_peak_dbfs)),
+            held: Some((sample, Term::SamplePeak, loudness.sample_peak_dbfs)),
         },
         plain(Term::Plr, loudness.plr_db),
         Cell {
@@ -110,33 +111,31 @@ fn cells(scene: &Scene<'_>) -> [Cell; 8] {
 fn show_cell(ui: &Ui, rect: Rect, cell: &Cell, scene: &Scene<'_>) {
     let (p, sizes) = (scene.palette, scene.layout.sizes);
     let painter = ui.painter();
-    let label = say::short_label(cell.term);
-    let width = rect.width() - 4.0;
-    let step = rect.height() / 3.0;
-    let line = |y: f32| pos2(rect.left(), rect.top() + y);
-    let at = line(step * 0.5);
-    text::line_within(painter, at, Align2::LEFT_CENTER, label, regular(sizes.label), p.soft, width);
+    let unit = words::term_unit(cell.term);
+    let small = scene.layout.small;
+    let width = rect.width() - 2.0;
+    let height = rect.height();
+    let line = |part: f32| pos2(rect.left(), rect.top() + height * part);
+    let label = if small {
+        format!("{} {unit}", say::shortest_label(cell.term))
+    } else {
+        say::short_label(cell.term).to_owned()
+    };
+    let font = regular(sizes.label);
+    text::line_within(painter, line(0.15), Align2::LEFT_CENTER, &label, font, p.soft, width);
 
     let color = if cell.value.is_some() { p.text } else { p.soft };
     let value = number(cell.value);
-    let at = line(step * 1.5);
+    let at = line(0.48);
     let value = text::line(painter, at, Align2::LEFT_CENTER, &value, bold(sizes.value), color);
-    let unit = words::term_unit(cell.term);
-    let at = pos2(value.right() + 3.0, at.y + (sizes.value - sizes.label) * 0.32);
-    text::line(painter, at, Align2::LEFT_CENTER, unit, regular(sizes.label), p.soft);
-
+    if !small {
+        let at = pos2(value.right() + 3.0, at.y + (sizes.value - sizes.label) * 0.32);
+        text::line(painter, at, Align2::LEFT_CENTER, unit, regular(sizes.label), p.soft);
+    }
     if let Some((word, _, held)) = cell.held {
         let held = format!("{word} {}", number(held));
-        let at = line(step * 2.45);
-        text::line_within(
-            painter,
-            at,
-            Align2::LEFT_CENTER,
-            &held,
-            regular(sizes.label),
-            p.soft,
-            width,
-        );
+        let font = regular(sizes.label);
+        text::line_within(painter, line(0.8), Align2::LEFT_CENTER, &held, font, p.soft, width);
     }
     let mut spoken = format!("{} {}", words::term_label(cell.term), words::value(cell.value, unit));
     if let Some((_, term, held)) = cell.held {

@@ -37,6 +37,6 @@ impl<'a> Scene<'a> {
 pub fn number(x: Option<f64>) -> String {
     match x {
         Some(x) if x.is_finite() => brunt_report::words::value(Some(x), ""),
-        _ => "\u{2014}".to_owned(),
+        _ => "\u{2013}".to_owned(),
     }
 }

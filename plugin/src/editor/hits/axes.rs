@@ -36,7 +36,7 @@ impl Axes {
             .fold(MIN_TOP_DB - 1.0, f64::max);
         let top_db = ((highest + 1.0) / STEP_DB).ceil() * STEP_DB;
         let plot = Rect::from_min_max(
-            rect.min + vec2(size * 2.4, size * 0.7),
+            rect.min + vec2(size * 2.4, size * 1.7),
             rect.max - vec2(size * 4.6, size * 2.1),
         );
         let px_per_s = f64::from(plot.width()) / span.length_s().max(1e-3);
@@ -81,6 +81,8 @@ impl Axes {
             let label = format!("{db:.0}");
             text::line(painter, at, Align2::RIGHT_CENTER, &label, regular(size), p.soft);
         }
+        let at = pos2(left - 6.0, self.plot.top() - size * 1.15);
+        text::line(painter, at, Align2::RIGHT_CENTER, "dB", regular(size), p.soft);
         self.lines(ui, span, scene);
         // The bed: the ground that every hit stands on.
         let bed =

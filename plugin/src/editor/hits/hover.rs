@@ -1,7 +1,10 @@
 //! The numbers of one hit: under the pointer, or chosen with the arrow keys.
 
 use egui::accesskit::Role;
-use egui::{EventFilter, Grid, Key, RichText, Sense, Ui, WidgetInfo, vec2};
+use egui::{
+    EventFilter, Grid, Key, Popup, PopupKind, Rect, RectAlign, RichText, Sense, Ui, WidgetInfo,
+    vec2,
+};
 
 use brunt_report::words::{self, Term, editor as say};
 
@@ -73,7 +76,14 @@ pub fn show(
     });
     scene.look().focus(ui, room, &response);
     if let Some(placed) = hit {
-        response.show_tooltip_ui(|ui| table(ui, placed));
+        let x = axes.x(placed.hit.time_s);
+        let stroke = Rect::from_x_y_ranges(x - 8.0..=x + 8.0, axes.plot.y_range());
+        Popup::from_response(&response)
+            .kind(PopupKind::Tooltip)
+            .anchor(stroke)
+            .align(RectAlign::RIGHT_START)
+            .align_alternatives(&[RectAlign::LEFT_START])
+            .show(|ui| table(ui, placed));
     }
 }
 

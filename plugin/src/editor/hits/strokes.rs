@@ -55,7 +55,10 @@ pub fn paint(ui: &Ui, axes: &Axes, scene: &Scene<'_>, state: &ViewState) -> Vec<
 
 /// A hollow cap.
 pub fn cap(painter: &Painter, rect: Rect, palette: &Palette) {
-    painter.rect_stroke(rect, 0.0, Stroke::new(1.25, palette.copper), StrokeKind::Inside);
+    let line = if rect.width() > 6.5 { 1.75 } else { 1.25 };
+    // Hollow, and yet nothing behind it shows through.
+    let outline = Stroke::new(line, palette.copper);
+    painter.rect(rect, 0.0, palette.panel, outline, StrokeKind::Inside);
 }
 
 /// Width of a stroke: wide enough to be seen, narrow enough to stand apart from its neighbour.
@@ -65,7 +68,7 @@ fn width(placed: &[Placed], room: f32) -> f32 {
         .map(|pair| pair[1].x - pair[0].x)
         .filter(|gap| *gap > 1.0)
         .fold(room, f32::min);
-    (tight * 0.62).clamp(3.0, (room / 64.0).clamp(5.0, 14.0))
+    (tight * 0.64).clamp(3.0, (room / 48.0).clamp(5.0, 16.0))
 }
 
 /// The picture to come, in faint strokes, while there are no hits.

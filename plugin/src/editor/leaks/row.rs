@@ -14,6 +14,9 @@ use super::super::text;
 use super::super::theme::RADIUS;
 use super::scale::Scale;
 
+/// Most rows of text of one kind.
+const MOST_ROWS: usize = 9;
+
 /// A row with its texts laid out.
 pub struct Row {
     state: State,
@@ -51,13 +54,14 @@ pub fn share(ui: &Ui, room: Rect, scene: &Scene<'_>) -> Vec<Row> {
         .into_iter()
         .map(|kind| {
             let (says, advice) = (say::evidence(leaks, kind), words::advice(leaks, kind));
-            let wants = [lay(&says, 0, 9).rows.len(), lay(&advice, 1, 9).rows.len()];
+            let wants =
+                [lay(&says, 0, MOST_ROWS).rows.len(), lay(&advice, 1, MOST_ROWS).rows.len()];
             Wish { kind, says, advice, wants, gets: [1, 0] }
         })
         .collect();
 
     let line = lay("x", 0, 1).size().y;
-    let head = (sizes.name * 1.4).ceil();
+    let head = (sizes.name * 1.55).ceil();
     let known = |kind| leaks.get(kind).state != State::Unknown;
     let bar = |kind| if known(kind) { (sizes.name * 0.62).round() + 5.0 } else { 0.0 };
     let fixed: f32 = LeakKind::ALL.into_iter().map(|kind| head + bar(kind)).sum();
@@ -66,11 +70,15 @@ pub fn share(ui: &Ui, room: Rect, scene: &Scene<'_>) -> Vec<Row> {
     let mut lines = (free / line).floor().max(0.0) as usize;
     // By urgency: leaking, watch, clear, unknown; and within it advice before more evidence.
     for urgent in [State::Leaking, State::Watch, State::Clear, State::Unknown] {
-        for which in [1, 0] {
-            for wish in wishes.iter_mut().filter(|w| leaks.get(w.kind).state == urgent) {
-                let more = (wish.wants[which] - wish.gets[which]).min(lines);
-                wish.gets[which] += more;
-                lines -= more;
+        // A line at a time, so that one long sentence does not take them all.
+        for _round in 0..MOST_ROWS {
+            for which in [1, 0] {
+                for wish in wishes.iter_mut().filter(|w| leaks.get(w.kind).state == urgent) {
+                    if wish.gets[which] < wish.wants[which] && lines > 0 {
+                        wish.gets[which] += 1;
+                        lines -= 1;
+                    }
+                }
             }
         }
     }
@@ -87,7 +95,7 @@ pub fn share(ui: &Ui, room: Rect, scene: &Scene<'_>) -> Vec<Row> {
                 advice: (wish.gets[1] > 0).then(|| lay(&wish.advice, 1, wish.gets[1])),
                 head,
                 bar: bar(wish.kind),
-                gap: spare.clamp(0.0, sizes.body * 2.0),
+                gap: spare.clamp(0.0, sizes.body * 4.0),
             }
         })
         .collect()
@@ -107,7 +115,7 @@ impl Row {
         let painter = ui.painter();
         let quiet = self.state == State::Unknown;
         let left = scale.left();
-        let middle = place.top() + self.head / 2.0;
+        let middle = place.top() + self.head / 2.0 - 1.0;
         let sign = pos2(place.left() + sizes.name * 0.6, middle);
         glyph::state(painter, sign, sizes.name * 1.15, self.state, p);
 
@@ -136,7 +144,8 @@ impl Row {
         }
         if self.bar > 0.0 {
             let top = place.top() + self.head + 1.0;
-            scale.paint_bar(ui, top, self.bar - 5.0, self.cost, scene);
+            let tone = if self.state == State::Clear { p.edge } else { p.copper };
+            scale.paint_bar(ui, top, self.bar - 5.0, self.cost, tone, scene);
         }
         let mut top = place.top() + self.head + self.bar;
         painter.galley(pos2(left, top), Arc::clone(&self.says), p.soft);

@@ -1,6 +1,6 @@
 //! The common scale of the costs.
 
-use egui::{Align2, Rangef, Rect, Stroke, Ui, pos2};
+use egui::{Align2, Color32, Rangef, Rect, Stroke, Ui, pos2};
 
 use brunt_engine::{Cost, LeakKind, Leaks, Thresholds};
 use brunt_report::words::editor as say;
@@ -70,8 +70,16 @@ impl Scale {
         text::line(painter, at, Align2::RIGHT_CENTER, say::COST_AXIS, regular(size), p.soft);
     }
 
-    /// One bar: ground, limits, cost, and the whisker of its range. `None` draws an empty ground.
-    pub fn paint_bar(&self, ui: &Ui, y: f32, height: f32, cost: Option<Cost>, scene: &Scene<'_>) {
+    /// One bar: ground, limits, cost in `tone`, and the whisker of its range. `None` draws an empty ground.
+    pub fn paint_bar(
+        &self,
+        ui: &Ui,
+        y: f32,
+        height: f32,
+        cost: Option<Cost>,
+        tone: Color32,
+        scene: &Scene<'_>,
+    ) {
         let p = scene.palette;
         let painter = ui.painter();
         let ys = y..=y + height;
@@ -83,7 +91,7 @@ impl Scale {
         }
         let Some(cost) = cost else { return };
         let bar = Rect::from_x_y_ranges(self.x.min..=self.at(cost.db), ys);
-        painter.rect_filled(bar, 0.0, p.copper);
+        painter.rect_filled(bar, 0.0, tone);
         // The whisker is dark over the bar and light beyond it, so that both halves are seen.
         let middle = y + height / 2.0;
         let (low, high) = (self.at(cost.low_db), self.at(cost.high_db));
