@@ -122,7 +122,7 @@ fn readings(page: &mut Page, report: &Report) {
         ),
     );
     let input = &report.input;
-    if input.nan_samples + input.inf_samples > 0 {
+    if input.nan_samples > 0 || input.inf_samples > 0 {
         page.row(
             "Input",
             &format!(

@@ -30,7 +30,7 @@ pub fn need(need: &Need) -> String {
             format!("{} heard, {want} needed.", count(u64::from(have), "hit"))
         }
         Need::Programme { have_s, want_s } => {
-            format!("{have_s:.0} s of programme heard, {want_s:.0} s needed.")
+            format!("{have_s:.1} s of programme heard, {want_s:.0} s needed.")
         }
         Need::SampleRate => format!(
             "The sample rate is too low to carry the high band (above {:.0} kHz).",
