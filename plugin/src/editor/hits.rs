@@ -104,10 +104,11 @@ fn headline(ui: &Ui, rect: Rect, scene: &Scene<'_>) {
 
     let verdict_left = right + scene.layout.gap * 2.0;
     let width = rect.right() - verdict_left;
-    if width > 120.0 {
+    let heard = scene.display.readings.loudness.integrated_lufs.is_some();
+    if width > 120.0 && heard {
         let rows = (rect.height() / (sizes.body * 1.36)).floor().max(1.0) as usize;
         let verdict = words::verdict(&scene.display.readings);
-        let galley = text::wrapped(painter, &verdict, regular(sizes.body), p.text, width, rows);
+        let galley = text::balanced(painter, &verdict, regular(sizes.body), p.text, width, rows);
         let room = Rect::from_min_size(pos2(verdict_left, rect.top() - 3.0), galley.size());
         painter.galley(room.min, galley, p.text);
         panel::spot(ui, room, scene.id(ui, "verdict"), &verdict, |ui| {
@@ -122,7 +123,7 @@ fn nothing(ui: &Ui, rect: Rect, scene: &Scene<'_>) {
     let painter = ui.painter();
     let width = rect.width().min(sizes.body * 36.0);
     let head = text::wrapped(painter, say::NO_HITS, bold(sizes.name), p.text, width, 2);
-    let body = text::wrapped(painter, say::NO_HITS_HOW, regular(sizes.body), p.soft, width, 4);
+    let body = text::balanced(painter, say::NO_HITS_HOW, regular(sizes.body), p.soft, width, 4);
     let size = vec2(head.size().x.max(body.size().x), head.size().y + 4.0 + body.size().y);
     let spot = Rect::from_min_size(rect.min, size);
     let low =

@@ -42,9 +42,9 @@ impl Layout {
         let small = w < 860.0 || h < 540.0;
         let large = w >= 1280.0 && h >= 800.0;
         let (sizes, gap, bar, control, bottom) = match (small, large) {
-            (true, _) => (SMALL, 8.0, 32.0, 18.0, 106.0),
+            (true, _) => (SMALL, 8.0, 32.0, 18.0, 114.0),
             (_, true) => (LARGE, 16.0, 52.0, 26.0, 184.0),
-            _ => (MEDIUM, 12.0, 44.0, 22.0, 146.0),
+            _ => (MEDIUM, 12.0, 44.0, 22.0, 152.0),
         };
         let banner_h = banners as f32 * (sizes.body * 2.0).round();
         let header = Rect::from_min_size(window.min, vec2(w, bar));

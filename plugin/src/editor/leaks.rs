@@ -5,7 +5,7 @@ mod scale;
 
 use egui::{Align2, Rect, Ui, pos2, vec2};
 
-use brunt_engine::{LeakKind, Thresholds};
+use brunt_engine::{LeakKind, State, Thresholds};
 use brunt_report::words::{self, Term, editor as say};
 
 use super::fonts::regular;
@@ -25,7 +25,10 @@ pub fn show(ui: &mut Ui, rect: Rect, scene: &Scene<'_>, controls: &mut dyn Contr
     let leaks = &scene.display.readings.leaks;
     let scale = Scale::new(inner, leaks, controls.thresholds(), scene);
     let axis = Rect::from_min_size(inner.min, vec2(inner.width(), size * 1.5));
-    scale.paint_axis(ui, axis, scene);
+    let known = |kind| leaks.get(kind).state != State::Unknown;
+    if LeakKind::ALL.into_iter().any(known) {
+        scale.paint_axis(ui, axis, scene);
+    }
 
     let room = Rect::from_min_max(pos2(inner.left(), axis.bottom() + 4.0), inner.max);
     let rows = row::share(ui, room, scene);

@@ -122,11 +122,11 @@ fn show_cell(ui: &Ui, rect: Rect, cell: &Cell, scene: &Scene<'_>) {
         say::short_label(cell.term).to_owned()
     };
     let font = regular(sizes.label);
-    text::line_within(painter, line(0.15), Align2::LEFT_CENTER, &label, font, p.soft, width);
+    text::line_within(painter, line(0.14), Align2::LEFT_CENTER, &label, font, p.soft, width);
 
     let color = if cell.value.is_some() { p.text } else { p.soft };
     let value = number(cell.value);
-    let at = line(0.48);
+    let at = line(0.47);
     let value = text::line(painter, at, Align2::LEFT_CENTER, &value, bold(sizes.value), color);
     if !small {
         let at = pos2(value.right() + 3.0, at.y + (sizes.value - sizes.label) * 0.32);
@@ -135,7 +135,7 @@ fn show_cell(ui: &Ui, rect: Rect, cell: &Cell, scene: &Scene<'_>) {
     if let Some((word, _, held)) = cell.held {
         let held = format!("{word} {}", number(held));
         let font = regular(sizes.label);
-        text::line_within(painter, line(0.8), Align2::LEFT_CENTER, &held, font, p.soft, width);
+        text::line_within(painter, line(0.82), Align2::LEFT_CENTER, &held, font, p.soft, width);
     }
     let mut spoken = format!("{} {}", words::term_label(cell.term), words::value(cell.value, unit));
     if let Some((_, term, held)) = cell.held {

@@ -73,6 +73,36 @@ pub fn wrapped(
     painter.layout_job(job)
 }
 
+/// The same with rows of about one length, so that no word is left alone in the last one.
+#[must_use]
+pub fn balanced(
+    painter: &Painter,
+    text: &str,
+    font: FontId,
+    color: Color32,
+    width: f32,
+    rows: usize,
+) -> Arc<Galley> {
+    let lay = |width: f32| wrapped(painter, text, font.clone(), color, width, rows);
+    let widest = lay(width);
+    if widest.rows.len() < 2 || widest.elided {
+        return widest;
+    }
+    let wanted = widest.rows.len();
+    let (mut narrow, mut wide, mut best) = (width / 2.0, width, widest);
+    // Each layout is cached from frame to frame, so the search costs next to nothing.
+    for _ in 0..5 {
+        let middle = (narrow + wide) / 2.0;
+        let tried = lay(middle);
+        if tried.rows.len() > wanted || tried.elided {
+            narrow = middle;
+        } else {
+            (wide, best) = (middle, tried);
+        }
+    }
+    best
+}
+
 /// One line of text placed by the top of its capitals and figures, so that sizes line up; gives
 /// the rectangle of capitals.
 pub fn caps_at(painter: &Painter, pos: Pos2, text: &str, font: FontId, color: Color32) -> Rect {

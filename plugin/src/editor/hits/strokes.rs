@@ -55,7 +55,11 @@ pub fn paint(ui: &Ui, axes: &Axes, scene: &Scene<'_>, state: &ViewState) -> Vec<
 
 /// A hollow cap.
 pub fn cap(painter: &Painter, rect: Rect, palette: &Palette) {
-    let line = if rect.width() > 6.5 { 1.75 } else { 1.25 };
+    let line = match (rect.width() > 6.5, rect.height() > 7.0) {
+        (true, true) => 1.75,
+        (false, true) => 1.25,
+        (_, false) => 1.0,
+    };
     // Hollow, and yet nothing behind it shows through.
     let outline = Stroke::new(line, palette.copper);
     painter.rect(rect, 0.0, palette.panel, outline, StrokeKind::Inside);

@@ -48,7 +48,7 @@ pub fn share(ui: &Ui, room: Rect, scene: &Scene<'_>) -> Vec<Row> {
     let widths = [room.width() - indent, room.width() - indent - sizes.body * 1.1];
     let lay = |text: &str, which: usize, rows: usize| {
         let color = if which == 0 { scene.palette.soft } else { scene.palette.text };
-        text::wrapped(painter, text, regular(sizes.body), color, widths[which], rows)
+        text::balanced(painter, text, regular(sizes.body), color, widths[which], rows)
     };
     let mut wishes: Vec<Wish> = LeakKind::ALL
         .into_iter()
@@ -114,6 +114,7 @@ impl Row {
         let (p, sizes) = (scene.palette, scene.layout.sizes);
         let painter = ui.painter();
         let quiet = self.state == State::Unknown;
+        let urgent = matches!(self.state, State::Leaking | State::Watch);
         let left = scale.left();
         let middle = place.top() + self.head / 2.0 - 1.0;
         let sign = pos2(place.left() + sizes.name * 0.6, middle);
@@ -138,8 +139,7 @@ impl Row {
             );
             let db = self.cost.map(|cost| cost.db);
             let at = pos2(unit.left() - 3.0, right.y - sizes.value * 0.06);
-            let strong =
-                if matches!(self.state, State::Leaking | State::Watch) { p.copper } else { p.text };
+            let strong = if urgent { p.copper } else { p.text };
             text::line(painter, at, Align2::RIGHT_CENTER, &number(db), bold(sizes.value), strong);
         }
         if self.bar > 0.0 {
@@ -153,8 +153,8 @@ impl Row {
         if let Some(advice) = &self.advice {
             let indent = sizes.body * 1.1;
             let tip = pos2(left + sizes.body * 0.35, top + sizes.body * 0.72);
-            glyph::advice(painter, tip, sizes.body * 0.6, if quiet { p.soft } else { p.text });
-            let color = if quiet { p.soft } else { p.text };
+            glyph::advice(painter, tip, sizes.body * 0.6, if urgent { p.text } else { p.soft });
+            let color = if urgent { p.text } else { p.soft };
             let at = pos2(left + indent, top);
             painter.galley_with_override_text_color(at, Arc::clone(advice), color);
         }
