@@ -9,6 +9,9 @@ use super::resample;
 /// Oversampling of the clipping stage: its harmonics fold back under -60 dB at 48 kHz.
 const OVERSAMPLING: u32 = 4;
 
+/// Offset of the clipping stage, share of its full scale.
+const OFFSET: f32 = 0.15;
+
 /// Distorts one channel in place. `gain_db` is applied to the input after its peak is brought to
 /// 0 dBFS; the output peak is 0 dBFS again.
 pub fn drive(samples: &mut Vec<f32>, rate: u32, gain_db: f64) {
@@ -18,9 +21,9 @@ pub fn drive(samples: &mut Vec<f32>, rate: u32, gain_db: f64) {
     normalise(samples);
     let gain = db(gain_db);
     let mut over = resample::channel(samples, rate, rate * OVERSAMPLING);
-    // The offset makes the curve uneven, so that even harmonics appear as in a real stage; the
-    // high-pass behind takes its direct current away.
-    over.iter_mut().for_each(|x| *x = (gain * *x + 0.15).tanh());
+    // The offset makes the curve uneven, so that even harmonics appear as in a real stage. Its
+    // value at rest is taken off, or silence would start with a thump.
+    over.iter_mut().for_each(|x| *x = (gain * *x + OFFSET).tanh() - OFFSET.tanh());
     let frames = samples.len();
     *samples = resample::channel(&over, rate * OVERSAMPLING, rate);
     samples.resize(frames, 0.0);
@@ -42,7 +45,7 @@ fn normalise(samples: &mut [f32]) {
     }
 }
 
-/// A second-order filter, transposed direct form 2; Butterworth, bilinear.
+/// A second-order filter, transposed direct form 2.
 #[derive(Clone, Copy, Debug)]
 pub struct Biquad {
     b: [f64; 3],
@@ -51,14 +54,20 @@ pub struct Biquad {
 }
 
 impl Biquad {
-    /// Low-pass with its -3 dB point at `hz`.
+    /// Any coefficients: b0 b1 b2 and a1 a2.
+    #[must_use]
+    pub fn with(b: [f64; 3], a: [f64; 2]) -> Self {
+        Self { b, a, s: [0.0; 2] }
+    }
+
+    /// Butterworth low-pass with its -3 dB point at `hz`.
     #[must_use]
     pub fn low_pass(hz: f64, rate: f64) -> Self {
         let (k, norm) = Self::prewarp(hz, rate);
         Self::new([k * k * norm, 2.0 * k * k * norm, k * k * norm], k, norm)
     }
 
-    /// High-pass with its -3 dB point at `hz`.
+    /// Butterworth high-pass with its -3 dB point at `hz`.
     #[must_use]
     pub fn high_pass(hz: f64, rate: f64) -> Self {
         let (k, norm) = Self::prewarp(hz, rate);

@@ -7,6 +7,7 @@
 
 use super::player::Instrument;
 use super::process::Processed;
+use super::score::Onset;
 use super::truth::{Truth, loudness, true_peak};
 use super::{Mix, audio::to_db};
 
@@ -14,6 +15,9 @@ use super::{Mix, audio::to_db};
 pub const PEAK_S: f64 = 0.050;
 /// Events closer than this are one hit, s.
 pub const MERGE_S: f64 = 0.030;
+
+/// Widest interval in which a true onset is placed, s: some cymbals swell for longer.
+pub const WIDEST_S: f64 = 0.005;
 
 /// One hit's truth.
 #[derive(Clone, Debug, PartialEq)]
@@ -98,6 +102,24 @@ pub fn merge<'a>(events: impl Iterator<Item = &'a Truth>, gap_s: f64) -> Vec<Vec
         }
     }
     groups
+}
+
+/// The true onsets of groups of events closer than `gap_s`. `strict`: the first event's onset
+/// (-30 dB). Else an interval from there to the -10 dB point of the group's strongest event,
+/// [`WIDEST_S`] at most.
+#[must_use]
+pub fn onsets<'a>(events: impl Iterator<Item = &'a Truth>, gap_s: f64, strict: bool) -> Vec<Onset> {
+    let strength = |t: &Truth| t.rise_db.unwrap_or(f64::NEG_INFINITY);
+    merge(events, gap_s)
+        .iter()
+        .map(|group| {
+            let from_s = group[0].time_s;
+            let strongest = group.iter().max_by(|a, b| strength(a).total_cmp(&strength(b)));
+            let late = strongest.map_or(from_s, |t| t.time_10_s);
+            let to_s = if strict { from_s } else { late.clamp(from_s, from_s + WIDEST_S) };
+            Onset { from_s, to_s }
+        })
+        .collect()
 }
 
 fn is_strong(truth: &Truth) -> bool {

@@ -29,14 +29,6 @@ impl Mix {
     }
 }
 
-/// Whether an event stands out of what sounds before it by 3 dB in its first 10 ms, in level or in
-/// brightness: a ghost note under a ringing crash is programmed and carries no rhythm.
-#[must_use]
-pub fn audible(truth: &Truth) -> bool {
-    let over = |rise: Option<f64>| rise.is_some_and(|db| db >= 3.0);
-    over(truth.rise_db) || over(truth.rise_bright_db)
-}
-
 /// Audio kept before a clip's onset, s: slow starts and stick noise stay, leading silence goes.
 const BEFORE_ONSET_S: f64 = 0.003;
 
@@ -47,8 +39,10 @@ pub struct Clip {
     pub audio: Stereo,
     /// Frame of the onset.
     pub onset: usize,
-    /// Frame at which the clip reaches -20 dB of the peak of its first 50 ms, the later definition.
+    /// Frame at which the clip reaches -20 dB of the peak of its first 50 ms, a later definition.
     pub onset_20: usize,
+    /// The same at -10 dB.
+    pub onset_10: usize,
     /// Whether left and right are the same.
     pub mono: bool,
 }
@@ -67,10 +61,10 @@ impl Clip {
             audio.left[i] *= ramp;
             audio.right[i] *= ramp;
         }
-        let [_, _, at_30, at_20, ..] =
-            onset::definitions(&audio)?.0.map(|ms| (ms * 1e-3 * rate).round());
+        let [_, _, at_30, at_20, at_10, _] =
+            onset::definitions(&audio)?.0.map(|ms| (ms * 1e-3 * rate).round() as usize);
         let mono = audio.left == audio.right;
-        Some(Self { onset: at_30 as usize, onset_20: at_20 as usize, mono, audio })
+        Some(Self { onset: at_30, onset_20: at_20, onset_10: at_10, mono, audio })
     }
 }
 
@@ -189,12 +183,13 @@ pub fn render(song: &Song, rate: u32, library: &mut Library) -> Result<Mix, Corp
     let scale = db(-1.0) / audio.peak().max(1e-9);
     audio.gain(scale);
     buses.values_mut().for_each(|b| b.gain(scale));
+    let weighted = truth::k_weighted(&audio);
     let truth = placed
         .iter()
         .map(|(i, clip, gain)| {
             let event = &events[*i];
             let bus = gains.get(bus_name(event.instrument)).copied().unwrap_or(1.0);
-            truth::of_event(event, clip, gain * bus * scale, &audio)
+            truth::of_event(event, clip, gain * bus * scale, &weighted)
         })
         .collect();
     Ok(Mix { audio, buses, truth })

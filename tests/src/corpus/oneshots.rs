@@ -37,15 +37,15 @@ pub fn row(kit: &str, rate: u32, library: &mut Library) -> Result<Row, CorpusErr
         let frame = n * second + second / 10;
         let gain = db(drum.level_db() - 3.0 + 20.0 * f64::log10(velocity));
         audio.add(&clip.audio, frame as i64 - clip.onset as i64, gain, gain);
-        let late = clip.onset_20 - clip.onset;
+        let at = |onset: usize| (frame + onset - clip.onset) as f64 / f64::from(rate);
         truth.push(Truth {
             instrument: Instrument::Drum(drum),
-            time_s: frame as f64 / f64::from(rate),
-            time_20_s: (frame + late) as f64 / f64::from(rate),
+            time_s: at(clip.onset),
+            time_20_s: at(clip.onset_20),
+            time_10_s: at(clip.onset_10),
             velocity,
             peak_dbfs: Some(super::audio::to_db(clip.audio.peak() * gain)),
             rise_db: None,
-            rise_bright_db: None,
         });
     }
     Ok(Row { audio, truth })

@@ -42,21 +42,44 @@ fn share(good: usize, bad: usize) -> f64 {
     if good + bad == 0 { 1.0 } else { good as f64 / (good + bad) as f64 }
 }
 
-/// Matches two lists of times, s, both in ascending order.
+/// A true onset: the interval in which honest definitions place it, s. A point has both ends equal.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Onset {
+    /// Earliest definition.
+    pub from_s: f64,
+    /// Latest definition.
+    pub to_s: f64,
+}
+
+impl Onset {
+    /// An onset at one instant.
+    #[must_use]
+    pub fn at(time_s: f64) -> Self {
+        Self { from_s: time_s, to_s: time_s }
+    }
+
+    /// How far `time` lies outside the interval, s: negative before it, positive after it.
+    #[must_use]
+    pub fn error_s(&self, time: f64) -> f64 {
+        (time - self.to_s).max(0.0) + (time - self.from_s).min(0.0)
+    }
+}
+
+/// Matches true onsets with detected times, s, both in ascending order.
 #[must_use]
-pub fn score(truth: &[f64], detected: &[f64], tolerance_s: f64) -> Score {
+pub fn score(truth: &[Onset], detected: &[f64], tolerance_s: f64) -> Score {
     let mut score = Score::default();
     let (mut t, mut d) = (0, 0);
     // A time that is exactly on the tolerance counts; the hair covers decimal rounding.
     let tolerance = tolerance_s + 1e-9;
     while t < truth.len() || d < detected.len() {
         match (truth.get(t), detected.get(d)) {
-            (Some(a), Some(b)) if (b - a).abs() <= tolerance => {
-                score.pairs.push((t, d, b - a));
+            (Some(a), Some(b)) if a.error_s(*b).abs() <= tolerance => {
+                score.pairs.push((t, d, a.error_s(*b)));
                 t += 1;
                 d += 1;
             }
-            (Some(a), Some(b)) if b < a => {
+            (Some(a), Some(b)) if *b < a.from_s => {
                 score.extra.push(d);
                 d += 1;
             }
@@ -76,11 +99,10 @@ pub fn score(truth: &[f64], detected: &[f64], tolerance_s: f64) -> Score {
 /// Score of the onsets that matter among others that are allowed: recall over `wanted`; a
 /// detection is extra only if no onset of `any` lies within the tolerance.
 #[must_use]
-pub fn score_among(wanted: &[f64], any: &[f64], detected: &[f64], tolerance_s: f64) -> Score {
+pub fn score_among(wanted: &[Onset], any: &[Onset], detected: &[f64], tolerance_s: f64) -> Score {
     let mut result = score(wanted, detected, tolerance_s);
-    result.extra.retain(|&d| {
-        let time = detected[d];
-        !any.iter().any(|a| (a - time).abs() <= tolerance_s + 1e-9)
-    });
+    result
+        .extra
+        .retain(|&d| !any.iter().any(|a| a.error_s(detected[d]).abs() <= tolerance_s + 1e-9));
     result
 }

@@ -2,6 +2,7 @@
 //!
 //! Loudness comes from the `ebur128` crate, not from the engine under test.
 
+use super::amp::Biquad;
 use super::audio::to_db;
 use super::drums::Drum;
 use super::mix::Clip;
@@ -17,17 +18,24 @@ pub struct Truth {
     pub time_s: f64,
     /// The same at -20 dB: how late another honest definition would be.
     pub time_20_s: f64,
+    /// The same at -10 dB, when even a loud bed no longer hides it.
+    pub time_10_s: f64,
     /// How hard, 0 to 1.
     pub velocity: f64,
     /// Peak of the event alone in the mix, dBFS. `None` for parts whose bus is distorted.
     pub peak_dbfs: Option<f64>,
-    /// Level of the event's first 10 ms alone over the mix in the 20 ms before it, dB.
+    /// Rise, dB: K-weighted level (BS.1770-5) of the event's first 10 ms alone over the K-weighted
+    /// mix from 25 to 5 ms before it. `None` as above.
     pub rise_db: Option<f64>,
-    /// The same after a first difference (6 dB an octave up): a hat over a ringing kick.
-    pub rise_bright_db: Option<f64>,
 }
 
 impl Truth {
+    /// Whether its [`Truth::rise_db`] reaches [`AUDIBLE_RISE_DB`].
+    #[must_use]
+    pub fn is_audible(&self) -> bool {
+        self.rise_db.is_some_and(|db| db >= AUDIBLE_RISE_DB)
+    }
+
     /// Whether it is a kick or a snare.
     #[must_use]
     pub fn is_backbone(&self) -> bool {
@@ -35,42 +43,66 @@ impl Truth {
     }
 }
 
-/// The truth of one event whose clip stands in `mix` with the factor `gain`.
+/// Rise from which an event is demanded of a detector, dB: its own power is then twice that of
+/// what sounds before it. A ghost note under a ringing crash is programmed and carries no rhythm.
+pub const AUDIBLE_RISE_DB: f64 = 3.0;
+
+/// The truth of one event whose clip stands with the factor `gain` in a mix; `weighted` is that
+/// mix after [`k_weighted`].
 #[must_use]
-pub fn of_event(event: &Event, clip: &Clip, gain: f32, mix: &Stereo) -> Truth {
-    let rate = f64::from(mix.rate);
-    let late = clip.onset_20 as f64 - clip.onset as f64;
+pub fn of_event(event: &Event, clip: &Clip, gain: f32, weighted: &Stereo) -> Truth {
+    let rate = f64::from(weighted.rate);
+    let at = |onset: usize| (event.frame + onset - clip.onset) as f64 / rate;
     let known = !matches!(event.instrument, Instrument::GuitarLeft | Instrument::GuitarRight);
     let ms = |ms: f64| (ms * 1e-3 * rate) as usize;
-    let first = (clip.onset, (clip.onset + ms(10.0)).min(clip.audio.len()));
+    let end = (clip.onset + ms(10.0)).min(clip.audio.len());
     // The clip itself may start a little ahead of its onset, and a limb next to it likewise.
-    let before = (event.frame.saturating_sub(ms(25.0)), event.frame.saturating_sub(ms(5.0)).max(1));
-    let factor = f64::from(gain).powi(2).max(1e-20);
-    let rise = |bright: bool| {
-        let own = factor * power(&clip.audio, first, bright);
-        let rest = power(mix, before, bright);
-        10.0 * ((own + 1e-12) / (rest + 1e-12)).log10()
+    let before = (event.frame.saturating_sub(ms(25.0)), event.frame.saturating_sub(ms(5.0)));
+    let rise = || {
+        let start = Stereo {
+            rate: clip.audio.rate,
+            left: clip.audio.left[..end].to_vec(),
+            right: clip.audio.right[..end].to_vec(),
+        };
+        let own = f64::from(gain).powi(2) * power(&k_weighted(&start), (clip.onset, end));
+        10.0 * ((own + 1e-12) / (power(weighted, before) + 1e-12)).log10()
     };
     Truth {
         instrument: event.instrument,
         time_s: event.frame as f64 / rate,
-        time_20_s: (event.frame as f64 + late) / rate,
+        time_20_s: at(clip.onset_20),
+        time_10_s: at(clip.onset_10),
         velocity: event.velocity,
         peak_dbfs: known.then(|| to_db(clip.audio.peak() * gain)),
-        rise_db: known.then(|| rise(false)),
-        rise_bright_db: known.then(|| rise(true)),
+        rise_db: known.then(rise),
     }
 }
 
-/// Mean square over a range of frames, both channels; of the first difference where `bright`.
-fn power(audio: &Stereo, (from, to): (usize, usize), bright: bool) -> f64 {
-    let mut sum = 0.0;
-    for channel in audio.channels() {
-        for i in from.max(1)..to.min(channel.len()) {
-            let x = if bright { channel[i] - channel[i - 1] } else { channel[i] };
-            sum += f64::from(x).powi(2);
-        }
+/// Both channels through the K-weighting of BS.1770-5. The standard's coefficients are those of
+/// 48 kHz; other rates are off by a few tenths of a decibel in the treble, no matter here.
+#[must_use]
+pub fn k_weighted(audio: &Stereo) -> Stereo {
+    let mut out = audio.clone();
+    for channel in [&mut out.left, &mut out.right] {
+        let mut shelf = Biquad::with(
+            [1.53512485958697, -2.69169618940638, 1.19839281085285],
+            [-1.69065929318241, 0.73248077421585],
+        );
+        let mut high = Biquad::with([1.0, -2.0, 1.0], [-1.99004745483398, 0.99007225036621]);
+        channel.iter_mut().for_each(|x| *x = high.run(shelf.run(*x)));
     }
+    out
+}
+
+/// Mean square over a range of frames, sum of both channels.
+fn power(audio: &Stereo, (from, to): (usize, usize)) -> f64 {
+    let to = to.min(audio.len());
+    let sum: f64 = audio
+        .channels()
+        .iter()
+        .flat_map(|c| &c[from.min(to)..to])
+        .map(|x| f64::from(*x).powi(2))
+        .sum();
     sum / to.saturating_sub(from).max(1) as f64
 }
 

@@ -13,7 +13,7 @@ use std::process::ExitCode;
 const USAGE: &str = "\
 usage: corpus beats DIR                    one-shots, drum beats and mixes with their truth
        corpus ceiling DIR [SONG [PROC]]    songs through limiters, with the truth about each hit
-       corpus score                        the engine's hits against the truth, one row a file
+       corpus score [FILTER]               the engine's hits against the truth, one row a file
        corpus onsets                       how far definitions of an onset lie apart";
 
 /// Rate of everything written, Hz.
@@ -42,7 +42,8 @@ fn run(args: &[&str]) -> Result<bool, CorpusError> {
         ["ceiling", dir, song, processor] => {
             ceiling::write_all(Path::new(dir), Some(song), Some(processor))?;
         }
-        ["score"] => score::print_all()?,
+        ["score"] => score::print_all(None)?,
+        ["score", filter] => score::print_all(Some(filter))?,
         ["onsets"] => stats::print_all()?,
         _ => return Ok(false),
     }

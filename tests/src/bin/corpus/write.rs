@@ -26,8 +26,8 @@ pub fn events(truth: &[Truth]) -> Value {
         .map(|t| {
             json!({
                 "instrument": t.instrument.name(), "time_s": t.time_s, "time_20_s": t.time_20_s,
-                "velocity": t.velocity, "peak_dbfs": t.peak_dbfs, "rise_db": t.rise_db,
-                "rise_bright_db": t.rise_bright_db,
+                "time_10_s": t.time_10_s, "velocity": t.velocity, "peak_dbfs": t.peak_dbfs,
+                "rise_db": t.rise_db,
             })
         })
         .collect();

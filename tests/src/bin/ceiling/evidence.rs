@@ -1,0 +1,215 @@
+//! Makes the rows.
+
+use std::error::Error;
+use std::fs::File;
+use std::io::{BufWriter, Write};
+
+use brunt_engine::{Config, EVIDENCE_NAMES, Hit, Meter, Sink};
+use brunt_tests::corpus::ceiling::{self, quantile};
+use brunt_tests::corpus::process::after::After;
+use brunt_tests::corpus::process::compress::Compressor;
+use brunt_tests::corpus::process::{self, Processed};
+use brunt_tests::corpus::{Mix, Song, Stereo, kits, mix, shuffle, songs};
+use rand::{Rng, SeedableRng, seq::IndexedRandom};
+use rand_pcg::Pcg64Mcg;
+
+/// Hits from one row to the next.
+const STEP: usize = 16;
+/// Hits that one row looks back on; the engine's own window.
+const WINDOW: usize = 64;
+/// Drives of the written songs, dB.
+const DRIVES: [f64; 8] = [0.0, 1.0, 2.0, 3.0, 4.5, 6.0, 7.5, 9.0];
+
+type Done = Result<(), Box<dyn Error>>;
+
+/// Rows of `count` drawn songs, each through a handful of processors at drives drawn too.
+pub fn drawn(out: &str, count: u64, seed: u64, without: &str) -> Done {
+    let without: Vec<&str> = without.split(',').collect();
+    let (left_out, from): (Vec<Song>, Vec<Song>) =
+        songs::ALL.iter().partition(|song| without.contains(&song.name));
+    let kits: Vec<&'static str> = kits::NAMES
+        .into_iter()
+        .filter(|kit| left_out.iter().all(|song| song.kit != *kit))
+        .collect();
+    let mut rows = Rows::create(out)?;
+    let mut library = mix::Library::default();
+    for index in 0..count {
+        let seed = seed * 1_000_003 + index;
+        let mut rng = Pcg64Mcg::seed_from_u64(seed);
+        let song = shuffle::draw(&from, &kits, 24.0, seed);
+        let mut mix = match mix::render(&song, 48_000, &mut library) {
+            Ok(mix) => mix,
+            Err(error) => {
+                eprintln!("{}: {error}", song.name);
+                continue;
+            }
+        };
+        if rng.random_bool(0.35) {
+            compress(&mut mix, &mut rng);
+        }
+        if rng.random_bool(0.15) {
+            // The drums alone.
+            if let Some(drums) = mix.buses.get("drums").cloned() {
+                mix.audio = drums;
+            }
+        }
+        rows.unlimited(&song, &mix, &mut rng)?;
+        for _ in 0..7 {
+            let &(name, processor) = process::ALL.choose(&mut rng).expect("some processors");
+            let drive = if rng.random_bool(0.3) {
+                rng.random_range(0.3..3.0)
+            } else {
+                rng.random_range(1.0..13.0)
+            };
+            let processed = process::run(processor, &mix, drive)?;
+            rows.take(&song, name, drive, &processed, &mut rng)?;
+        }
+        eprintln!("{index}/{count} {}", song.kit);
+    }
+    rows.finish()
+}
+
+/// Rows of the written songs through every processor at fixed drives.
+pub fn written(out: &str, names: &str) -> Done {
+    let names: Vec<&str> = names.split(',').collect();
+    let mut rows = Rows::create(out)?;
+    let mut library = mix::Library::default();
+    let mut rng = Pcg64Mcg::seed_from_u64(7);
+    for song in songs::ALL.iter().filter(|song| names == ["-"] || names.contains(&song.name)) {
+        let mix = mix::render(song, 48_000, &mut library)?;
+        for &(name, processor) in process::ALL {
+            for drive in DRIVES {
+                let processed = process::run(processor, &mix, drive)?;
+                rows.take(song, name, drive, &processed, &mut rng)?;
+            }
+        }
+        eprintln!("{}", song.name);
+    }
+    rows.finish()
+}
+
+/// A compressor with a slow attack, settings drawn: it lowers hits and is no limiter.
+fn compress(mix: &mut Mix, rng: &mut Pcg64Mcg) {
+    let compressor = Compressor {
+        below_peak_db: rng.random_range(10.0..20.0),
+        ratio: rng.random_range(1.5..5.0),
+        attack_ms: rng.random_range(8.0..40.0),
+        release_ms: rng.random_range(60.0..300.0),
+    };
+    mix.audio = compressor.run(&mix.audio);
+}
+
+struct Rows {
+    out: BufWriter<File>,
+    /// Number of the file within the run.
+    file: u64,
+}
+
+#[derive(Default)]
+struct Hits(Vec<Hit>);
+
+impl Sink for Hits {
+    fn hit(&mut self, hit: &Hit) {
+        self.0.push(*hit);
+    }
+}
+
+impl Rows {
+    fn create(out: &str) -> Result<Self, Box<dyn Error>> {
+        let mut out = BufWriter::new(File::create(out)?);
+        write!(out, "file,song,kit,processor,drive_db,after,hits,median_db,p90_db,max_db")?;
+        for name in EVIDENCE_NAMES {
+            write!(out, ",{name}")?;
+        }
+        writeln!(out)?;
+        Ok(Self { out, file: 0 })
+    }
+
+    fn finish(mut self) -> Done {
+        self.out.flush()?;
+        Ok(())
+    }
+
+    /// The mix as it is, and a fader away.
+    fn unlimited(&mut self, song: &Song, mix: &Mix, rng: &mut Pcg64Mcg) -> Done {
+        let processed =
+            Processed { before: mix.audio.clone(), after: mix.audio.clone(), ceiling: 1.0 };
+        self.take(song, "none", 0.0, &processed, rng)
+    }
+
+    /// One file: measured behind an after-processing that is drawn.
+    fn take(
+        &mut self,
+        song: &Song,
+        processor: &str,
+        drive: f64,
+        processed: &Processed,
+        rng: &mut Pcg64Mcg,
+    ) -> Done {
+        let after = match rng.random_range(0..10) {
+            0 => Some(After::Mp3),
+            1 => Some(After::Aac),
+            2 => Some(After::OtherRate),
+            3 => Some(After::Bits16),
+            4 | 5 => Some(After::Fader(rng.random_range(-12.0..3.0))),
+            _ => None,
+        };
+        let heard = match after {
+            Some(after) => after.run(&processed.after)?,
+            None => processed.after.clone(),
+        };
+        self.file += 1;
+        let name = after.map_or("plain".to_owned(), After::name);
+        for (window, evidence) in measure(&heard)? {
+            let at: Vec<_> = window.iter().map(|hit| (hit.time_s, Vec::new())).collect();
+            let truth = ceiling::at(processed, &at);
+            let reductions: Vec<f64> = truth.hits.iter().map(|hit| hit.reduction_db).collect();
+            let at = |q| quantile(reductions.clone(), q);
+            write!(
+                self.out,
+                "{},{},{},{processor},{drive:.3},{name},{},{:.3},{:.3},{:.3}",
+                self.file,
+                song.name,
+                song.kit,
+                window.len(),
+                at(0.5),
+                at(0.9),
+                at(1.0),
+            )?;
+            for value in evidence {
+                write!(self.out, ",{value:.4}")?;
+            }
+            writeln!(self.out)?;
+        }
+        Ok(())
+    }
+}
+
+/// Every [`STEP`] hits, the window behind and its evidence.
+fn measure(audio: &Stereo) -> Result<Vec<(Vec<Hit>, Vec<f32>)>, Box<dyn Error>> {
+    let config = Config { sample_rate_hz: f64::from(audio.rate), channels: 2 };
+    let mut meter = Meter::new(config)?;
+    let mut hits = Hits::default();
+    let mut rows = Vec::new();
+    let mut next = 2 * STEP;
+    let block = audio.rate as usize / 10;
+    let [left, right] = audio.channels();
+    for (left, right) in left.chunks(block).zip(right.chunks(block)) {
+        meter.process(&[left, right], None, &mut hits);
+        if hits.0.len() >= next {
+            next = hits.0.len() + STEP;
+            push(&mut meter, &hits, &mut rows);
+        }
+    }
+    if rows.is_empty() {
+        push(&mut meter, &hits, &mut rows);
+    }
+    Ok(rows)
+}
+
+fn push(meter: &mut Meter, hits: &Hits, rows: &mut Vec<(Vec<Hit>, Vec<f32>)>) {
+    if let Some(evidence) = meter.ceiling_evidence() {
+        let from = hits.0.len().saturating_sub(WINDOW);
+        rows.push((hits.0[from..].to_vec(), evidence.to_vec()));
+    }
+}

@@ -1,0 +1,36 @@
+//! `ceiling`: the evidence of a ceiling beside the truth about it, for the fit and for the table.
+//!
+//! `ceiling evidence OUT.csv --drawn COUNT --seed S --without SONG,SONG` draws songs from the material
+//! of the written ones, but for some and their kits (`-`: without none);
+//! `ceiling evidence OUT.csv --written SONG,SONG` takes written ones as they are (`-`: all). Every song is
+//! put through processors of known effect at several drives, some through faders, codecs and
+//! other rates, and measured by the engine. One row is one window of hits.
+
+mod evidence;
+
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    let arguments: Vec<String> = std::env::args().skip(1).collect();
+    let words: Vec<&str> = arguments.iter().map(String::as_str).collect();
+    let done = match words[..] {
+        ["evidence", out, "--drawn", count, "--seed", seed, "--without", without] => {
+            match (count.parse(), seed.parse()) {
+                (Ok(count), Ok(seed)) => evidence::drawn(out, count, seed, without),
+                _ => Err(format!("count {count} and seed {seed}: expected whole numbers").into()),
+            }
+        }
+        ["evidence", out, "--written", names] => evidence::written(out, names),
+        _ => Err(
+            "expected: evidence OUT.csv --drawn COUNT --seed S --without NAMES | --written NAMES"
+                .into(),
+        ),
+    };
+    match done {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(error) => {
+            eprintln!("ceiling: {error}");
+            ExitCode::from(2)
+        }
+    }
+}
