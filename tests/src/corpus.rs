@@ -34,6 +34,7 @@ pub mod player;
 pub mod process;
 pub mod resample;
 pub mod score;
+pub mod shuffle;
 pub mod song;
 pub mod songs;
 pub mod truth;

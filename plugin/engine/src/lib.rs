@@ -34,6 +34,7 @@ mod spectrum;
 pub mod thresholds;
 mod true_peak;
 
+pub use ceiling::{EVIDENCE, EVIDENCE_NAMES};
 pub use config::{Config, ConfigError, MAX_CHANNELS, MAX_SAMPLE_RATE_HZ, MIN_SAMPLE_RATE_HZ};
 pub use hit::Hit;
 pub use leaks::{Ceiling, CeilingKind, Cost, LeakKind, Leaks, Mids, Need, PartLeak, State};

@@ -192,6 +192,13 @@ impl Meter {
         &self.readings
     }
 
+    /// The evidence of a ceiling in the last hits, in the order of
+    /// [`EVIDENCE_NAMES`](crate::EVIDENCE_NAMES): what the ceiling estimate is made from, open to
+    /// inspection and to the fit. `None` while there are too few hits.
+    pub fn ceiling_evidence(&mut self) -> Option<[f32; crate::EVIDENCE]> {
+        self.ceiling.evidence(&self.readings.loudness)
+    }
+
     /// Measures the cell in the intake and empties it.
     fn cell(&mut self, sink: &mut dyn Sink) {
         let frames = self.intake.frames();

@@ -117,3 +117,13 @@ pub(crate) const K_THIRDS_DB: [f64; 30] = [
 /// Share of a peak's magnitude within which a sample counts as flat. Ours: one step of 16 bits at
 /// half of full scale.
 pub(crate) const FLAT_SHARE: f32 = 1.0 - 6e-5;
+/// Samples of one millisecond within [`FLAT_SHARE`] of a peak that make it a flat top. Ours: a
+/// smooth 50 Hz peak has four at 48 kHz.
+pub(crate) const FLAT_SAMPLES: u16 = 5;
+/// Shares of a hit's peak at which its dwelling there is counted: 0.1, 0.5 and 1.5 dB under it.
+/// Ours.
+pub(crate) const DWELL_SHARES: [f32; 3] = [0.988_553, 0.944_061, 0.841_395];
+/// Distance from a hit's highest millisecond at which its next peak is looked for, ms. Ours.
+pub(crate) const NEXT_PEAK_MS: u64 = 5;
+/// Fewest hits for a ceiling estimate. Ours: two bars of kick and snare in eighths.
+pub const CEILING_LEAST_HITS: u32 = 16;
