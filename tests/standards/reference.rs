@@ -164,11 +164,11 @@ fn compare(seed: u64, worst: &mut Worst) {
         }
         // The crate gives 0 where there are not two windows yet.
         let want = theirs.loudness_range().expect("asked for");
-        if got.range_lu.is_some() || want > 0.0 {
-            if let Some(off) = check("LRA", got.range_lu, want, RANGE_LU) {
-                worst.range = worst.range.max(off);
-                worst.compared[3] += 1;
-            }
+        if (got.range_lu.is_some() || want > 0.0)
+            && let Some(off) = check("LRA", got.range_lu, want, RANGE_LU)
+        {
+            worst.range = worst.range.max(off);
+            worst.compared[3] += 1;
         }
     }
 
