@@ -153,7 +153,6 @@ impl Palette {
             selection: Selection {
                 bg_fill: self.chosen,
                 stroke: Stroke::new(2.0, self.blue),
-                ..base.selection
             },
             override_text_color: Some(self.text),
             extreme_bg_color: self.ground,

@@ -71,7 +71,7 @@ pub fn show(
     let name =
         say::spoken_hits(strokes.len(), span.length_s(), &scene.display.readings.punch_recent);
     response.widget_info(|| WidgetInfo {
-        current_text_value: hit.map(|placed| spoken(placed)),
+        current_text_value: hit.map(spoken),
         ..WidgetInfo::labeled(Role::Image, true, &name)
     });
     scene.look().focus(ui, room, &response);
