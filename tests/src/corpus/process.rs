@@ -8,6 +8,7 @@
 pub mod after;
 pub mod clip;
 pub mod compress;
+pub mod equal;
 pub mod external;
 pub mod limit;
 

@@ -30,6 +30,13 @@ impl Score {
         share(self.pairs.len(), self.missed.len())
     }
 
+    /// Adds the counts of another score; indices stay those of their own lists.
+    pub fn join(&mut self, other: Self) {
+        self.pairs.extend(other.pairs);
+        self.missed.extend(other.missed);
+        self.extra.extend(other.extra);
+    }
+
     /// Harmonic mean of both.
     #[must_use]
     pub fn f1(&self) -> f64 {
