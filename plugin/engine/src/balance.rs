@@ -18,9 +18,10 @@ const CARRYING_MIDS: std::ops::Range<usize> = 12..18;
 /// Third octaves of the high extreme: 10 to 16 kHz (8.9-17.8 kHz).
 const HIGH_EXTREME: std::ops::Range<usize> = 26..29;
 
-/// Power of the curve in each third octave, and in the three bands of the split.
+/// What the curve shows of itself through the same bands.
 #[derive(Clone, Debug)]
 pub(crate) struct Curve {
+    #[cfg(test)]
     thirds: [f64; THIRDS],
     bands_db: [f64; 3],
     deficit_db: f64,
@@ -60,6 +61,7 @@ impl Curve {
             bands_db: bands.map(|power| 10.0 * power.max(1e-30).log10()),
             deficit_db: deficit_db(&thirds),
             mid_share_db: mid_share_db(&thirds),
+            #[cfg(test)]
             thirds,
             has_high,
             has_extremes,
@@ -122,12 +124,6 @@ impl Curve {
         };
         Mids { state, need: Need::Nothing, cost: Some(cost), mid_deficit_db: Some(deficit) }
     }
-
-    /// Power of the curve in each third octave.
-    #[cfg(test)]
-    pub(crate) fn thirds(&self) -> &[f64; THIRDS] {
-        &self.thirds
-    }
 }
 
 fn level_db(thirds: &[f64]) -> f64 {
@@ -166,7 +162,7 @@ mod tests {
     fn a_programme_on_the_curve_deviates_nowhere() {
         let curve = Curve::new(48_000.0, true);
         let bands = curve.bands_db.map(|db| 10f64.powf(db / 10.0) * 3.0);
-        let balance = curve.balance(&bands, curve.thirds());
+        let balance = curve.balance(&bands, &curve.thirds);
         for db in [balance.low_db, balance.mid_db, balance.high_db, balance.mid_deficit_db] {
             assert!(db.expect("known").abs() < 1e-9, "{balance:?}");
         }

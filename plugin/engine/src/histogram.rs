@@ -24,10 +24,6 @@ impl Histogram {
         self.total += 1;
     }
 
-    pub(crate) fn total(&self) -> u64 {
-        self.total
-    }
-
     /// The values at the rising `quantiles` (0 to 1), found in one pass and interpolated inside
     /// their bins; `None` while empty. Error: half a bin at most.
     pub(crate) fn quantiles<const N: usize>(&self, quantiles: [f64; N]) -> Option<[f64; N]> {

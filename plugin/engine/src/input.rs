@@ -59,9 +59,14 @@ impl Intake {
         [&self.main[0][..frames], &self.main[1][..frames]]
     }
 
-    /// Frames `from..to` of the side-chain's channels that the host gave.
-    pub(crate) fn side(&self, from: usize, to: usize) -> impl Iterator<Item = &[f32]> {
-        self.side.iter().take(self.side_channels).map(move |channel| &channel[from..to])
+    /// The whole cell of the side-chain, a slice a channel; silence where the host gave none.
+    pub(crate) fn side(&self) -> [&[f32]; MAX_CHANNELS] {
+        [&self.side[0], &self.side[1]]
+    }
+
+    /// Channels of the side-chain that the host gave.
+    pub(crate) fn side_channels(&self) -> usize {
+        self.side_channels
     }
 
     pub(crate) fn frames(&self) -> usize {

@@ -194,7 +194,6 @@ impl LoudnessStats {
 
     /// Takes the peaks of a hop that the end of the programme cut short. Its energy belongs to no
     /// whole window and counts nowhere, but a peak is a peak.
-    #[allow(dead_code, reason = "for the end of a file: Meter::finish")]
     pub(crate) fn last_peaks(&mut self, true_peak: f32, sample_peak: f32) {
         self.true_peak = self.true_peak.max(true_peak);
         self.sample_peak = self.sample_peak.max(sample_peak);

@@ -22,6 +22,9 @@ pub use crate::contrast::RECENT_HITS;
 /// Hops between two updates of the slow readings and two points of the history.
 const HOPS_PER_POINT: u32 = 10;
 
+/// Frames of silence that bring the last samples through the true-peak interpolator.
+const TAIL_FRAMES: usize = 12;
+
 /// Measures a stream. See the crate's head for what it promises.
 ///
 /// Samples are gathered into cells of one millisecond and measured a whole cell at a time, so that
@@ -58,7 +61,6 @@ pub struct Meter {
 struct Channel {
     weighting: KWeighting,
     peak: TruePeak,
-    weighted: Vec<f32>,
 }
 
 /// The hop being filled.
@@ -92,7 +94,6 @@ impl Meter {
             channels: std::array::from_fn(|_| Channel {
                 weighting: KWeighting::new(rate),
                 peak: TruePeak::new(),
-                weighted: vec![0.0; cell_frames],
             }),
             curve: Curve::new(rate, split.has_high()),
             split,
@@ -153,6 +154,13 @@ impl Meter {
         if !self.intake.is_empty() {
             self.cell(sink);
         }
+        // The interpolator lags by half its length, and the last hop is never full.
+        for channel in &mut self.channels[..self.config.channels] {
+            let tail = channel.peak.process(&[0.0; TAIL_FRAMES]);
+            self.hop.true_peak = self.hop.true_peak.max(tail.inter);
+        }
+        self.loudness.last_peaks(self.hop.true_peak, self.hop.sample_peak);
+        self.readings.loudness = self.loudness.readings();
         while self.hits.waiting() > 0 {
             if let Some(measured) = self.hits.finish_next(&self.cells) {
                 self.give(measured, sink);
@@ -252,10 +260,9 @@ impl Meter {
                 &mut left.weighting,
                 &mut right.weighting,
                 [&main[0][from..], &main[1][from..]],
-                [&mut left.weighted, &mut right.weighted],
             );
         } else if let [mono] = used {
-            mono.weighting.process(&main[0][from..], &mut mono.weighted);
+            mono.weighting.process(&main[0][from..]);
         }
         for (channel, samples) in used.iter_mut().zip(main) {
             energy += channel.weighting.take_energy();

@@ -16,8 +16,6 @@ use crate::thresholds as t;
 pub(crate) struct Onset {
     /// Micro-cell at whose start the onset lies, counted since reset.
     pub(crate) micro: u64,
-    /// Strength: the weighted rise, dB.
-    pub(crate) strength_db: f32,
 }
 
 impl Onset {
@@ -89,7 +87,7 @@ impl OnsetDetector {
                 return None;
             }
         }
-        Some(Onset { micro: self.place(cells, candidate), strength_db: strength })
+        Some(Onset { micro: self.place(cells, candidate) })
     }
 
     /// Weighted rise of band power at the start of cell `centre`, dB.

@@ -10,7 +10,6 @@ use crate::{MAX_CHANNELS, Side};
 #[derive(Debug)]
 pub(crate) struct SideMeter {
     weighting: [KWeighting; MAX_CHANNELS],
-    weighted: Vec<f32>,
     loudness: BusLoudness,
     energy: f64,
 }
@@ -19,7 +18,6 @@ impl SideMeter {
     pub(crate) fn new(rate_hz: f64, hop_frames: usize) -> Self {
         Self {
             weighting: std::array::from_fn(|_| KWeighting::new(rate_hz)),
-            weighted: vec![0.0; hop_frames],
             loudness: BusLoudness::new(rate_hz, hop_frames),
             energy: 0.0,
         }
@@ -27,10 +25,17 @@ impl SideMeter {
 
     /// Measures the side-chain's frames `from..to` of the cell.
     pub(crate) fn stretch(&mut self, intake: &Intake, from: usize, to: usize) {
-        for (weighting, samples) in self.weighting.iter_mut().zip(intake.side(from, to)) {
-            weighting.process(samples, &mut self.weighted);
-            self.energy += weighting.take_energy();
+        let [left, right] = &mut self.weighting;
+        match intake.side_channels() {
+            0 => {}
+            1 => left.process(&intake.side()[0][from..to]),
+            _ => KWeighting::process_pair(
+                left,
+                right,
+                intake.side().map(|channel| &channel[from..to]),
+            ),
         }
+        self.energy += left.take_energy() + right.take_energy();
     }
 
     pub(crate) fn end_hop(&mut self) {
