@@ -4,6 +4,7 @@ use super::audio::db;
 use super::drums::{Drum, Kit, Source};
 use super::notes::{Font, Fonts, Note};
 use super::player::{Event, Instrument, play};
+use super::tone::Tone;
 use super::truth::{self, Truth};
 use super::{CorpusError, Song, Stereo, amp, decode, kits, onset, resample};
 use std::collections::BTreeMap;
@@ -21,6 +22,24 @@ pub struct Mix {
 }
 
 impl Mix {
+    /// The first `seconds`, for checks that need no whole song.
+    #[must_use]
+    pub fn first(&self, seconds: f64) -> Self {
+        let cut = |audio: &Stereo| {
+            let frames = ((seconds * f64::from(audio.rate)) as usize).min(audio.len());
+            Stereo {
+                rate: audio.rate,
+                left: audio.left[..frames].to_vec(),
+                right: audio.right[..frames].to_vec(),
+            }
+        };
+        Self {
+            audio: cut(&self.audio),
+            buses: self.buses.iter().map(|(name, bus)| (*name, cut(bus))).collect(),
+            truth: self.truth.iter().filter(|t| t.time_s < seconds).cloned().collect(),
+        }
+    }
+
     /// Events of the kit only.
     #[must_use]
     pub fn drum_truth(&self) -> Vec<Truth> {
@@ -176,10 +195,10 @@ pub fn render(song: &Song, rate: u32, library: &mut Library) -> Result<Mix, Corp
     }
     distort(song, &mut buses, rate);
     let gains = balance(song, &mut buses);
-    let mut audio = Stereo::silence(rate, frames);
-    for bus in buses.values() {
-        audio.add(bus, 0, 1.0, 1.0);
-    }
+    let tone = Tone::of(&sum(&buses, rate, frames));
+    // Filters are linear: each bus through the shelves, so that the buses still add to the mix.
+    buses.values_mut().for_each(|bus| *bus = tone.apply(bus));
+    let mut audio = sum(&buses, rate, frames);
     let scale = db(-1.0) / audio.peak().max(1e-9);
     audio.gain(scale);
     buses.values_mut().for_each(|b| b.gain(scale));
@@ -189,10 +208,16 @@ pub fn render(song: &Song, rate: u32, library: &mut Library) -> Result<Mix, Corp
         .map(|(i, clip, gain)| {
             let event = &events[*i];
             let bus = gains.get(bus_name(event.instrument)).copied().unwrap_or(1.0);
-            truth::of_event(event, clip, gain * bus * scale, &weighted)
+            truth::of_event(event, clip, gain * bus * scale, tone, &weighted)
         })
         .collect();
     Ok(Mix { audio, buses, truth })
+}
+
+fn sum(buses: &BTreeMap<&'static str, Stereo>, rate: u32, frames: usize) -> Stereo {
+    let mut audio = Stereo::silence(rate, frames);
+    buses.values().for_each(|bus| audio.add(bus, 0, 1.0, 1.0));
+    audio
 }
 
 fn bus_name(instrument: Instrument) -> &'static str {

@@ -7,6 +7,7 @@ use super::audio::to_db;
 use super::drums::Drum;
 use super::mix::Clip;
 use super::player::{Event, Instrument};
+use super::tone::Tone;
 use super::{Stereo, resample};
 
 /// One event of a render.
@@ -22,7 +23,7 @@ pub struct Truth {
     pub time_10_s: f64,
     /// How hard, 0 to 1.
     pub velocity: f64,
-    /// Peak of the event alone in the mix, dBFS. `None` for parts whose bus is distorted.
+    /// Peak of the event's first 50 ms alone in the mix, dBFS. `None` for parts whose bus is distorted.
     pub peak_dbfs: Option<f64>,
     /// Rise, dB: K-weighted level (BS.1770-5) of the event's first 10 ms alone over the K-weighted
     /// mix from 25 to 5 ms before it. `None` as above.
@@ -47,24 +48,30 @@ impl Truth {
 /// what sounds before it. A ghost note under a ringing crash is programmed and carries no rhythm.
 pub const AUDIBLE_RISE_DB: f64 = 3.0;
 
-/// The truth of one event whose clip stands with the factor `gain` in a mix; `weighted` is that
-/// mix after [`k_weighted`].
+/// The truth of one event whose clip stands with the factor `gain` and through `tone` in a mix;
+/// `weighted` is that mix after [`k_weighted`].
 #[must_use]
-pub fn of_event(event: &Event, clip: &Clip, gain: f32, weighted: &Stereo) -> Truth {
+pub fn of_event(event: &Event, clip: &Clip, gain: f32, tone: Tone, weighted: &Stereo) -> Truth {
     let rate = f64::from(weighted.rate);
     let at = |onset: usize| (event.frame + onset - clip.onset) as f64 / rate;
     let known = !matches!(event.instrument, Instrument::GuitarLeft | Instrument::GuitarRight);
     let ms = |ms: f64| (ms * 1e-3 * rate) as usize;
-    let end = (clip.onset + ms(10.0)).min(clip.audio.len());
+    let first = (clip.onset, (clip.onset + ms(10.0)).min(clip.audio.len()));
     // The clip itself may start a little ahead of its onset, and a limb next to it likewise.
     let before = (event.frame.saturating_sub(ms(25.0)), event.frame.saturating_sub(ms(5.0)));
-    let rise = || {
-        let start = Stereo {
+    let alone = || {
+        let end = (clip.onset + ms(50.0)).min(clip.audio.len());
+        let mut start = Stereo {
             rate: clip.audio.rate,
             left: clip.audio.left[..end].to_vec(),
             right: clip.audio.right[..end].to_vec(),
         };
-        let own = f64::from(gain).powi(2) * power(&k_weighted(&start), (clip.onset, end));
+        start.gain(gain);
+        tone.apply(&start)
+    };
+    let alone = known.then(alone);
+    let rise = |alone: &Stereo| {
+        let own = power(&k_weighted(alone), first);
         10.0 * ((own + 1e-12) / (power(weighted, before) + 1e-12)).log10()
     };
     Truth {
@@ -73,8 +80,8 @@ pub fn of_event(event: &Event, clip: &Clip, gain: f32, weighted: &Stereo) -> Tru
         time_20_s: at(clip.onset_20),
         time_10_s: at(clip.onset_10),
         velocity: event.velocity,
-        peak_dbfs: known.then(|| to_db(clip.audio.peak() * gain)),
-        rise_db: known.then(rise),
+        peak_dbfs: alone.as_ref().map(|a| to_db(a.peak())),
+        rise_db: alone.as_ref().map(rise),
     }
 }
 
