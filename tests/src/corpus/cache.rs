@@ -1,9 +1,10 @@
-//! Renders kept under the build's target directory, by a hash of their recipe.
+//! What separate programs made, kept under the build's target directory by a hash of the input's
+//! samples and of the recipe, so that a second test run starts none of them again.
 
 use super::{CorpusError, Stereo};
 use std::path::PathBuf;
 
-/// Raised whenever the same recipe would give other samples.
+/// Raised whenever the same recipe on the same input would give other samples.
 const VERSION: u32 = 1;
 
 /// Folder of the kept renders.
@@ -14,16 +15,20 @@ pub fn folder() -> PathBuf {
     target.join("corpus")
 }
 
-/// The audio of `recipe`: read if it was made before, else made and kept.
+/// What `recipe` makes of `input`: read if it was made before, else made and kept.
 ///
 /// # Errors
 /// Whatever `make` fails with, or [`CorpusError::File`] when the folder cannot be written.
 pub fn audio(
+    input: &Stereo,
     recipe: &str,
     make: impl FnOnce() -> Result<Stereo, CorpusError>,
 ) -> Result<Stereo, CorpusError> {
     let folder = folder();
-    let path = folder.join(format!("{:016x}.wav", hash(&format!("{VERSION} {recipe}"))));
+    let recipe = format!("{VERSION} {} {recipe}", input.rate);
+    let samples = input.left.iter().chain(&input.right).map(|x| u64::from(x.to_bits()));
+    let key = hash(samples.chain(recipe.bytes().map(u64::from)));
+    let path = folder.join(format!("{key:016x}.wav"));
     if path.is_file() {
         return Stereo::read(&path);
     }
@@ -36,8 +41,11 @@ pub fn audio(
     Ok(audio)
 }
 
-/// FNV-1a, 64 bits: the standard library's hasher promises no fixed values.
-fn hash(text: &str) -> u64 {
-    text.bytes()
-        .fold(0xcbf2_9ce4_8422_2325, |h, b| (h ^ u64::from(b)).wrapping_mul(0x0100_0000_01b3))
+/// FNV-1a, 64 bits, a word at a time: the standard library's hasher promises no fixed values.
+fn hash(words: impl Iterator<Item = u64>) -> u64 {
+    words.fold(0xcbf2_9ce4_8422_2325, |h, w| {
+        let mixed = (h ^ w).wrapping_mul(0x0100_0000_01b3);
+        // A word is wider than the byte that FNV takes: fold its upper bits down as well.
+        mixed ^ (mixed >> 32)
+    })
 }

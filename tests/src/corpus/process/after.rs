@@ -2,7 +2,7 @@
 
 use super::external::{ffmpeg, fit, through};
 use crate::corpus::audio::db;
-use crate::corpus::{CorpusError, Stereo};
+use crate::corpus::{CorpusError, Stereo, cache};
 use std::path::Path;
 
 /// A step of after-processing.
@@ -58,7 +58,9 @@ impl After {
             Self::Opus => codec(input, "opus", &["-c:a", "libopus", "-b:a", "128k"]),
             Self::OtherRate => {
                 let rate = if input.rate == 48_000 { 44_100 } else { 48_000 };
-                through(input, 1.0, |from, to| ffmpeg(&[], from, &["-ar", &rate.to_string()], to))
+                cache::audio(input, &format!("ffmpeg -ar {rate}"), || {
+                    through(input, 1.0, |from, to| ffmpeg(from, &["-ar", &rate.to_string()], to))
+                })
             }
         }
     }
@@ -67,10 +69,12 @@ impl After {
 /// A round trip through a file of a lossy codec, back to float at the rate it came from.
 fn codec(input: &Stereo, extension: &str, options: &[&str]) -> Result<Stereo, CorpusError> {
     let rate = input.rate.to_string();
-    let out = through(input, 1.0, |from: &Path, to: &Path| {
-        let coded = to.with_extension(extension);
-        ffmpeg(&[], from, options, &coded)?;
-        ffmpeg(&[], &coded, &["-ar", &rate], to)
-    })?;
-    Ok(fit(out, input.len(), 1.0))
+    cache::audio(input, &format!("ffmpeg {options:?}"), || {
+        let out = through(input, 1.0, |from: &Path, to: &Path| {
+            let coded = to.with_extension(extension);
+            ffmpeg(from, options, &coded)?;
+            ffmpeg(&coded, &["-ar", &rate], to)
+        })?;
+        Ok(fit(out, input.len(), 1.0))
+    })
 }

@@ -1,7 +1,7 @@
 //! Independent programs, each run as a process of its own: ffmpeg and sox.
 
-use crate::corpus::audio::db;
-use crate::corpus::{CorpusError, Stereo};
+use crate::corpus::audio::{db, to_db};
+use crate::corpus::{CorpusError, Stereo, cache};
 use std::path::Path;
 use std::process::Command;
 
@@ -23,8 +23,11 @@ pub fn alimiter(
         db(-1.0),
         u8::from(asc)
     );
-    let out = through(input, scale, |from, to| ffmpeg(&[], from, &["-af", &filter], to))?;
-    Ok(fit(out, input.len(), 1.0 / scale))
+    let recipe = format!("ffmpeg {filter} {scale}");
+    cache::audio(input, &recipe, || {
+        let out = through(input, scale, |from, to| ffmpeg(from, &["-af", &filter], to))?;
+        Ok(fit(out, input.len(), 1.0 / scale))
+    })
 }
 
 /// sox's `compand` with a transfer curve that is flat above the ceiling.
@@ -39,31 +42,28 @@ pub fn sox_compand(
 ) -> Result<Stereo, CorpusError> {
     // sox clips at full scale inside, so the loudest sample goes to -1 dBFS and the ceiling below.
     let scale = db(-1.0) / input.peak().max(ceiling);
-    let at = super::super::audio::to_db(ceiling * scale);
+    let at = to_db(ceiling * scale);
     let curve = format!("-90,-90,{at:.4},{at:.4},0,{at:.4}");
-    let out = through(input, scale, |from, to| {
-        let mut command = Command::new("sox");
-        command.arg(from).args(["-e", "floating-point", "-b", "32"]).arg(to);
-        command.args(["compand", &format!("{attack_s},{decay_s}"), &curve, "0", "-90"]);
-        command.arg(format!("{attack_s}"));
-        finish("sox", &mut command)
-    })?;
-    Ok(fit(out, input.len(), 1.0 / scale))
+    cache::audio(input, &format!("sox {attack_s} {decay_s} {curve} {scale}"), || {
+        let out = through(input, scale, |from, to| {
+            let mut command = Command::new("sox");
+            command.arg(from).args(["-e", "floating-point", "-b", "32"]).arg(to);
+            command.args(["compand", &format!("{attack_s},{decay_s}"), &curve, "0", "-90"]);
+            command.arg(format!("{attack_s}"));
+            finish("sox", &mut command)
+        })?;
+        Ok(fit(out, input.len(), 1.0 / scale))
+    })
 }
 
 /// Runs ffmpeg from one file to another.
 ///
 /// # Errors
 /// [`CorpusError::Program`] when it fails.
-pub fn ffmpeg(
-    before: &[&str],
-    from: &Path,
-    options: &[&str],
-    to: &Path,
-) -> Result<(), CorpusError> {
+pub fn ffmpeg(from: &Path, options: &[&str], to: &Path) -> Result<(), CorpusError> {
     let mut command = Command::new("ffmpeg");
     command.args(["-hide_banner", "-loglevel", "error", "-nostdin", "-y"]);
-    command.args(before).arg("-i").arg(from).args(options);
+    command.arg("-i").arg(from).args(options);
     if to.extension().is_some_and(|e| e == "wav") && !options.contains(&"-c:a") {
         command.args(["-c:a", "pcm_f32le"]);
     }
