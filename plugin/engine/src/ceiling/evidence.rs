@@ -89,6 +89,11 @@ impl Trace {
         self.peak_db
     }
 
+    /// K-weighted level of the hit, LUFS.
+    pub(crate) fn level_db(&self) -> f64 {
+        self.level_db
+    }
+
     /// Whether the hit's peak has a flat top.
     pub(crate) fn flat(&self) -> bool {
         self.flat

@@ -1,0 +1,174 @@
+#!/usr/bin/env python3
+"""Fits the ceiling model and writes its weights.
+
+usage: ceiling.py TRAIN.csv... --test TEST.csv... [--out weights.rs]
+
+TRAIN and TEST come from `cargo run --release -p brunt-tests --bin ceiling -- evidence ...`. A small
+network (one hidden layer) learns quantiles of the reduction at hits from the evidence: the median
+over hits (5, 50, 95 %), its 90th percentile (5, 50, 95 %) and its largest value (50 %), with the
+pinball loss (Koenker & Bassett 1978). Needs numpy alone. Prints the error on TEST, whose songs and
+kits the fit has not seen.
+"""
+import csv
+import sys
+
+import numpy as np
+
+HIDDEN = 16
+HEADS = [("median_db", 0.05), ("median_db", 0.5), ("median_db", 0.95),
+         ("p90_db", 0.05), ("p90_db", 0.5), ("p90_db", 0.95), ("max_db", 0.5)]
+CLIP = 3.0
+EPOCHS = 400
+META = 10
+
+
+def read(paths):
+    rows = []
+    for path in paths:
+        with open(path, newline="") as file:
+            rows += [(path, row) for row in csv.DictReader(file) if None not in row.values()]
+    names = list(rows[0][1])[META:]
+    x = np.array([[float(row[n]) for n in names] for _, row in rows])
+    y = np.array([[float(row[n]) for n, _ in HEADS] for _, row in rows])
+    # Lossy codecs overshoot: no reduction is less than none.
+    return names, x, np.maximum(y, 0.0), [dict(row, path=path) for path, row in rows]
+
+
+def prepare(x, centre, scale):
+    return np.clip((x - centre) / scale, -CLIP, CLIP)
+
+
+def forward(p, x):
+    hidden = np.tanh(x @ p["w1"] + p["b1"])
+    return hidden, hidden @ p["w2"] + p["b2"]
+
+
+def train(x, y, seed, decay=3e-4, noise=0.1):
+    rng = np.random.default_rng(seed)
+    quantile = np.array([q for _, q in HEADS])
+    p = {"w1": rng.normal(0, 1 / np.sqrt(x.shape[1]), (x.shape[1], HIDDEN)), "b1": np.zeros(HIDDEN),
+         "w2": rng.normal(0, 1 / np.sqrt(HIDDEN), (HIDDEN, len(HEADS))), "b2": np.median(y, axis=0)}
+    m = {k: np.zeros_like(v) for k, v in p.items()}
+    v = {k: np.zeros_like(w) for k, w in p.items()}
+    step, batch = 0, 128
+    for epoch in range(EPOCHS):
+        rate = 3e-3 * 0.5 * (1 + np.cos(np.pi * epoch / EPOCHS))
+        order = rng.permutation(len(x))
+        for start in range(0, len(order), batch):
+            pick = order[start:start + batch]
+            xb, yb = x[pick] + rng.normal(0, noise, (len(pick), x.shape[1])), y[pick]
+            hidden, out = forward(p, xb)
+            d = np.where(yb > out, -quantile, 1 - quantile) / len(pick)
+            back = (d @ p["w2"].T) * (1 - hidden ** 2)
+            g = {"w2": hidden.T @ d + decay * p["w2"], "b2": d.sum(0),
+                 "w1": xb.T @ back + decay * p["w1"], "b1": back.sum(0)}
+            step += 1
+            for k in p:
+                m[k] = 0.9 * m[k] + 0.1 * g[k]
+                v[k] = 0.999 * v[k] + 0.001 * g[k] ** 2
+                p[k] -= rate * (m[k] / (1 - 0.9 ** step)) / (np.sqrt(v[k] / (1 - 0.999 ** step)) + 1e-8)
+    return p
+
+
+def predict(members, x):
+    out = np.mean([forward(p, x)[1] for p in members], axis=0)
+    out[:, 0:3] = np.sort(out[:, 0:3], axis=1)
+    out[:, 3:6] = np.sort(out[:, 3:6], axis=1)
+    return np.maximum(out, 0.0)
+
+
+def report(title, y, out, rows):
+    print(f"{title}: {len(y)} windows")
+    for name, at in (("median", 1), ("p90", 4)):
+        error = np.abs(out[:, at] - y[:, at])
+        r = np.corrcoef(out[:, at], y[:, at])[0, 1]
+        inside = np.mean((y[:, at] >= out[:, at - 1] - 0.05) & (y[:, at] <= out[:, at + 1] + 0.05))
+        print(f"  {name:6} error median {np.median(error):.2f} p90 {np.percentile(error, 90):.2f} dB"
+              f"  r {r:.3f}  range covers {100 * inside:.0f} %")
+    limited, none = y[:, 1] >= 2.0, y[:, 6] < 0.1
+    hit = np.mean(out[limited, 1] >= 1.0) if limited.any() else float("nan")
+    false = np.mean(out[none, 1] >= 1.0) if none.any() else float("nan")
+    false9 = np.mean(out[none, 3] >= 0.3) if none.any() else float("nan")
+    print(f"  says 1 dB or more at 2 dB or more: {100 * hit:.1f} % of {limited.sum()};"
+          f" of {none.sum()} unlimited: {100 * false:.1f} %; p90 low end over 0.3: {100 * false9:.1f} %")
+
+
+def rust(members, centre, scale, example):
+    p = members[0]
+    answer = predict(members, prepare(example[None], centre, scale))[0, :6]
+    def flat(a):
+        values = [f"{value:.6f}" for value in np.asarray(a).ravel()]
+        lines = [", ".join(values[i:i + 8]) for i in range(0, len(values), 8)]
+        return "\n    ".join(line + "," for line in lines)
+    def rows(a, kind):
+        return "\n    ".join("[\n    " + flat(row) + "\n    ]," for row in a)
+    return f"""//! Weights of the ceiling model. Made by `tests/fit/ceiling.py`; do not edit.
+
+use super::EVIDENCE;
+
+/// Hidden units.
+pub(super) const HIDDEN: usize = {HIDDEN};
+/// Outputs, see the model.
+pub(super) const HEADS: usize = {len(HEADS)};
+/// Centre of each piece of evidence.
+pub(super) const CENTRE: [f32; EVIDENCE] = [
+    {flat(centre)}
+];
+/// Scale of each piece of evidence.
+pub(super) const SCALE: [f32; EVIDENCE] = [
+    {flat(scale)}
+];
+/// First layer: a row a hidden unit.
+pub(super) const FIRST: [[f32; EVIDENCE]; HIDDEN] = [
+    {rows(p["w1"].T, "EVIDENCE")}
+];
+/// Offsets of the first layer.
+pub(super) const FIRST_OFFSET: [f32; HIDDEN] = [
+    {flat(p["b1"])}
+];
+/// Second layer: a row an output.
+pub(super) const SECOND: [[f32; HIDDEN]; HEADS] = [
+    {rows(p["w2"].T, "HIDDEN")}
+];
+/// Offsets of the second layer, dB.
+pub(super) const SECOND_OFFSET: [f32; HEADS] = [
+    {flat(p["b2"])}
+];
+/// Evidence of one window of the fit.
+#[cfg(test)]
+pub(super) const EXAMPLE: [f32; EVIDENCE] = [
+    {flat(example)}
+];
+/// What the fit says to it: median and 90th percentile, low end, best, high end, dB.
+#[cfg(test)]
+pub(super) const EXAMPLE_OUT: [f64; 6] = [
+    {flat(answer)}
+];
+"""
+
+
+def main(arguments):
+    out = None
+    if "--out" in arguments:
+        at = arguments.index("--out")
+        out = arguments[at + 1]
+        del arguments[at:at + 2]
+    tests = []
+    if "--test" in arguments:
+        at = arguments.index("--test")
+        tests = arguments[at + 1:]
+        arguments = arguments[:at]
+    names, x, y, rows = read(arguments)
+    centre, scale = np.median(x, axis=0), np.std(x, axis=0) + 1e-6
+    members = [train(prepare(x, centre, scale), y, 1)]
+    report("seen by the fit", y, predict(members, prepare(x, centre, scale)), rows)
+    if tests:
+        _, xt, yt, rt = read(tests)
+        report("not seen", yt, predict(members, prepare(xt, centre, scale)), rt)
+    if out:
+        with open(out, "w") as file:
+            file.write(rust(members, centre, scale, x[np.argmax(y[:, 1])]))
+
+
+if __name__ == "__main__":
+    main(sys.argv[1:])
