@@ -86,7 +86,7 @@ impl Curve {
             mid_db: Some(deviation[1] - mean),
             high_db: self.has_high.then(|| deviation[2] - mean),
             mid_deficit_db: (self.has_extremes && deficit.is_finite())
-                .then(|| deficit - self.deficit_db),
+                .then_some(deficit - self.deficit_db),
         }
     }
 

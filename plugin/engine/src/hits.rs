@@ -193,7 +193,8 @@ impl HitMeter {
             let onset = self.onset(other).cell();
             let covered = other != number && onset <= at + 2 && at < onset + t::OTHER_HIT_MS;
             // A hit that follows within the sustained part ends it: its body is not this one's bed.
-            if !covered && !(at > start && at + 2 > next) {
+            let ended = at > start && at + 2 > next;
+            if !covered && !ended {
                 between = (between.0 + power, between.1 + 1);
             }
         }
