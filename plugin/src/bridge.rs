@@ -22,6 +22,7 @@ use crossbeam::queue::ArrayQueue;
 use parking_lot::{MappedMutexGuard, Mutex, MutexGuard};
 
 use crate::display::{BarLine, Display, Live, MAX_HITS, PlacedHit};
+use crate::state::SavedPass;
 use collector::Collector;
 pub(crate) use feed::Feed;
 
@@ -146,10 +147,19 @@ impl Bridge {
 
     /// Shows a pass that a session had saved, or takes a shown one away, unless something has been
     /// measured already. GUI side only: it locks.
-    pub fn restore(&self, pass: Option<Display>) {
+    pub fn restore(&self, pass: Option<SavedPass>) {
         let mut collector = self.collector.lock();
         collector.drain(self);
         collector.restore(pass);
+    }
+
+    /// The pass to save with the session: what was measured, or else the pass that was restored,
+    /// as it was. GUI side only: it locks.
+    #[must_use]
+    pub fn pass(&self) -> Option<SavedPass> {
+        let mut collector = self.collector.lock();
+        collector.drain(self);
+        collector.pass(self.thresholds())
     }
 
     /// The thresholds that the last measured block used. Relaxed: a pair torn between two blocks

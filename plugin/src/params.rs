@@ -80,6 +80,7 @@ impl Default for BruntParams {
             FloatParam::new(name, default as f32, FloatRange::Linear { min, max })
                 .with_step_size(0.1)
                 .with_unit(" dB")
+                .with_string_to_value(Arc::new(decibels))
         };
         Self {
             bypass: BoolParam::new("Bypass", false).make_bypass(),
@@ -93,6 +94,13 @@ impl Default for BruntParams {
             pass: PassField(Arc::default()),
         }
     }
+}
+
+/// Reads a number with or without its unit. The framework's own reader takes "NaN" and "inf" for
+/// numbers, and a threshold that is no number would compare false with every cost.
+fn decibels(text: &str) -> Option<f32> {
+    let number = text.trim().trim_end_matches(|c: char| c.is_alphabetic()).trim_end();
+    number.parse().ok().filter(|db: &f32| db.is_finite())
 }
 
 impl BruntParams {
@@ -118,6 +126,15 @@ mod tests {
     #[test]
     fn the_saved_roles_are_the_roles() {
         assert_eq!(<SideRole as Enum>::ids(), Some(&SIDE_ROLE_IDS[..]));
+    }
+
+    #[test]
+    fn decibels_are_read_with_and_without_unit() {
+        assert_eq!(decibels("1.5"), Some(1.5));
+        assert_eq!(decibels(" 1.5 dB "), Some(1.5));
+        for text in ["", "dB", "NaN", "NaN dB", "inf", "-inf dB", "1e99", "1.5.5"] {
+            assert_eq!(decibels(text), None, "{text}");
+        }
     }
 
     #[test]

@@ -86,13 +86,10 @@ pub struct PassField(pub Arc<Bridge>);
 
 impl PersistentField<'_, Option<SavedPass>> for PassField {
     fn set(&self, pass: Option<SavedPass>) {
-        self.0.restore(pass.map(|pass| pass.display()));
+        self.0.restore(pass);
     }
 
     fn map<F: Fn(&Option<SavedPass>) -> R, R>(&self, read: F) -> R {
-        // The thresholds first: the display's lock is held from here to the end of the copy.
-        let thresholds = self.0.thresholds();
-        let pass = SavedPass::of(&self.0.collect(), thresholds);
-        read(&pass)
+        read(&self.0.pass())
     }
 }

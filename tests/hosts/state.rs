@@ -1,1 +1,176 @@
+//! Saved state: there and back, and states that time, disks and other programs have damaged.
 
+use brunt_tests::host::render::play;
+use brunt_tests::host::{Blocks, Instance, SavedState, Song};
+use rand::{Rng, SeedableRng};
+use rand_pcg::Pcg64;
+use serde_json::{Value, json};
+
+use crate::material::{beat, instance};
+
+/// All parameters' values.
+fn values(plugin: &mut Instance) -> Vec<f64> {
+    let parameters = plugin.parameters();
+    parameters.iter().map(|p| plugin.value(p).expect("has a value")).collect()
+}
+
+/// Whether two sets of values are the same but for a float's rounding.
+fn same(a: &[f64], b: &[f64]) -> bool {
+    a.iter().zip(b).all(|(a, b)| (a - b).abs() < 1e-6)
+}
+
+/// A plug-in with every parameter moved and a pass measured.
+fn used() -> Instance {
+    let mut plugin = instance();
+    for (name, value) in [("Side-chain role", 2.0), ("Watch from", 20.0), ("Leaking from", 70.0)] {
+        let parameter = plugin.parameter(name).expect("there");
+        plugin.set(&parameter, value).expect("sets");
+    }
+    let follow = plugin.parameter("Reset on transport start").expect("there");
+    plugin.set(&follow, 1.0).expect("sets");
+    let main = beat(48_000.0, 3.0, 2);
+    let mut audio = plugin.activate(48_000.0, 512).expect("activates");
+    play(&mut audio, &Song { main: &main, ..Song::default() }, &Blocks::Even(512)).expect("plays");
+    plugin.deactivate(audio);
+    let bypass = plugin.parameter("Bypass").expect("there");
+    plugin.set(&bypass, 1.0).expect("sets");
+    plugin
+}
+
+#[test]
+fn settings_and_the_last_pass_come_back() {
+    let mut before = used();
+    let saved = before.save().expect("saves");
+    assert_eq!(saved.field("version").expect("there"), json!(1));
+    let mut after = instance();
+    after.restore(&saved.bytes).expect("loads");
+    assert!(same(&values(&mut after), &values(&mut before)));
+    let again = after.save().expect("saves");
+    assert_eq!(again.report().expect("reads"), saved.report().expect("reads"));
+    assert!(saved.report().expect("reads").expect("measured").loudness.integrated_lufs.is_some());
+    assert_eq!(again.field("window").expect("there"), saved.field("window").expect("there"));
+}
+
+#[test]
+fn a_held_reset_is_not_pressed_again_by_loading() {
+    let mut before = used();
+    let reset = before.parameter("Reset").expect("there");
+    before.set(&reset, 1.0).expect("sets");
+    let saved = before.save().expect("saves");
+    let mut after = instance();
+    after.restore(&saved.bytes).expect("loads");
+    assert_eq!(after.value(&reset), Some(0.0));
+}
+
+#[test]
+fn a_state_of_version_0_is_taken() {
+    let saved = used().save().expect("saves");
+    let mut json = saved.json().expect("reads");
+    let fields = json["fields"].as_object_mut().expect("fields");
+    fields.remove("version");
+    fields.remove("pass");
+    json["params"]["reset"] = json!({"bool": true});
+    let mut plugin = instance();
+    plugin.restore(&SavedState::from_json(&json).bytes).expect("loads");
+    let role = plugin.parameter("Side-chain role").expect("there");
+    assert!((plugin.value(&role).expect("value") - 2.0).abs() < 1e-6);
+    let reset = plugin.parameter("Reset").expect("there");
+    assert_eq!(plugin.value(&reset), Some(0.0));
+}
+
+/// Loads a state that cannot be used and makes sure that nothing has changed by it, and that the
+/// plug-in still saves, loads and runs.
+fn refuses(plugin: &mut Instance, bytes: &[u8], what: &str) {
+    let before = (values(plugin), plugin.save().expect("saves").bytes);
+    // A host may be told of the failure or not; what counts is that nothing is half applied.
+    let _ = plugin.restore(bytes);
+    let after = (values(plugin), plugin.save().expect("saves").bytes);
+    assert!(before == after, "{what} changed something");
+}
+
+#[test]
+fn a_truncated_state_changes_nothing() {
+    let saved = used().save().expect("saves").bytes;
+    let mut plugin = instance();
+    for length in (0..200).chain((200..saved.len()).step_by(211)) {
+        refuses(&mut plugin, &saved[..length], &format!("{length} of {} bytes", saved.len()));
+    }
+    plugin.restore(&saved).expect("the whole one loads");
+}
+
+#[test]
+fn random_bytes_change_nothing() {
+    let mut random = Pcg64::seed_from_u64(11);
+    let mut plugin = instance();
+    for round in 0..300 {
+        let length = random.random_range(0..500);
+        let bytes: Vec<u8> = (0..length).map(|_| random.random()).collect();
+        refuses(&mut plugin, &bytes, &format!("round {round} of seed 11"));
+    }
+}
+
+#[test]
+fn a_flipped_bit_is_refused_or_taken_as_a_whole() {
+    let mut source = used();
+    let saved = source.save().expect("saves").bytes;
+    let (fresh, whole) = (values(&mut instance()), values(&mut source));
+    let mut random = Pcg64::seed_from_u64(12);
+    for round in 0..200 {
+        let mut bytes = saved.clone();
+        let place = random.random_range(0..600.min(bytes.len()));
+        bytes[place] ^= 1 << random.random_range(0..8);
+        let mut plugin = instance();
+        let _ = plugin.restore(&bytes);
+        let got = values(&mut plugin);
+        // A bit can turn one value into another sound one, or one parameter's name into a
+        // stranger's; it can never leave half of the settings behind.
+        let others = got.iter().zip(&whole).filter(|(a, b)| (*a - *b).abs() > 1e-6).count();
+        let taken = others <= 1;
+        assert!(taken || same(&got, &fresh), "round {round}, byte {place}: {got:?}");
+        for (parameter, value) in plugin.parameters().iter().zip(got) {
+            let range = parameter.min..=parameter.max;
+            assert!(range.contains(&value), "round {round}: {} is {value}", parameter.name);
+        }
+    }
+}
+
+#[test]
+fn lengths_that_lie_change_nothing() {
+    let mut plugin = instance();
+    for length in [0, 1, 1 << 28, u64::MAX, u64::MAX / 2] {
+        let mut bytes = length.to_le_bytes().to_vec();
+        bytes.extend_from_slice(b"{}");
+        refuses(&mut plugin, &bytes, &format!("length {length}"));
+    }
+}
+
+#[test]
+fn foreign_newer_and_damaged_states_change_nothing() {
+    let json = used().save().expect("saves").json().expect("reads");
+    let changed = |change: &dyn Fn(&mut Value)| {
+        let mut json = json.clone();
+        change(&mut json);
+        json
+    };
+    let cases = [
+        (
+            "another plug-in's",
+            json!({"version": "1", "params": {"gain": {"f32": 1.0}}, "fields": {}}),
+        ),
+        ("no object", json!([1, 2, 3])),
+        ("a newer one", changed(&|j| j["fields"]["version"] = json!("2"))),
+        ("version a word", changed(&|j| j["fields"]["version"] = json!("one"))),
+        ("window a number", changed(&|j| j["fields"]["window"] = json!("7"))),
+        ("window too large", changed(&|j| j["fields"]["window"] = json!("{\"width\":1e9}"))),
+        ("a field that is no text", changed(&|j| j["fields"]["window"] = json!(7))),
+        ("an unknown parameter", changed(&|j| j["params"]["gain"] = json!({"f32": 1.0}))),
+        ("a wrong type", changed(&|j| j["params"]["bypass"] = json!({"f32": 1.0}))),
+        ("out of range", changed(&|j| j["params"]["watch"] = json!({"f32": -5.0}))),
+        ("beyond a float", changed(&|j| j["params"]["leak"] = json!({"f32": 1e300}))),
+        ("an unknown role", changed(&|j| j["params"]["side"] = json!({"string": "sideways"}))),
+    ];
+    let mut plugin = instance();
+    for (what, json) in cases {
+        refuses(&mut plugin, &SavedState::from_json(&json).bytes, what);
+    }
+}

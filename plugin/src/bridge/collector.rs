@@ -3,16 +3,19 @@
 use std::collections::VecDeque;
 use std::sync::atomic::Ordering;
 
-use brunt_engine::Readings;
+use brunt_engine::{Readings, Thresholds};
 use crossbeam::queue::ArrayQueue;
 
 use super::{Bridge, Stamped};
 use crate::display::{Display, Live, MAX_BARS, MAX_HISTORY, MAX_HITS};
+use crate::state::SavedPass;
 
 /// Everything drained so far.
 #[derive(Debug, Default)]
 pub(super) struct Collector {
     display: Display,
+    /// The pass that a session had saved, while it is on display.
+    saved: Option<SavedPass>,
     /// The epoch that `display` belongs to; older items are void.
     epoch: u64,
 }
@@ -51,19 +54,25 @@ impl Collector {
     }
 
     /// Shows a saved pass, or takes a shown one away, unless something was measured since.
-    pub(super) fn restore(&mut self, pass: Option<Display>) {
-        if self.display.readings.frames > 0 && !self.display.from_saved_pass {
+    pub(super) fn restore(&mut self, pass: Option<SavedPass>) {
+        if self.display.readings.frames > 0 && self.saved.is_none() {
             return;
         }
         self.display.generation += 1;
         self.clear();
         let Some(pass) = pass else { return };
+        let drawn = pass.display();
+        self.saved = Some(pass);
         let display = &mut self.display;
-        display.readings = pass.readings;
-        display.hits = pass.hits;
-        display.bars = pass.bars;
-        display.history = pass.history;
+        display.readings = drawn.readings;
+        display.hits = drawn.hits;
+        display.bars = drawn.bars;
         display.from_saved_pass = true;
+    }
+
+    /// The pass to save with the session.
+    pub(super) fn pass(&self, thresholds: Thresholds) -> Option<SavedPass> {
+        self.saved.clone().or_else(|| SavedPass::of(&self.display, thresholds))
     }
 
     /// Enters an epoch; a new one clears what was gathered. A saved pass stays until something is
@@ -96,6 +105,7 @@ impl Collector {
         display.history.clear();
         display.dropped = 0;
         display.from_saved_pass = false;
+        self.saved = None;
     }
 
     fn drain_snapshots(&mut self, bridge: &Bridge) -> bool {
@@ -191,10 +201,17 @@ mod tests {
     use crate::bridge::{Bridge, HISTORY};
     use crate::display::Display;
     use crate::song::SongClock;
-    use brunt_engine::Readings;
+    use crate::state::SavedPass;
 
     fn measured(frames: u64) -> Readings {
         Readings { frames, ..Readings::default() }
+    }
+
+    /// A pass of 99 frames at 48 kHz, as a session had saved it.
+    fn saved() -> Option<SavedPass> {
+        let readings = Readings { time_s: 99.0 / 48_000.0, ..measured(99) };
+        let display = Display { readings, sample_rate_hz: 48_000.0, ..Display::default() };
+        SavedPass::of(&display, Thresholds { watch_db: 0.5, leaking_db: 3.0 })
     }
 
     fn feed<'a>(bridge: &'a Bridge, song: &'a SongClock, epoch: u64) -> Feed<'a> {
@@ -252,7 +269,7 @@ mod tests {
     #[test]
     fn a_saved_pass_stays_until_something_is_measured() {
         let bridge = Bridge::default();
-        bridge.restore(Some(Display { readings: measured(99), ..Display::default() }));
+        bridge.restore(saved());
         let epoch = bridge.next_epoch();
         bridge.publish(epoch, &Readings::default());
         assert!(bridge.collect().from_saved_pass);
@@ -260,14 +277,24 @@ mod tests {
         bridge.publish(epoch, &measured(1));
         assert!(!bridge.collect().from_saved_pass);
         assert_eq!(bridge.collect().readings.frames, 1);
-        bridge.restore(Some(Display { readings: measured(99), ..Display::default() }));
+        bridge.restore(saved());
         assert_eq!(bridge.collect().readings.frames, 1, "a running pass is not overwritten");
+    }
+
+    #[test]
+    fn a_saved_pass_is_saved_again_as_it_was() {
+        let bridge = Bridge::default();
+        bridge.restore(saved());
+        assert_eq!(bridge.pass(), saved());
+        bridge.restore(None);
+        assert_eq!(bridge.pass(), None);
+        assert!(!bridge.collect().from_saved_pass);
     }
 
     #[test]
     fn a_reset_clears_a_saved_pass() {
         let bridge = Bridge::default();
-        bridge.restore(Some(Display { readings: measured(99), ..Display::default() }));
+        bridge.restore(saved());
         bridge.request_reset();
         assert_eq!(bridge.collect().readings.frames, 0);
         assert!(!bridge.collect().from_saved_pass);

@@ -11,7 +11,8 @@ use super::{Audio, Block, Result, Side};
 pub struct Song<'a> {
     /// The mix, a slice a channel.
     pub main: &'a [Vec<f32>],
-    /// The side-chain, as long as the mix; empty for a port without channels.
+    /// The side-chain, as long as the mix. Empty for one that is not connected: the port carries
+    /// silence then, as in most hosts.
     pub side: &'a [Vec<f32>],
     /// Whether input and output are the same memory.
     pub in_place: bool,
@@ -42,17 +43,23 @@ pub enum Blocks {
 pub fn play(audio: &mut Audio, song: &Song, blocks: &Blocks) -> Result<Vec<Vec<f32>>> {
     let frames = song.main.iter().map(Vec::len).min().unwrap_or(0);
     let mut output = vec![Vec::with_capacity(frames); song.main.len()];
+    let silence = vec![0.0; frames];
+    let connected = !song.side.is_empty();
     let mut lengths = Lengths::new(blocks);
     let mut at = 0;
     while at < frames {
         let end = frames.min(at + lengths.next());
         let main: Vec<&[f32]> = song.main.iter().map(|channel| &channel[at..end]).collect();
-        let side: Vec<&[f32]> = song.side.iter().map(|channel| &channel[at..end]).collect();
+        let side: Vec<&[f32]> = if connected {
+            song.side.iter().map(|channel| &channel[at..end]).collect()
+        } else {
+            song.main.iter().map(|_| &silence[at..end]).collect()
+        };
         let seconds = at as f64 / audio.sample_rate_hz;
         let transport = song.tempo.map(|tempo| tempo.at(seconds, true));
         let block = Block {
             main: &main,
-            side: if side.is_empty() { Side::Unconnected } else { Side::Channels(&side) },
+            side: Side::Channels(&side),
             in_place: song.in_place,
             changes: &[],
             transport: transport.as_ref(),
