@@ -32,6 +32,19 @@ fn no_line_is_longer_than_80_columns() {
 }
 
 #[test]
+fn help_stays_within_80_columns_and_tells_the_exit_status() {
+    for args in [&["--help"][..], &["check", "--help"], &["check", "-h"]] {
+        let output = brunt().args(args).output().expect("brunt runs");
+        assert_eq!(output.status.code(), Some(0));
+        let help = text(&output.stdout);
+        for line in help.lines() {
+            assert!(line.chars().count() <= 80, "{line}");
+        }
+        assert!(args != ["check", "--help"] || help.contains("Exit status: 0 measured"), "{help}");
+    }
+}
+
+#[test]
 fn it_ends_in_five_lines_to_act_on() {
     let d = directory();
     let page = text(&check(&programme_wav(d.path(), 12.0), &[]).stdout);
@@ -109,7 +122,7 @@ fn a_page_of_large_numbers_stays_within_its_width() {
             let source = Source { file: "m.wav".into(), channels: 2, ..Source::default() };
             let report = Report::new(source, &readings, &[], Thresholds::default());
             let page = render(&report);
-            let plain = anstream_free(&page);
+            let plain = without_styles(&page);
             for line in plain.lines() {
                 assert!(line.chars().count() <= 80, "{}: {line}", line.chars().count());
             }
@@ -120,7 +133,7 @@ fn a_page_of_large_numbers_stays_within_its_width() {
 }
 
 /// The text without its escape sequences (ECMA-48: ESC [ ... m).
-fn anstream_free(text: &str) -> String {
+fn without_styles(text: &str) -> String {
     let mut plain = String::new();
     let mut rest = text;
     while let Some(at) = rest.find('\x1b') {

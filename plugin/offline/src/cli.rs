@@ -22,7 +22,7 @@ const EXIT_INPUT: u8 = 2;
 
 /// Brunt measures how hard a mix hits, and what takes the punch away.
 #[derive(Debug, Parser)]
-#[command(name = "brunt", version, max_term_width = 80)]
+#[command(name = "brunt", version)]
 struct Cli {
     #[command(subcommand)]
     command: Command,
@@ -35,13 +35,13 @@ enum Command {
 
 /// Measure one mix: loudness, hits, balance and the five leaks.
 ///
-/// Exit status: 0 measured; 1 a leak reached the state given with --fail-on; 2 bad input.
+/// Exit status: 0 measured; 1 a leak reached the --fail-on state; 2 bad input.
 #[derive(Debug, clap::Args)]
 struct Check {
     /// The mix: mono or stereo; WAV, AIFF, FLAC, MP3 or Ogg Vorbis.
     mix: PathBuf,
 
-    /// Write the JSON report (brunt-check/1) to this file; - prints it instead of the text.
+    /// Write the report as JSON; - prints it instead of the text.
     #[arg(long, value_name = "FILE")]
     json: Option<PathBuf>,
 

@@ -5,13 +5,12 @@ use std::io;
 use std::path::{Path, PathBuf};
 
 use brunt_engine::{MAX_CHANNELS, MAX_SAMPLE_RATE_HZ, MIN_SAMPLE_RATE_HZ};
+use brunt_report::words::GATE_LUFS;
 
 /// Formats that can be read, as named in messages.
 pub const FORMATS: &str = "WAV, AIFF, FLAC, MP3 or Ogg Vorbis";
 /// Shortest passage that can be measured, s: one momentary window (ITU-R BS.1770-5, Annex 1).
 pub const SHORTEST_S: f64 = 0.4;
-/// Absolute gate of programme loudness, LUFS (ITU-R BS.1770-5, Annex 1).
-pub const GATE_LUFS: f64 = -70.0;
 
 /// A fault of one file. Its text is one line: file, value, what was expected.
 #[derive(Debug)]

@@ -24,7 +24,7 @@ pub fn render(report: &Report) -> String {
     head(&mut page, report);
     readings(&mut page, report);
     page.gap();
-    page.line(&format!("{}, cost in dB of hit contrast", bold("Leaks")));
+    page.line(&format!("{}: cost in dB of hit contrast, with its 90 % range", bold("Leaks")));
     for kind in LeakKind::ALL {
         leak(&mut page, kind, report.leak(kind));
     }
@@ -82,7 +82,7 @@ fn readings(page: &mut Page, report: &Report) {
     page.row(
         "Dynamics",
         &format!(
-            "{} {}, {} {} at least, {} median",
+            "{} {}, {} {} min, {} median",
             term_label(Term::Plr),
             value(l.plr_db, term_unit(Term::Plr)),
             term_label(Term::Psr),
@@ -110,14 +110,16 @@ fn readings(page: &mut Page, report: &Report) {
     );
     let p = &report.punch;
     let range = match (p.contrast_p10_db, p.contrast_p90_db) {
-        (Some(low), Some(high)) => format!(" ({})", span(low, high, term_unit(Term::Contrast))),
+        (Some(low), Some(high)) => {
+            format!(" median, {} for 8 in 10", span(low, high, term_unit(Term::Contrast)))
+        }
         _ => String::new(),
     };
     page.row(
         "Hits",
         &format!(
-            "{}, contrast {}{range}",
-            count(p.hits, "hit"),
+            "{} found, contrast {}{range}",
+            p.hits,
             value(p.contrast_db, term_unit(Term::Contrast)),
         ),
     );

@@ -13,7 +13,7 @@ mod verdict;
 
 pub use advice::{ADVICE_CHARS, advice};
 pub use caution::caution;
-pub use evidence::{cost, need, says};
+pub use evidence::{GATE_LUFS, cost, need, says};
 pub use number::{UNKNOWN, count, seconds, signed, span, value};
 pub use terms::{Term, definition, term_label, term_unit};
 pub use verdict::verdict;

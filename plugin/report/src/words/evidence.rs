@@ -6,7 +6,7 @@ use brunt_engine::{Ceiling, CeilingKind, Cost, LeakKind, Leaks, Mids, Need, Part
 use super::number::{UNKNOWN, count, span, value};
 
 /// Absolute gate of programme loudness, LUFS (ITU-R BS.1770-5, Annex 1).
-pub(super) const GATE_LUFS: f64 = -70.0;
+pub const GATE_LUFS: f64 = -70.0;
 
 /// One line of evidence for a leak, with unit and range; for an unknown leak, what is missing.
 #[must_use]
@@ -61,6 +61,9 @@ fn ceiling(c: &Ceiling) -> String {
     let opening = match (c.kind.unwrap_or(CeilingKind::None), c.state) {
         (CeilingKind::Clipper, _) => "Flat tops, as a clipper leaves",
         (CeilingKind::Limiter, State::Clear) => "A limiter barely touches the hits",
+        (CeilingKind::Limiter, State::Watch) => {
+            "Some hits end at one height, as a limiter leaves them"
+        }
         (CeilingKind::Limiter, _) => "Hits end at one height, as a limiter leaves them",
         (CeilingKind::None, State::Clear) => "Hits keep their own heights",
         (CeilingKind::None, _) => "Hits are more alike than their bodies",
