@@ -1,15 +1,19 @@
 //! The same beat through an independent limiter at known drives.
 
-use crate::rendered::{Rendered, meter, one};
+use crate::rendered::{RATE, Rendered, meter, one};
 use brunt_engine::{Ceiling, CeilingKind, State};
-use brunt_tests::corpus::Stereo;
 use brunt_tests::corpus::ceiling::{CeilingTruth, at};
+use brunt_tests::corpus::mix::Library;
 use brunt_tests::corpus::process::{Processor, after::After, run};
+use brunt_tests::corpus::{Stereo, unlimited};
 
 /// Songs of the test: played and programmed, dense and sparse.
 const SONGS: [&str; 4] = ["gravel-road", "short-fuse", "late-train", "night-shift"];
 /// ffmpeg `alimiter` at its default attack and release.
 const ALIMITER: Processor = Processor::Alimiter { attack_ms: 5.0, release_ms: 50.0, asc: false };
+
+/// One of the three readings of the reduction over hits.
+type Reading = fn(&Ceiling) -> Option<f64>;
 
 struct Step {
     drive_db: f64,
@@ -50,7 +54,7 @@ fn implied_reduction_rises_with_each_step_of_an_independent_limiter() {
                 s.read.kind,
             );
         }
-        let readings: [(f64, &str, fn(&Ceiling) -> Option<f64>); 3] = [
+        let readings: [(f64, &str, Reading); 3] = [
             (0.5, "median", |c| c.implied_reduction_db),
             (0.9, "p90", |c| c.implied_reduction_p90_db),
             (1.0, "largest", |c| c.implied_reduction_max_db),
@@ -107,4 +111,25 @@ fn a_fader_move_changes_nothing() {
         (level(before.implied_reduction_db, "before"), level(after.implied_reduction_db, "after"));
     assert!((a - b).abs() < 0.05, "{a:.3} dB became {b:.3} dB");
     assert_eq!(before.state, after.state);
+}
+
+/// Material that no limiter touched and that looks as if one had is not called limited: pads, soft
+/// brushes, saturated guitars alone, mixes through a compressor with a slow attack. Too few hits
+/// to know is a fair answer; a limiter or a clipper is not.
+#[test]
+fn low_crest_material_is_not_called_limited() {
+    let mut wrong = Vec::new();
+    let mut library = Library::default();
+    for piece in unlimited::ALL {
+        let audio = piece.render(RATE, &mut library).unwrap_or_else(|e| panic!("{e}"));
+        let read = meter(&audio).readings.leaks.ceiling;
+        println!(
+            "{:<18} {:?} {:?} {:.2?}",
+            piece.name, read.state, read.kind, read.implied_reduction_db
+        );
+        if matches!(read.kind, Some(CeilingKind::Limiter | CeilingKind::Clipper)) {
+            wrong.push(format!("{}: {:?}, {:?}", piece.name, read.state, read.kind));
+        }
+    }
+    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
 }

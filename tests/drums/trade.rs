@@ -58,7 +58,7 @@ fn shelves_take_level_from_hits_on_small_speakers_and_a_mid_lift_gives_some_back
         let flat = &rendered.mix.audio;
         let scooped = equal::high_shelf(&equal::low_shelf(flat, 60.0, 6.0), 12_000.0, 6.0);
         let lifted = equal::bell(&scooped, 700.0, 0.7, 3.0);
-        let [a, b, c] = [flat, &scooped, &lifted].map(|mix| small_speaker_level(mix));
+        let [a, b, c] = [flat, &scooped, &lifted].map(small_speaker_level);
         println!("{:<16} {a:.2}, shelves {b:.2}, lift {c:.2} LUFS", rendered.song.name);
         costs.push(a - b);
         gains.push(c - b);

@@ -3,6 +3,7 @@
 use std::error::Error;
 use std::fs::File;
 use std::io::{BufWriter, Write};
+use std::ops::Range;
 
 use brunt_engine::{Config, EVIDENCE_NAMES, Hit, Meter, Sink};
 use brunt_tests::corpus::ceiling::{self, quantile};
@@ -160,10 +161,12 @@ impl Rows {
         };
         self.file += 1;
         let name = after.map_or("plain".to_owned(), After::name);
-        for (window, evidence) in measure(&heard)? {
-            let at: Vec<_> = window.iter().map(|hit| (hit.time_s, Vec::new())).collect();
-            let truth = ceiling::at(processed, &at);
-            let reductions: Vec<f64> = truth.hits.iter().map(|hit| hit.reduction_db).collect();
+        let (hits, windows) = measure(&heard)?;
+        let at: Vec<_> = hits.iter().map(|hit| (hit.time_s, Vec::new())).collect();
+        let truth = ceiling::at(processed, &at).hits;
+        for (window, evidence) in windows {
+            let reductions: Vec<f64> =
+                truth[window.clone()].iter().map(|hit| hit.reduction_db).collect();
             let at = |q| quantile(reductions.clone(), q);
             write!(
                 self.out,
@@ -185,12 +188,15 @@ impl Rows {
     }
 }
 
-/// Every [`STEP`] hits, the window behind and its evidence.
-fn measure(audio: &Stereo) -> Result<Vec<(Vec<Hit>, Vec<f32>)>, Box<dyn Error>> {
+/// A window of hits, by their numbers, and the evidence in it.
+type Window = (Range<usize>, Vec<f32>);
+
+/// All hits, and every [`STEP`] hits the window behind.
+fn measure(audio: &Stereo) -> Result<(Vec<Hit>, Vec<Window>), Box<dyn Error>> {
     let config = Config { sample_rate_hz: f64::from(audio.rate), channels: 2 };
     let mut meter = Meter::new(config)?;
     let mut hits = Hits::default();
-    let mut rows = Vec::new();
+    let mut windows = Vec::new();
     let mut next = 2 * STEP;
     let block = audio.rate as usize / 10;
     let [left, right] = audio.channels();
@@ -198,18 +204,18 @@ fn measure(audio: &Stereo) -> Result<Vec<(Vec<Hit>, Vec<f32>)>, Box<dyn Error>> 
         meter.process(&[left, right], None, &mut hits);
         if hits.0.len() >= next {
             next = hits.0.len() + STEP;
-            push(&mut meter, &hits, &mut rows);
+            push(&mut meter, &hits, &mut windows);
         }
     }
-    if rows.is_empty() {
-        push(&mut meter, &hits, &mut rows);
+    if windows.is_empty() {
+        push(&mut meter, &hits, &mut windows);
     }
-    Ok(rows)
+    Ok((hits.0, windows))
 }
 
-fn push(meter: &mut Meter, hits: &Hits, rows: &mut Vec<(Vec<Hit>, Vec<f32>)>) {
+fn push(meter: &mut Meter, hits: &Hits, windows: &mut Vec<Window>) {
     if let Some(evidence) = meter.ceiling_evidence() {
-        let from = hits.0.len().saturating_sub(WINDOW);
-        rows.push((hits.0[from..].to_vec(), evidence.to_vec()));
+        let count = hits.0.len();
+        windows.push((count.saturating_sub(WINDOW)..count, evidence.to_vec()));
     }
 }

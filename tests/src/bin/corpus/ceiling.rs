@@ -48,7 +48,7 @@ pub fn write_all(
             }
         }
     }
-    if only_song.is_none() {
+    if only_song.is_none_or(|only| only == "unlimited") {
         for piece in unlimited::ALL {
             let audio = piece.render(RATE, &mut library)?;
             let extra = json!({ "song": piece.name, "processor": "none", "drive_db": 0.0 });

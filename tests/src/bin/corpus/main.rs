@@ -12,7 +12,8 @@ use std::process::ExitCode;
 
 const USAGE: &str = "\
 usage: corpus beats DIR                    one-shots, drum beats and mixes with their truth
-       corpus ceiling DIR [SONG [PROC]]    songs through limiters, with the truth about each hit
+       corpus ceiling DIR [SONG [PROC]]    songs through limiters, with the truth about each hit;
+                                           SONG `unlimited`: what no limiter touched
        corpus score [FILTER]               the engine's hits against the truth, one row a file
        corpus onsets                       how far definitions of an onset lie apart";
 
