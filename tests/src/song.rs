@@ -37,7 +37,7 @@ pub const SAMPLE_RATE_HZ: u32 = 48_000;
 /// Tempo, beats (quarters) a minute.
 pub const TEMPO_BPM: f64 = 112.0;
 /// Length of the session, s: a bar to count in, sixteen bars of 4/4, a last chord and its ring.
-pub const DURATION_S: f64 = 38.8;
+pub const DURATION_S: f64 = 40.0;
 
 /// What was done to the song. All but [`Version::Clean`] cost punch, each in one way.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]

@@ -153,3 +153,64 @@ fn files(bundle: &Path) -> Result<Vec<File>> {
 fn holds(bytes: &[u8], mark: &[u8]) -> bool {
     bytes.windows(mark.len()).any(|window| window == mark)
 }
+
+#[cfg(test)]
+mod tests {
+    use std::time::Duration;
+
+    use super::*;
+
+    fn bundle_of(path: &Path, content: &[u8], modified: SystemTime) {
+        let library = path.join("Contents").join("Brunt.so");
+        fs::create_dir_all(library.parent().expect("it has one")).expect("a folder");
+        fs::write(&library, content).expect("a file");
+        let open = fs::File::options().write(true).open(&library).expect("the file");
+        open.set_modified(modified).expect("its time");
+    }
+
+    #[test]
+    fn a_foreign_or_newer_plug_in_is_left_alone() {
+        let folder = tempfile::tempdir().expect("a temporary folder");
+        let (new, old) = (folder.path().join("new.vst3"), folder.path().join("old.vst3"));
+        let now = SystemTime::now();
+        let earlier = now - Duration::from_secs(60);
+        let own = |tail: &[u8]| [OWN_MARK, tail].concat();
+
+        bundle_of(&new, &own(b"1"), now);
+        may_replace(&new, &old).expect("nothing stands there");
+        bundle_of(&old, b"somebody else's", earlier);
+        let refused = may_replace(&new, &old).expect_err("foreign").to_string();
+        assert!(refused.contains("not a build of Brunt") && refused.contains("old.vst3"));
+        bundle_of(&old, &own(b"0"), earlier);
+        may_replace(&new, &old).expect("older");
+        bundle_of(&old, &own(b"2"), now + Duration::from_secs(60));
+        let refused = may_replace(&new, &old).expect_err("newer").to_string();
+        assert!(refused.contains("newer"));
+        bundle_of(&old, &own(b"1"), now + Duration::from_secs(60));
+        may_replace(&new, &old).expect("the same");
+    }
+
+    #[test]
+    fn a_copy_is_whole_keeps_its_time_and_leaves_no_part_behind() {
+        let folder = tempfile::tempdir().expect("a temporary folder");
+        let (from, to) = (folder.path().join("a.vst3"), folder.path().join("b").join("a.vst3"));
+        let built = SystemTime::UNIX_EPOCH + Duration::from_secs(1_000_000_000);
+        bundle_of(&from, b"library", built);
+        for _ in 0..2 {
+            copy_over(&from, &to).expect("a copy");
+        }
+        let copied = files(&to).expect("the copy");
+        assert_eq!(copied.len(), 1);
+        assert_eq!((copied[0].bytes.as_slice(), copied[0].modified), (&b"library"[..], built));
+        assert_eq!(fs::read_dir(folder.path().join("b")).expect("a folder").count(), 1);
+    }
+
+    #[test]
+    fn a_single_file_is_copied_as_one() {
+        let folder = tempfile::tempdir().expect("a temporary folder");
+        let (from, to) = (folder.path().join("a.clap"), folder.path().join("b.clap"));
+        fs::write(&from, b"library").expect("a file");
+        copy_over(&from, &to).expect("a copy");
+        assert_eq!(fs::read(&to).expect("the copy"), b"library");
+    }
+}

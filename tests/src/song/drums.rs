@@ -23,8 +23,8 @@ pub fn kit() -> Stereo {
     dry.add(&room);
     // The desk's tone for the kit: cymbals close to a microphone are brighter than a record.
     for channel in [&mut dry.left, &mut dry.right] {
-        Biquad::high_shelf(6000.0, -7.5).run_f32(channel);
-        Biquad::bell(62.0, 1.0, -2.5).run_f32(channel);
+        Biquad::high_shelf(6000.0, -9.5).run_f32(channel);
+        Biquad::bell(62.0, 1.0, -4.0).run_f32(channel);
     }
     dry
 }
@@ -34,7 +34,7 @@ fn strike(stroke: &Stroke, feel: &mut Feel) -> (Vec<f64>, f64, f64) {
     // A softer stroke is duller too.
     let soft = (-stroke.level_db / 20.0).clamp(0.0, 1.0);
     let (sound, pan, level_db) = match stroke.drum {
-        Drum::Kick => (kick(soft, feel), 0.0, -1.0),
+        Drum::Kick => (kick(soft, feel), 0.0, -2.0),
         Drum::Snare => (snare(soft, feel), 0.05, -0.5),
         Drum::Tom(which) => {
             let which = f64::from(which);

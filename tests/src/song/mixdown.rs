@@ -22,28 +22,28 @@ const DRIVEN_DB: f64 = 34.0;
 pub fn stems(version: Version) -> Vec<Stem> {
     let mut parts: Vec<(Role, &'static str, f64, Job)> = vec![
         (Role::Drums, "drums", -19.8, Box::new(drums::kit)),
-        (Role::Bass, "bass", -22.5, Box::new(move || bass(version))),
+        (Role::Bass, "bass", -23.0, Box::new(move || bass(version))),
         (
             Role::Guitars,
             "guitar left",
-            -27.0,
+            -25.0,
             Box::new(move || guitar(version, Player::LeftGuitar)),
         ),
         (
             Role::Guitars,
             "guitar right",
-            -27.0,
+            -25.0,
             Box::new(move || guitar(version, Player::RightGuitar)),
         ),
-        (Role::Vocals, "lead", -24.8, Box::new(voice::lead)),
+        (Role::Vocals, "lead", -24.4, Box::new(voice::lead)),
         (Role::Other, "pad", -33.0, Box::new(pad::pad)),
     ];
     if version == Version::Clutter {
         parts.extend([
-            (Role::Other, "arpeggio", -26.0, Box::new(layers::arpeggio) as Job),
+            (Role::Other, "arpeggio", -25.0, Box::new(layers::arpeggio) as Job),
             (Role::Other, "shaker", -33.0, Box::new(layers::shaker)),
-            (Role::Other, "strings", -27.0, Box::new(layers::strings)),
-            (Role::Other, "organ", -29.0, Box::new(layers::organ)),
+            (Role::Other, "strings", -26.0, Box::new(layers::strings)),
+            (Role::Other, "organ", -28.0, Box::new(layers::organ)),
         ]);
     }
     parts
