@@ -20,7 +20,7 @@ pub fn write(path: &Path, mix: &Stereo) -> Result<Vec<Vec<f32>>> {
     };
     let name = |e| format!("cannot write {}: {e}", path.display());
     let mut writer = hound::WavWriter::create(path, spec).map_err(name)?;
-    let mut samples = vec![Vec::with_capacity(mix.len()); 2];
+    let mut samples = vec![Vec::new(); 2];
     for pair in mix.left.iter().zip(&mix.right) {
         for (sample, channel) in [*pair.0, *pair.1].into_iter().zip(&mut samples) {
             let whole = (f64::from(sample) * FULL).round().clamp(-FULL, FULL - 1.0);
