@@ -60,12 +60,23 @@ impl Default for Window {
 }
 
 impl Window {
-    /// Whether every number can be used as it stands.
-    fn is_sound(&self) -> bool {
-        let side = 1.0..=MAX_WINDOW;
-        side.contains(&self.width)
-            && side.contains(&self.height)
-            && (UI_SCALE_RANGE.0..=UI_SCALE_RANGE.1).contains(&self.scale)
+    /// The nearest window that can be opened. A host may have reported a size of nothing while it
+    /// closed, or a display may be gone: neither is a reason to lose a session's settings.
+    fn clamped(self) -> Self {
+        let fallback = Self::default();
+        let side = |x: f32, usual: f32| {
+            if x.is_finite() && x >= 1.0 { x.min(MAX_WINDOW) } else { usual }
+        };
+        Self {
+            width: side(self.width, fallback.width),
+            height: side(self.height, fallback.height),
+            scale: if self.scale.is_finite() {
+                self.scale.clamp(UI_SCALE_RANGE.0, UI_SCALE_RANGE.1)
+            } else {
+                fallback.scale
+            },
+            theme: self.theme,
+        }
     }
 }
 

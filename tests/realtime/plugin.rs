@@ -94,7 +94,7 @@ extern "C" fn posix_memalign(out: *mut *mut c_void, alignment: usize, size: usiz
 }
 
 /// Allocator calls of this thread while `work` runs, from whatever library.
-fn calls(work: impl FnOnce()) -> u64 {
+fn calls(work: &mut dyn FnMut()) -> u64 {
     let before = CALLS.get();
     work();
     CALLS.get() - before
@@ -146,7 +146,7 @@ fn process_does_not_allocate() {
     let mut plugin = plugin();
     // The control: what the plug-in allocates is seen, for it allocates when it is activated.
     let mut audio = None;
-    let seen = calls(|| audio = plugin.activate(RATE_HZ, FRAMES as u32).ok());
+    let seen = calls(&mut || audio = plugin.activate(RATE_HZ, FRAMES as u32).ok());
     let mut audio = audio.expect("activates");
     assert!(seen > 10, "the plug-in's own allocations must show: {seen} calls");
     audio.start().expect("starts");

@@ -94,10 +94,10 @@ fn check(saved: &mut PluginState) -> Result<(), Refusal> {
             return Err(Refusal::Param(id.chars().take(40).collect()));
         }
     }
-    let window = saved.fields.get(WINDOW).and_then(|text| serde_json::from_str(text).ok());
-    if !window.is_some_and(|window: Window| window.is_sound()) {
-        return Err(Refusal::Field(WINDOW));
-    }
+    let window = saved.fields.get(WINDOW).map(String::as_str).unwrap_or_default();
+    let window: Window = serde_json::from_str(window).map_err(|_| Refusal::Field(WINDOW))?;
+    let window = serde_json::to_string(&window.clamped()).map_err(|_| Refusal::Field(WINDOW))?;
+    saved.fields.insert(WINDOW.to_owned(), window);
     // The pass is a picture of what was measured, no setting: an unreadable one is left out, and
     // the settings still count.
     let pass = saved.fields.get(PASS).map(String::as_str).unwrap_or("null");
@@ -196,11 +196,30 @@ mod tests {
             });
             assert_eq!(refusal, Refusal::Param(id.to_owned()));
         }
-        for window in ["", "3", "{\"width\":0}", "{\"scale\":9}", "{\"height\":1e30}"] {
+        for window in ["", "3", "{\"width\":\"wide\"}", "{\"scale\":1"] {
             let refusal = refused(|s| {
                 s.fields.insert(WINDOW.to_owned(), window.to_owned());
             });
             assert_eq!(refusal, Refusal::Field(WINDOW), "{window}");
+        }
+    }
+
+    #[test]
+    fn a_window_that_cannot_be_opened_is_put_right() {
+        let usual = Window::default();
+        let cases = [
+            ("{\"width\":0}", usual),
+            ("{\"height\":-5.0}", usual),
+            ("{\"scale\":9}", Window { scale: 3.0, ..usual }),
+            ("{\"width\":1e30}", Window { width: 8192.0, ..usual }),
+            ("{\"height\":1e39}", usual),
+        ];
+        for (window, expected) in cases {
+            let mut state = saved();
+            state.fields.insert(WINDOW.to_owned(), window.to_owned());
+            assert_eq!(prepare(&mut state), Ok(()), "{window}");
+            let read: Window = serde_json::from_str(&state.fields[WINDOW]).expect("reads");
+            assert_eq!(read, expected, "{window}");
         }
     }
 
