@@ -41,7 +41,7 @@ struct Check {
     /// The mix: mono or stereo; WAV, AIFF, FLAC, MP3 or Ogg Vorbis.
     mix: PathBuf,
 
-    /// Write the report as JSON; - prints it instead of the text.
+    /// Write the report as JSON; - means standard output.
     #[arg(long, value_name = "FILE")]
     json: Option<PathBuf>,
 
@@ -53,8 +53,10 @@ struct Check {
     #[arg(long, value_name = "S", allow_negative_numbers = true)]
     to: Option<f64>,
 
-    /// Exit with status 1 where any leak has this state or a worse one.
-    #[arg(long, value_name = "STATE")]
+    /// Exit with 1 if a leak has this state: watch, leaking.
+    ///
+    /// A worse state counts too.
+    #[arg(long, value_name = "STATE", hide_possible_values = true)]
     fail_on: Option<FailOn>,
 
     /// Print nothing but errors.

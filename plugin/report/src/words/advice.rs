@@ -41,7 +41,7 @@ fn ceiling(leaks: &Leaks) -> String {
     let step = step(c.cost.map_or(0.0, |cost| cost.db));
     match c.kind {
         Some(CeilingKind::Clipper) => {
-            format!("Feed the clipper {step} less: the flat tops should go, hits stand out.")
+            format!("Feed the clipper {step} less: the flat tops go, and hits stand out.")
         }
         Some(CeilingKind::Limiter | CeilingKind::None) | None => {
             format!("Feed the limiter {step} less: at equal loudness hits should rise.")
