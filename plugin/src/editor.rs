@@ -7,6 +7,7 @@
 mod app;
 mod balance;
 mod banner;
+mod closing;
 mod deferred;
 mod fonts;
 mod glyph;
@@ -24,5 +25,6 @@ pub mod view;
 mod watch;
 mod widgets;
 
-pub use app::App;
 pub(crate) use app::create;
+pub use app::{App, create_joined};
+pub use closing::BruntEditor;

@@ -10,6 +10,7 @@ use nice_plug_egui::{
     create_egui_editor,
 };
 
+use super::closing::{BruntEditor, Life};
 use super::deferred::Deferred;
 use super::layout::MIN_SIZE;
 use super::view::{self, ViewState};
@@ -28,11 +29,22 @@ pub struct App {
     state: ViewState,
     /// The saved size, until the first frame has asked the host for it.
     wanted: Option<Vec2>,
-    watch: Option<Watch>,
+    life: Arc<Life>,
 }
 
 /// Builds the editor of one plug-in instance.
 pub(crate) fn create(params: Arc<BruntParams>, bridge: Arc<Bridge>) -> Option<EguiEditor<App>> {
+    Some(build(params, bridge)?.0)
+}
+
+/// The same, and closing it waits until nothing of its window runs any more.
+#[must_use]
+pub fn create_joined(params: Arc<BruntParams>, bridge: Arc<Bridge>) -> Option<BruntEditor> {
+    let (inner, life) = build(params, bridge)?;
+    Some(BruntEditor::new(inner, life))
+}
+
+fn build(params: Arc<BruntParams>, bridge: Arc<Bridge>) -> Option<(EguiEditor<App>, Arc<Life>)> {
     let saved = *params.window.read();
     let size = LogicalSize::new(saved.width, saved.height);
     // The scale is applied by egui from the first frame on: see `App::build`.
@@ -46,6 +58,7 @@ pub(crate) fn create(params: Arc<BruntParams>, bridge: Arc<Bridge>) -> Option<Eg
         repaint_poll_interval: FRAME,
         ..EguiNiceSettings::default()
     };
+    let life = Arc::new(Life::default());
     let app = App {
         params,
         bridge,
@@ -54,9 +67,10 @@ pub(crate) fn create(params: Arc<BruntParams>, bridge: Arc<Bridge>) -> Option<Eg
         context: None,
         state: ViewState::default(),
         wanted: None,
-        watch: None,
+        life: Arc::clone(&life),
     };
-    create_egui_editor(window, notifier, settings, app)
+    let inner = create_egui_editor(window, notifier, settings, app)?;
+    Some((inner, life))
 }
 
 impl NiceEguiApp for App {
@@ -77,7 +91,7 @@ impl NiceEguiApp for App {
         self.context = Some(context);
         self.state = ViewState::default();
         let (bridge, window) = (Arc::clone(&self.bridge), Arc::clone(&self.window));
-        self.watch = Watch::start(bridge, window, self.notifier.clone());
+        self.life.begin(Watch::start(bridge, window, self.notifier.clone()));
         Ok(())
     }
 
@@ -112,10 +126,5 @@ impl NiceEguiApp for App {
             saved.width = new_size.logical.width as f32;
             saved.height = new_size.logical.height as f32;
         }
-    }
-
-    fn editor_closed(&mut self) {
-        self.watch = None;
-        self.context = None;
     }
 }

@@ -150,10 +150,7 @@ impl Palette {
                 active: widget(self.chosen, self.blue),
                 open: widget(self.control, self.blue),
             },
-            selection: Selection {
-                bg_fill: self.chosen,
-                stroke: Stroke::new(2.0, self.blue),
-            },
+            selection: Selection { bg_fill: self.chosen, stroke: Stroke::new(2.0, self.blue) },
             override_text_color: Some(self.text),
             extreme_bg_color: self.ground,
             faint_bg_color: self.panel,
