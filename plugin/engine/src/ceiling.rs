@@ -6,6 +6,7 @@
 mod evidence;
 mod model;
 #[rustfmt::skip]
+#[allow(clippy::approx_constant, reason = "fitted numbers, near a constant by chance")]
 mod weights;
 
 pub use evidence::{EVIDENCE, EVIDENCE_NAMES};

@@ -100,8 +100,9 @@ impl HitMeter {
         Some(measured)
     }
 
-    fn measure(&self, cells: &Cells, number: u64) -> Option<MeasuredHit> {
-        let onset = *self.onset(number);
+    fn measure(&mut self, cells: &Cells, number: u64) -> Option<MeasuredHit> {
+        let onset = Onset { micro: first_touch(cells, self.onset(number).micro) };
+        self.onsets[(number % ONSETS as u64) as usize] = onset;
         let start = onset.cell();
         let next = if number + 1 < self.found { self.onset(number + 1).cell() } else { u64::MAX };
 
@@ -222,6 +223,17 @@ impl HitMeter {
         self.done = 0;
         self.given = 0;
     }
+}
+
+/// The onset found at `micro`, moved on to the first micro-cell within 30 dB of the strongest one
+/// of the hit: handling noise ahead of a stroke in silence is no part of it. Where anything else
+/// sounds the onset stays where it is.
+fn first_touch(cells: &Cells, micro: u64) -> u64 {
+    let power = |number: u64| cells.micro(number).iter().sum::<f32>();
+    let end = (micro + t::HIT_PEAK_MS as u64 * MICRO as u64).min(cells.count() * MICRO as u64);
+    let strongest = (micro..end).map(power).fold(0.0f32, f32::max);
+    let reach = end.min(micro + t::PLACE_BEFORE_CELLS * MICRO as u64);
+    (micro..reach).find(|&number| power(number) >= strongest * t::TOUCH_SHARE).unwrap_or(micro)
 }
 
 /// Level of each band over the 10 ms from cell `from`, dBFS.

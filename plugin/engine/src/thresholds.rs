@@ -75,6 +75,9 @@ pub(crate) const ONSET_TOP_HZ: f64 = 20_000.0;
 
 // Hits.
 
+/// Share of a hit's strongest quarter millisecond from which the hit has begun. Ours: -30 dB.
+pub(crate) const TOUCH_SHARE: f32 = 1e-3;
+
 /// Smallest hit contrast of an onset that carries rhythm, dB. Ours: under it the hit does not
 /// stand out from its surroundings, as a hi-hat in a wall of guitars.
 pub const HIT_CONTRAST_DB: f64 = 1.0;

@@ -48,12 +48,7 @@ pub fn drawn(out: &str, count: u64, seed: u64, without: &str) -> Done {
         if rng.random_bool(0.35) {
             compress(&mut mix, &mut rng);
         }
-        if rng.random_bool(0.15) {
-            // The drums alone.
-            if let Some(drums) = mix.buses.get("drums").cloned() {
-                mix.audio = drums;
-            }
-        }
+        only_some_buses(&mut mix, &mut rng);
         rows.unlimited(&song, &mix, &mut rng)?;
         for _ in 0..7 {
             let &(name, processor) = process::ALL.choose(&mut rng).expect("some processors");
@@ -98,6 +93,29 @@ fn compress(mix: &mut Mix, rng: &mut Pcg64Mcg) {
         release_ms: rng.random_range(60.0..300.0),
     };
     mix.audio = compressor.run(&mix.audio);
+}
+
+/// Now and then a bus or two alone: material that looks limited and is not, or a limited part.
+fn only_some_buses(mix: &mut Mix, rng: &mut Pcg64Mcg) {
+    let buses: &[&str] = match rng.random_range(0..20) {
+        0..3 => &["drums"],
+        3 => &["guitar-left", "guitar-right"],
+        4 => &["bass"],
+        5 => &["bass", "guitar-left", "guitar-right"],
+        _ => return,
+    };
+    let Some(mut audio) = buses.iter().find_map(|bus| mix.buses.get(bus)).cloned() else {
+        return;
+    };
+    audio.gain(0.0);
+    for bus in buses {
+        if let Some(bus) = mix.buses.get(bus) {
+            audio.add(bus, 0, 1.0, 1.0);
+        }
+    }
+    if audio.peak() > 0.0 {
+        mix.audio = audio;
+    }
 }
 
 struct Rows {
