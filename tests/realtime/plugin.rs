@@ -131,7 +131,7 @@ fn play(audio: &mut Audio, blocks: &[Vec<f32>], watch: impl Fn(&mut dyn FnMut())
         // for a port without channels.
         let transport = tempo.at(k as f64 * FRAMES as f64 / RATE_HZ, true);
         let main = [&channel[..], &channel[..]];
-        let side = if k % 3 == 0 { Side::Unconnected } else { Side::Channels(&main) };
+        let side = Side::Channels(&main);
         let block = Block { main: &main, side, transport: Some(&transport), ..Block::default() };
         audio.prepare(&block);
         let mut sound = true;
