@@ -4,7 +4,6 @@ use std::sync::Arc;
 
 use brunt_engine::{Config, MAX_CHANNELS};
 use nice_plug::prelude::*;
-use nice_plug_egui::EguiEditor;
 
 use crate::bridge::Bridge;
 use crate::editor;
@@ -66,7 +65,7 @@ impl Plugin for Brunt {
         Self::layout(1, &[], "Mono"),
     ];
 
-    type Editor = EguiEditor<editor::App>;
+    type Editor = editor::BruntEditor;
     type SysExMessage = ();
     type BackgroundTask = ();
 
@@ -75,7 +74,7 @@ impl Plugin for Brunt {
     }
 
     fn editor(&mut self, _executor: AsyncExecutor<Self>) -> Option<Self::Editor> {
-        editor::create(self.params.clone(), self.bridge().clone())
+        editor::create_joined(self.params.clone(), self.bridge().clone())
     }
 
     fn filter_state(saved: &mut PluginState) {

@@ -30,13 +30,13 @@ impl Collector {
         changed |= self.drain_snapshots(bridge);
         // Each queue is emptied of what it holds now, and no more: the audio thread of a fast
         // offline render could otherwise keep this loop busy for ever.
-        changed |= self.drain_queue(bridge, &bridge.hits, |display, hit| {
+        changed |= self.drain_queue(&bridge.hits, |display, hit| {
             bounded(&mut display.hits, hit, MAX_HITS);
         });
-        changed |= self.drain_queue(bridge, &bridge.bars, |display, bar| {
+        changed |= self.drain_queue(&bridge.bars, |display, bar| {
             bounded(&mut display.bars, bar, MAX_BARS);
         });
-        changed |= self.drain_queue(bridge, &bridge.history, |display, point| {
+        changed |= self.drain_queue(&bridge.history, |display, point| {
             bounded(&mut display.history, point, MAX_HISTORY);
         });
         changed |= self.read_cells(bridge);
@@ -126,7 +126,6 @@ impl Collector {
 
     fn drain_queue<T>(
         &mut self,
-        bridge: &Bridge,
         queue: &ArrayQueue<Stamped<T>>,
         put: impl Fn(&mut Display, T),
     ) -> bool {
@@ -195,7 +194,7 @@ fn bounded<T>(list: &mut VecDeque<T>, item: T, most: usize) {
 
 #[cfg(test)]
 mod tests {
-    use brunt_engine::{HistoryPoint, Hit, Sink};
+    use brunt_engine::{HistoryPoint, Hit, Readings, Sink, Thresholds};
 
     use crate::bridge::feed::Feed;
     use crate::bridge::{Bridge, HISTORY};
