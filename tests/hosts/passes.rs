@@ -117,7 +117,7 @@ fn the_host_may_sleep_only_when_nothing_moves_any_more() {
     assert_eq!(audio.tail(), Some(144_000), "3 s: the short-term window");
     let silence = vec![0.0; 24_000];
     let main = [&silence[..], &silence[..]];
-    let mut quiet = |playing: bool, audio: &mut Audio| {
+    let quiet = |playing: bool, audio: &mut Audio| {
         let transport = Tempo { bpm: 120.0, signature: (4, 4) }.at(0.0, playing);
         let block = Block { main: &main, transport: Some(&transport), ..Block::default() };
         audio.process(&block).expect("processes").0
