@@ -103,7 +103,7 @@ impl CeilingMeter {
         let whole = Estimate {
             median: over(self.sums.median),
             p90: over(self.sums.p90),
-            most: self.sums.most,
+            most: self.sums.most / self.weight,
         };
         let limited = whole.p90[0] >= t::LIMITED_P90_LOW_DB;
         let kind = match limited {
@@ -150,7 +150,7 @@ impl CeilingMeter {
             self.sums.median[end] += weight * estimate.median[end];
             self.sums.p90[end] += weight * estimate.p90[end];
         }
-        self.sums.most = self.sums.most.max(estimate.most);
+        self.sums.most += weight * estimate.most;
     }
 
     /// Share of the window's hits that lose less than this one: by height under the ceiling, and

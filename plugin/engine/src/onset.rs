@@ -90,7 +90,7 @@ impl OnsetDetector {
         Some(Onset { micro: self.place(cells, candidate) })
     }
 
-    /// Weighted rise of band power at the start of cell `centre`, dB.
+    /// Weighted rise of band power at the start of cell `centre`, dB, summed over bands.
     fn rise(&self, cells: &Cells, centre: u64) -> f32 {
         let mut before = [0.0f32; BANDS];
         let from = centre.saturating_sub(t::RISE_BEFORE_CELLS[0]);
