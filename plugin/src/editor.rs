@@ -25,6 +25,5 @@ pub mod view;
 mod watch;
 mod widgets;
 
-pub(crate) use app::create;
 pub use app::{App, create_joined};
 pub use closing::BruntEditor;

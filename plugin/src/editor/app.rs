@@ -32,12 +32,8 @@ pub struct App {
     life: Arc<Life>,
 }
 
-/// Builds the editor of one plug-in instance.
-pub(crate) fn create(params: Arc<BruntParams>, bridge: Arc<Bridge>) -> Option<EguiEditor<App>> {
-    Some(build(params, bridge)?.0)
-}
-
-/// The same, and closing it waits until nothing of its window runs any more.
+/// Builds the editor of one plug-in instance. Closing it waits until nothing of its window runs
+/// any more.
 #[must_use]
 pub fn create_joined(params: Arc<BruntParams>, bridge: Arc<Bridge>) -> Option<BruntEditor> {
     let (inner, life) = build(params, bridge)?;

@@ -133,7 +133,9 @@ impl Look<'_> {
         range: std::ops::RangeInclusive<f64>,
     ) -> Response {
         ui.spacing_mut().interact_size = rect.size();
-        ui.style_mut().drag_value_text_style = egui::TextStyle::Small;
+        let style = ui.style_mut();
+        style.drag_value_text_style = egui::TextStyle::Small;
+        style.text_styles.insert(egui::TextStyle::Small, regular(self.size));
         let field = DragValue::new(value).speed(0.02).range(range).fixed_decimals(1);
         let response = ui.put(rect, field).accessible_name(name);
         self.focus(ui, rect, &response);
