@@ -25,13 +25,7 @@ type Done = Result<(), Box<dyn Error>>;
 
 /// Rows of `count` drawn songs, each through a handful of processors at drives drawn too.
 pub fn drawn(out: &str, count: u64, seed: u64, without: &str) -> Done {
-    let without: Vec<&str> = without.split(',').collect();
-    let (left_out, from): (Vec<Song>, Vec<Song>) =
-        songs::ALL.iter().partition(|song| without.contains(&song.name));
-    let kits: Vec<&'static str> = kits::NAMES
-        .into_iter()
-        .filter(|kit| left_out.iter().all(|song| song.kit != *kit))
-        .collect();
+    let (from, kits) = left(without);
     let mut rows = Rows::create(out)?;
     let mut library = mix::Library::default();
     for index in 0..count {
@@ -65,6 +59,39 @@ pub fn drawn(out: &str, count: u64, seed: u64, without: &str) -> Done {
     rows.finish()
 }
 
+/// Rows of single buses and compressed mixes of `count` drawn songs: material that looks limited
+/// and is not.
+pub fn unlimited(out: &str, count: u64, seed: u64, without: &str) -> Done {
+    const TAKES: [&[&str]; 6] = [
+        &["guitar-left", "guitar-right"],
+        &["bass"],
+        &["bass", "guitar-left", "guitar-right"],
+        &["drums"],
+        &["clean", "pad", "organ", "bass"],
+        &[],
+    ];
+    let mut rows = Rows::create(out)?;
+    let mut library = mix::Library::default();
+    let (from, kits) = left(without);
+    for index in 0..count {
+        let seed = seed * 1_000_003 + index;
+        let mut rng = Pcg64Mcg::seed_from_u64(seed);
+        let song = shuffle::draw(&from, &kits, 24.0, seed);
+        let Ok(whole) = mix::render(&song, 48_000, &mut library) else { continue };
+        for buses in TAKES {
+            let mut mix = whole.clone();
+            if buses.is_empty() {
+                compress(&mut mix, &mut rng);
+            } else if !keep(&mut mix, buses) {
+                continue;
+            }
+            rows.unlimited(&song, &mix, &mut rng)?;
+        }
+        eprintln!("{index}/{count} {}", song.kit);
+    }
+    rows.finish()
+}
+
 /// Rows of the written songs through every processor at fixed drives.
 pub fn written(out: &str, names: &str) -> Done {
     let names: Vec<&str> = names.split(',').collect();
@@ -82,6 +109,18 @@ pub fn written(out: &str, names: &str) -> Done {
         eprintln!("{}", song.name);
     }
     rows.finish()
+}
+
+/// Songs and kits that are left without the songs of those names.
+fn left(without: &str) -> (Vec<Song>, Vec<&'static str>) {
+    let without: Vec<&str> = without.split(',').collect();
+    let (left_out, songs): (Vec<Song>, Vec<Song>) =
+        songs::ALL.iter().partition(|song| without.contains(&song.name));
+    let kits = kits::NAMES
+        .into_iter()
+        .filter(|kit| left_out.iter().all(|song| song.kit != *kit))
+        .collect();
+    (songs, kits)
 }
 
 /// A compressor with a slow attack, settings drawn: it lowers hits and is no limiter.
@@ -104,18 +143,21 @@ fn only_some_buses(mix: &mut Mix, rng: &mut Pcg64Mcg) {
         5 => &["bass", "guitar-left", "guitar-right"],
         _ => return,
     };
-    let Some(mut audio) = buses.iter().find_map(|bus| mix.buses.get(bus)).cloned() else {
-        return;
-    };
-    audio.gain(0.0);
-    for bus in buses {
-        if let Some(bus) = mix.buses.get(bus) {
-            audio.add(bus, 0, 1.0, 1.0);
-        }
+    keep(mix, buses);
+}
+
+/// Leaves only those buses in the mix; gives whether anything sounds then.
+fn keep(mix: &mut Mix, buses: &[&str]) -> bool {
+    let mut found = buses.iter().filter_map(|bus| mix.buses.get(bus));
+    let Some(mut audio) = found.next().cloned() else { return false };
+    for bus in found {
+        audio.add(bus, 0, 1.0, 1.0);
     }
-    if audio.peak() > 0.0 {
+    let sounds = audio.peak() > 0.0;
+    if sounds {
         mix.audio = audio;
     }
+    sounds
 }
 
 struct Rows {

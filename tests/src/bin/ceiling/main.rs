@@ -2,6 +2,7 @@
 //!
 //! `ceiling evidence OUT.csv --drawn COUNT --seed S --without SONG,SONG` draws songs from the material
 //! of the written ones, but for some and their kits (`-`: without none);
+//! the same with `--unlimited` gives single buses and compressed mixes that no limiter touched;
 //! `ceiling evidence OUT.csv --written SONG,SONG` takes written ones as they are (`-`: all). Every song is
 //! put through processors of known effect at several drives, some through faders, codecs and
 //! other rates, and measured by the engine. One row is one window of hits.
@@ -14,12 +15,22 @@ fn main() -> ExitCode {
     let arguments: Vec<String> = std::env::args().skip(1).collect();
     let words: Vec<&str> = arguments.iter().map(String::as_str).collect();
     let done = match words[..] {
-        ["evidence", out, "--drawn", count, "--seed", seed, "--without", without] => {
-            match (count.parse(), seed.parse()) {
-                (Ok(count), Ok(seed)) => evidence::drawn(out, count, seed, without),
-                _ => Err(format!("count {count} and seed {seed}: expected whole numbers").into()),
+        [
+            "evidence",
+            out,
+            kind @ ("--drawn" | "--unlimited"),
+            count,
+            "--seed",
+            seed,
+            "--without",
+            without,
+        ] => match (count.parse(), seed.parse()) {
+            (Ok(count), Ok(seed)) if kind == "--drawn" => {
+                evidence::drawn(out, count, seed, without)
             }
-        }
+            (Ok(count), Ok(seed)) => evidence::unlimited(out, count, seed, without),
+            _ => Err(format!("count {count} and seed {seed}: expected whole numbers").into()),
+        },
         ["evidence", out, "--written", names] => evidence::written(out, names),
         _ => Err(
             "expected: evidence OUT.csv --drawn COUNT --seed S --without NAMES | --written NAMES"
