@@ -2,6 +2,7 @@
 
 use std::fs;
 use std::path::{Path, PathBuf};
+use std::sync::LazyLock;
 
 use anyhow::{Context, Result};
 
@@ -17,16 +18,20 @@ pub struct Bundles {
     pub vst3: PathBuf,
 }
 
-/// Builds the plug-in and bundles it into `bundled` in cargo's target folder.
+/// Builds the plug-in and bundles it.
 pub fn run(release: bool) -> Result<Bundles> {
-    let profile: &[String] = if release { &["--release".into()] } else { &[] };
-    nice_plug_xtask::build(&[PACKAGE.into()], profile).context("the plug-in does not build")?;
+    nice_plug_xtask::build(&[PACKAGE.into()], profile(release))
+        .context("the plug-in does not build")?;
+    built(release)
+}
 
+/// Bundles the plug-in that has been built, into `bundled` in cargo's target folder.
+pub fn built(release: bool) -> Result<Bundles> {
     let target = workspace::target_dir()?;
     let built = target.join(if release { "release" } else { "debug" });
     let stage = target.join("bundle-stage");
     stage_library(&built, &stage.join(if release { "release" } else { "debug" }))?;
-    nice_plug_xtask::bundle(&stage, PACKAGE, profile, false).context("cannot bundle")?;
+    nice_plug_xtask::bundle(&stage, PACKAGE, profile(release), false).context("cannot bundle")?;
 
     let bundled = target.join("bundled");
     fs::create_dir_all(&bundled).with_context(|| format!("cannot create {}", bundled.display()))?;
@@ -36,6 +41,11 @@ pub fn run(release: bool) -> Result<Bundles> {
     println!("Bundled: {}", bundles.clap.display());
     println!("         {}", bundles.vst3.display());
     Ok(bundles)
+}
+
+fn profile(release: bool) -> &'static [String] {
+    static RELEASE: LazyLock<[String; 1]> = LazyLock::new(|| ["--release".to_owned()]);
+    if release { &*RELEASE } else { &[] }
 }
 
 /// Puts the library alone where the bundler looks for it. The command-line program is called

@@ -25,11 +25,15 @@ pub fn run(out: Option<PathBuf>) -> Result<ExitCode> {
     println!("== Set-up");
     setup::prepare(&[Group::Demo])?;
     println!("== Building the plug-in, the file check and the demo (some minutes the first time)");
-    let bundles = bundle::run(true)?;
-    let mut build = cargo(["build", "--release", "--package", "brunt-offline"]);
-    workspace::run(&mut build, "the file check does not build")?;
-    let mut build = cargo(["build", "--release", "--package", "brunt-tests", "--bin", "demo"]);
-    workspace::run(&mut build, "the demo does not build")?;
+    // In one call: the plug-in and the file check are to be built from the same sources, and two
+    // processors have more to share out.
+    let mut build = cargo(["build", "--release", "--lib", "--bin", "brunt", "--bin", "demo"]);
+    build.args(["--package", "brunt", "--package", "brunt-offline", "--package", "brunt-tests"]);
+    workspace::run(&mut build, "the plug-in, the file check or the demo does not build")?;
+    let bundles = bundle::built(true)?;
+    // What the plug-in logs would stand between the lines of the demo.
+    let log = out.join("plug-in.log");
+    bundle::remove(&log)?;
 
     println!("== Demo");
     let started = Instant::now();
@@ -37,6 +41,7 @@ pub fn run(out: Option<PathBuf>) -> Result<ExitCode> {
         .arg(&out)
         .arg(program("brunt")?)
         .env("BRUNT_BUNDLE", &bundles.clap)
+        .env("NICE_LOG", &log)
         .stdin(Stdio::null())
         .status()
         .context("the demo cannot start")?;
