@@ -18,6 +18,13 @@ pub struct Bundles {
     pub vst3: PathBuf,
 }
 
+impl Bundles {
+    /// Where the plug-in is to log while it is under test: beside the bundles.
+    pub fn log(&self) -> PathBuf {
+        self.clap.with_file_name("under-test.log")
+    }
+}
+
 /// Builds the plug-in and bundles it.
 pub fn run(release: bool) -> Result<Bundles> {
     nice_plug_xtask::build(&[PACKAGE.into()], profile(release))

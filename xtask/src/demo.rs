@@ -4,12 +4,12 @@
 //! one is to stay light.
 
 use std::path::{Path, PathBuf};
-use std::process::{Command, ExitCode, Stdio};
+use std::process::{Command, ExitCode, ExitStatus, Stdio};
 use std::time::Instant;
 
 use anyhow::{Context, Result};
 
-use crate::bundle;
+use crate::bundle::{self, Bundles};
 use crate::setup::{self, Group};
 use crate::workspace::{self, called_from, cargo};
 
@@ -31,26 +31,27 @@ pub fn run(out: Option<PathBuf>) -> Result<ExitCode> {
     build.args(["--package", "brunt", "--package", "brunt-offline", "--package", "brunt-tests"]);
     workspace::run(&mut build, "the plug-in, the file check or the demo does not build")?;
     let bundles = bundle::built(true)?;
-    // What the plug-in logs would stand between the lines of the demo.
-    let log = out.join("plug-in.log");
-    bundle::remove(&log)?;
 
     println!("== Demo");
     let started = Instant::now();
-    let status = Command::new(program("demo")?)
-        .arg(&out)
-        .arg(program("brunt")?)
-        .env("BRUNT_BUNDLE", &bundles.clap)
-        .env("NICE_LOG", &log)
-        .stdin(Stdio::null())
-        .status()
-        .context("the demo cannot start")?;
+    let folder = workspace::target_dir()?.join("release");
+    let status = play(&out, &folder, &bundles)?;
     println!("Demo time after compilation: {:.0} s", started.elapsed().as_secs_f64());
     Ok(if status.success() { ExitCode::SUCCESS } else { ExitCode::FAILURE })
 }
 
-/// Path of a program of the release build.
-fn program(name: &str) -> Result<PathBuf> {
-    let file = Path::new("release").join(format!("{name}{}", std::env::consts::EXE_SUFFIX));
-    Ok(workspace::target_dir()?.join(file))
+/// Calls the demo that was built into `folder`.
+pub fn play(out: &Path, folder: &Path, bundles: &Bundles) -> Result<ExitStatus> {
+    let program = |name: &str| folder.join(format!("{name}{}", std::env::consts::EXE_SUFFIX));
+    // What the plug-in logs would stand between the lines of the demo.
+    let log = out.join("plug-in.log");
+    bundle::remove(&log)?;
+    Command::new(program("demo"))
+        .arg(out)
+        .arg(program("brunt"))
+        .env("BRUNT_BUNDLE", &bundles.clap)
+        .env("NICE_LOG", &log)
+        .stdin(Stdio::null())
+        .status()
+        .context("the demo cannot start")
 }

@@ -40,8 +40,8 @@ enum Task {
         /// Only say what is missing; exit status 1 if anything is
         #[arg(long)]
         check: bool,
-        /// What to prepare for
-        #[arg(value_enum, default_values_t = [Group::Demo])]
+        /// What to prepare for; may repeat
+        #[arg(long = "group", value_enum, default_values_t = [Group::Test])]
         groups: Vec<Group>,
     },
     /// Build the plug-in and put Brunt.clap and Brunt.vst3 into target/bundled

@@ -3,15 +3,15 @@
 mod cargo_tests;
 mod toolchain;
 
-use std::env;
 use std::process::ExitCode;
 use std::time::Instant;
 
-use anyhow::Result;
+use anyhow::{Context, Result, bail};
 
+use crate::bundle::{self, Bundles};
 use crate::setup::{self, Group};
 use crate::workspace::{self, cargo};
-use crate::{bundle, tidy};
+use crate::{demo, tidy};
 
 use cargo_tests::Counts;
 
@@ -25,12 +25,13 @@ pub fn run() -> Result<ExitCode> {
         setup::prepare(&[Group::Test])?;
         toolchain::prepare()
     });
-    steps.step("tidy", || if tidy::check()? { Ok(()) } else { anyhow::bail!("findings above") });
+    steps.step("tidy", || if tidy::check()? { Ok(()) } else { bail!("findings above") });
     steps.step("fmt", || workspace::run(&mut cargo(["fmt", "--all", "--check"]), "cargo fmt"));
     steps.step("clippy", || {
         let mut clippy = cargo(["clippy", "--workspace", "--all-targets", "--", "-D", "warnings"]);
         workspace::run(&mut clippy, "cargo clippy")
     });
+    // A feature that nothing builds rots.
     for feature in ["standalone", "assert_process_allocs"] {
         steps.step(&format!("clippy with {feature}"), || {
             let mut clippy = cargo(["clippy", "--package", "brunt", "--features", feature]);
@@ -43,12 +44,27 @@ pub fn run() -> Result<ExitCode> {
         Ok(())
     });
     steps.tests("tests of the engine, built alone", &["--package", "brunt-engine"], None);
-    steps.tests(
-        "all other tests",
-        &["--workspace", "--exclude", "brunt-engine"],
-        bundles.as_ref().map(|bundles| bundles.clap.as_path()),
-    );
+    steps.tests("all other tests", &["--workspace", "--exclude", "brunt-engine"], bundles.as_ref());
+    if let Some(bundles) = &bundles {
+        steps.step("demo", || demo_under_test(bundles));
+    }
     Ok(steps.close(started))
+}
+
+/// The demo on the plug-in under test: its host, song, pictures and table, and that plug-in and
+/// file check agree on every version.
+fn demo_under_test(bundles: &Bundles) -> Result<()> {
+    let mut build = cargo(["build", "--package", "brunt-tests", "--package", "brunt-offline"]);
+    workspace::run(build.args(["--bin", "demo", "--bin", "brunt"]), "the demo does not build")?;
+    let target = workspace::target_dir()?;
+    // Its own folder: what a user's demo has left stays.
+    let out = target.join("demo-under-test");
+    std::fs::create_dir_all(&out).with_context(|| format!("cannot create {}", out.display()))?;
+    let status = demo::play(&out, &target.join("debug"), bundles)?;
+    if !status.success() {
+        bail!("demo: {status}");
+    }
+    Ok(())
 }
 
 #[derive(Default)]
@@ -70,13 +86,14 @@ impl Steps {
         self.note(name, started, if result.is_ok() { "ok" } else { "FAILED" });
     }
 
-    fn tests(&mut self, name: &str, arguments: &[&str], plugin: Option<&std::path::Path>) {
+    fn tests(&mut self, name: &str, arguments: &[&str], bundles: Option<&Bundles>) {
         println!("\n== {name}");
         let started = Instant::now();
         let mut command = cargo(["test", "--no-fail-fast"]);
         command.args(arguments);
-        if let Some(plugin) = plugin.filter(|_| env::var_os("BRUNT_BUNDLE").is_none()) {
-            command.env("BRUNT_BUNDLE", plugin);
+        if let Some(bundles) = bundles {
+            // A development build logs each oddity that the tests put to it on purpose.
+            command.env("BRUNT_BUNDLE", &bundles.clap).env("NICE_LOG", bundles.log());
         }
         let counts = cargo_tests::run(&mut command).unwrap_or_else(|error| {
             println!("error: {error:#}");

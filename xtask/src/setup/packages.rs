@@ -52,10 +52,12 @@ const STANDALONE: &[Package] = &[
 
 const TEST: &[Package] = &[
     package("ffmpeg", "an independent limiter and loudness meter to check against"),
+    package("sox", "a second independent processor to check against"),
+    package("bsdutils", "`script`: a terminal for the command line to write to"),
     package("sonic-pi-samples", "real drum hits to check the hit detector with"),
     package("hydrogen-drumkits", "real drum kits to check the hit detector with"),
     package("avldrums.lv2-soundfont", "a real acoustic drum kit to check with"),
-    package("fluid-soundfont-gm", "bass and guitars to check with"),
+    package("fluid-soundfont-gm", "bass and guitars, to check in a full mix"),
 ];
 
 /// All packages of these groups, each once.
