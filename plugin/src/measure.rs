@@ -3,6 +3,7 @@
 
 use std::panic::{AssertUnwindSafe, catch_unwind};
 
+use brunt_engine::thresholds::ABSOLUTE_GATE_LUFS;
 use brunt_engine::{Config, ConfigError, Meter, Thresholds};
 
 use crate::bridge::Bridge;
@@ -106,7 +107,7 @@ impl Measure {
     /// something to see falling.
     #[must_use]
     pub fn is_decaying(&self) -> bool {
-        let gate = |lufs: f64| lufs > -70.0;
+        let gate = |lufs: f64| lufs > ABSOLUTE_GATE_LUFS;
         self.meter
             .as_ref()
             .is_some_and(|meter| meter.readings().loudness.short_term_lufs.is_some_and(gate))

@@ -3,15 +3,13 @@
 use crate::Hit;
 use crate::bands::BANDS;
 use crate::cells::{Cells, MICRO};
+use crate::loudness::lufs;
 use crate::onset::{DELAY_CELLS, Onset, OnsetDetector};
 use crate::thresholds as t;
 
 /// Onsets remembered: those that wait for their surroundings, and those inside the look-back of
 /// 400 ms, at one in [`t::ONSET_SPACING_CELLS`] at most.
 const ONSETS: usize = 64;
-
-/// Offset of loudness, LUFS, for a weighted mean square of 1 (BS.1770-5).
-pub(crate) const LOUDNESS_OFFSET: f64 = -0.691;
 
 /// A hit with what the leak estimators need beside the published readings.
 #[derive(Clone, Copy, Debug, Default)]
@@ -120,10 +118,12 @@ impl HitMeter {
 
         let bed = self.bed(cells, number, next);
         let cap = level * 10f64.powf(-t::CONTRAST_MOST_DB / 10.0);
-        let level_lufs = LOUDNESS_OFFSET + 10.0 * level.log10();
-        let bed_lufs = LOUDNESS_OFFSET + 10.0 * bed.max(cap).log10();
+        let level_lufs = lufs(level);
+        let bed_lufs = lufs(bed.max(cap));
         let contrast_db = level_lufs - bed_lufs;
-        if level_lufs.is_nan() || level_lufs < t::HIT_LEVEL_LUFS || contrast_db < t::HIT_CONTRAST_DB
+        if level_lufs.is_nan()
+            || level_lufs < t::ABSOLUTE_GATE_LUFS
+            || contrast_db < t::HIT_CONTRAST_DB
         {
             return None;
         }

@@ -15,6 +15,7 @@ mod psr;
 mod window;
 
 use crate::Loudness;
+use crate::thresholds::ABSOLUTE_GATE_LUFS;
 use bins::LevelBins;
 use psr::PsrGrid;
 use window::Windows;
@@ -28,8 +29,6 @@ const BLOCK_STEP_S: f64 = 0.1;
 /// Distance between the starts of the windows of the loudness range, s: the largest that EBU
 /// Tech 3342 allows, and what the `ebur128` crate uses.
 const RANGE_STEP_S: f64 = 1.0;
-/// Absolute gate, LUFS: BS.1770-5, Annex 1; for the loudness range EBU Tech 3342.
-const ABSOLUTE_GATE_LUFS: f64 = -70.0;
 /// Relative gate of the integrated loudness, LU under the mean above the absolute gate: BS.1770-5.
 const RELATIVE_GATE_LU: f64 = 10.0;
 /// Relative gate of the loudness range, LU, likewise: EBU Tech 3342.

@@ -286,7 +286,7 @@ impl Meter {
         self.readings.loudness = self.loudness.readings();
         self.side.end_hop();
         self.readings.side = self.side.readings();
-        if self.readings.loudness.momentary_lufs.is_some_and(|lufs| lufs > t::HIT_LEVEL_LUFS) {
+        if self.readings.loudness.momentary_lufs.is_some_and(|lufs| lufs > t::ABSOLUTE_GATE_LUFS) {
             self.loud_hops += 1;
         }
         self.hops += 1;

@@ -3,7 +3,7 @@
 use crate::input::Intake;
 use crate::kweighting::KWeighting;
 use crate::loudness::BusLoudness;
-use crate::thresholds::HIT_LEVEL_LUFS;
+use crate::thresholds::ABSOLUTE_GATE_LUFS;
 use crate::{MAX_CHANNELS, Side};
 
 /// Measures the side-chain.
@@ -49,7 +49,7 @@ impl SideMeter {
     pub(crate) fn readings(&self) -> Side {
         let momentary_lufs = self.loudness.momentary_lufs();
         Side {
-            signal: momentary_lufs.is_some_and(|lufs| lufs > HIT_LEVEL_LUFS),
+            signal: momentary_lufs.is_some_and(|lufs| lufs > ABSOLUTE_GATE_LUFS),
             momentary_lufs,
             integrated_lufs: self.loudness.integrated_lufs(),
         }

@@ -89,8 +89,9 @@ pub const CONTRAST_MOST_DB: f64 = 40.0;
 pub const OTHER_HIT_MS: u64 = 50;
 /// Fewest milliseconds of surroundings between other hits; with fewer all count. Ours.
 pub const BED_LEAST_MS: u64 = 40;
-/// Level under which nothing is a hit, LUFS: the absolute gate of BS.1770-5.
-pub const HIT_LEVEL_LUFS: f64 = -70.0;
+/// Loudness under which there is no programme, and nothing is a hit, LUFS: the absolute gate of
+/// BS.1770-5, Annex 1, and of EBU Tech 3342.
+pub const ABSOLUTE_GATE_LUFS: f64 = -70.0;
 
 // Balance and mids.
 

@@ -1,6 +1,7 @@
 //! Gated statistics of block loudness in flat memory.
 
-use super::{ABSOLUTE_GATE_LUFS, lufs, power_of_lufs};
+use super::{lufs, power_of_lufs};
+use crate::thresholds::ABSOLUTE_GATE_LUFS;
 
 /// Width of a bin, LU. Only the blocks of the one bin that a gate cuts can land on its wrong side.
 const BIN_LU: f64 = 0.01;

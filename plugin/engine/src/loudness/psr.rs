@@ -1,6 +1,6 @@
 //! PSR over the whole programme: its minimum and median over the moments that are loud enough.
 
-use super::ABSOLUTE_GATE_LUFS;
+use crate::thresholds::ABSOLUTE_GATE_LUFS;
 
 /// Rows: one a LU of short-term loudness from the absolute gate up. Louder goes to the last.
 const ROWS: usize = 90;

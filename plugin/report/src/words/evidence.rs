@@ -1,12 +1,10 @@
 //! What the evidence says about each leak, and what is missing where it says nothing.
 
+pub use brunt_engine::thresholds::ABSOLUTE_GATE_LUFS as GATE_LUFS;
 use brunt_engine::thresholds::MID_HIGH_HZ;
 use brunt_engine::{Ceiling, CeilingKind, Cost, LeakKind, Leaks, Mids, Need, PartLeak, State};
 
 use super::number::{UNKNOWN, count, span, value};
-
-/// Absolute gate of programme loudness, LUFS (ITU-R BS.1770-5, Annex 1).
-pub const GATE_LUFS: f64 = -70.0;
 
 /// One line of evidence for a leak, with unit and range; for an unknown leak, what is missing.
 #[must_use]
