@@ -5,6 +5,7 @@ use crate::bands::BANDS;
 use crate::cells::{Cells, MICRO};
 use crate::loudness::lufs;
 use crate::onset::{DELAY_CELLS, Onset, OnsetDetector};
+use crate::surround;
 use crate::thresholds as t;
 
 /// Onsets remembered: those that wait for their surroundings, and those inside the look-back of
@@ -104,19 +105,9 @@ impl HitMeter {
         let start = onset.cell();
         let next = if number + 1 < self.found { self.onset(number + 1).cell() } else { u64::MAX };
 
-        // Level: the loudest 10 ms within the first 30 ms, and where it starts.
-        let level_ms = t::HIT_LEVEL_MS as u64;
-        let mut level = (0.0f32, start);
-        for from in start..=(start + level_ms - 10) {
-            let sum: f32 = cells.range(from, from + 10).map(|(_, cell)| cell.weighted).sum();
-            if sum > level.0 {
-                level = (sum, from);
-            }
-        }
-        let (sum, loudest) = level;
-        let level = f64::from(sum) / 10.0;
-
-        let bed = self.bed(cells, number, next);
+        let (level, loudest) = surround::level(cells, start);
+        let oldest = self.found.saturating_sub(ONSETS as u64);
+        let bed = surround::bed(cells, number, oldest..self.found, |n| self.onset(n).cell());
         let cap = level * 10f64.powf(-t::CONTRAST_MOST_DB / 10.0);
         let level_lufs = lufs(level);
         let bed_lufs = lufs(bed.max(cap));
@@ -168,39 +159,6 @@ impl HitMeter {
             swell_db: swell_db(cells, start),
             next_peak_db: 20.0 * (peak / next_peak.max(peak * 1e-3)).log10(),
         })
-    }
-
-    /// Mean K-weighted power of what surrounds the onset `number`: the 400 ms before it and its
-    /// sustained part, without the first milliseconds of other hits.
-    fn bed(&self, cells: &Cells, number: u64, next: u64) -> f64 {
-        let start = self.onset(number).cell();
-        let before = start.saturating_sub(t::SURROUND_BEFORE_MS as u64)..start.saturating_sub(2);
-        let after = start + t::SUSTAIN_FROM_MS as u64..start + t::SURROUND_AFTER_MS as u64;
-        let oldest = self.found.saturating_sub(ONSETS as u64);
-        let (mut all, mut between) = ((0.0f64, 0u64), (0.0f64, 0u64));
-        // Onsets are in order of time: one walks along with the cells.
-        let mut other = number;
-        while other > oldest && self.onset(other).cell() + t::OTHER_HIT_MS > before.start {
-            other -= 1;
-        }
-        for (at, cell) in
-            cells.range(before.start, before.end).chain(cells.range(after.start, after.end))
-        {
-            let power = f64::from(cell.weighted);
-            all = (all.0 + power, all.1 + 1);
-            while other + 1 < self.found && self.onset(other + 1).cell() <= at + 2 {
-                other += 1;
-            }
-            let onset = self.onset(other).cell();
-            let covered = other != number && onset <= at + 2 && at < onset + t::OTHER_HIT_MS;
-            // A hit that follows within the sustained part ends it: its body is not this one's bed.
-            let ended = at > start && at + 2 > next;
-            if !covered && !ended {
-                between = (between.0 + power, between.1 + 1);
-            }
-        }
-        let (sum, count) = if between.1 >= t::BED_LEAST_MS { between } else { all };
-        if count == 0 { 0.0 } else { sum / count as f64 }
     }
 
     /// From the onset to the end of the first millisecond within 3 dB of the strongest one.

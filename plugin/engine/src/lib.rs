@@ -27,10 +27,12 @@ mod leaks;
 mod loudness;
 mod meter;
 mod onset;
+pub mod parts;
 mod readings;
 mod side;
 mod sink;
 mod spectrum;
+mod surround;
 pub mod thresholds;
 mod true_peak;
 

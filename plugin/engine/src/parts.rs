@@ -1,0 +1,24 @@
+//! The parts of a mix, measured one by one: what three of the five leaks need.
+//!
+//! | what | where |
+//! |---|---|
+//! | what a part plays | [`PartRole`] |
+//! | a stream of a part into cells of a millisecond and onsets, on the audio thread | [`PartMeter`] |
+//! | a whole part in memory, for analysis off the audio thread | [`PartTrack`] |
+//! | several parts as one sum of power, and the hit contrast in it | [`sum`] |
+//! | the parts of a song and what is read from them | [`Session`] |
+//!
+//! [`PartMeter`] keeps the promise of the crate's head: nothing after its `new` allocates. All
+//! that works on a [`PartTrack`] allocates and belongs off the audio thread.
+
+mod meter;
+mod picker;
+mod role;
+mod session;
+pub mod sum;
+mod track;
+
+pub use meter::{PartCell, PartMeter, PartOnset, PartSink};
+pub use role::PartRole;
+pub use session::{PartCosts, PartRow, PartsReading, Session};
+pub use track::PartTrack;

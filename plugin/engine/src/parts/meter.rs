@@ -1,0 +1,183 @@
+//! A stream of one part into cells and onsets.
+
+use super::picker::Picker;
+use crate::bands::{BANDS, BandSplit};
+use crate::cells::MICRO;
+use crate::input::Intake;
+use crate::kweighting::KWeighting;
+use crate::loudness::lufs;
+use crate::{Config, ConfigError, InputHealth, MAX_CHANNELS};
+
+/// What is kept of one millisecond of a part. Powers are mean squares.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct PartCell {
+    /// K-weighted power, summed over channels (BS.1770-5).
+    pub weighted: f32,
+    /// K-weighted power of left and right apart; of a mono part the first alone.
+    pub sides: [f32; MAX_CHANNELS],
+    /// Unweighted power of the low, mid and high band, summed over channels.
+    pub bands: [f32; BANDS],
+    /// Largest sample magnitude, linear.
+    pub peak: f32,
+}
+
+/// An onset of a part: the physical start of a note or stroke.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct PartOnset {
+    /// Frame of the onset since reset.
+    pub frame: u64,
+    /// The same in seconds.
+    pub time_s: f64,
+    /// How much the part's bands rise at the onset, dB, weighted over bands; 0 to 24.
+    pub strength_db: f32,
+    /// K-weighted level of the loudest 10 ms in the onset's first 30 ms, LUFS.
+    pub level_lufs: f32,
+}
+
+/// Takes what a [`PartMeter`] gives, on the thread that calls it. On an audio thread an
+/// implementation must not allocate, lock or block.
+pub trait PartSink {
+    /// The next cell, one a millisecond without a gap.
+    fn cell(&mut self, cell: &PartCell) {
+        let _ = cell;
+    }
+
+    /// An onset, in order of time, a fixed while after the cell that holds it.
+    fn onset(&mut self, onset: &PartOnset) {
+        let _ = onset;
+    }
+}
+
+/// Drops everything.
+impl PartSink for () {}
+
+/// Measures one part: cells and onsets alone, so that many of them cost little.
+///
+/// Nothing after [`PartMeter::new`] allocates, locks or makes a system call. What it gives depends
+/// on the samples alone, not on how they are cut into blocks.
+#[derive(Debug)]
+pub struct PartMeter {
+    config: Config,
+    intake: Intake,
+    health: InputHealth,
+    weighting: [KWeighting; MAX_CHANNELS],
+    split: BandSplit,
+    picker: Picker,
+    cells: u64,
+}
+
+impl PartMeter {
+    /// Builds a meter. The only call that allocates.
+    ///
+    /// # Errors
+    /// [`ConfigError`] when a field of `config` is out of range.
+    pub fn new(config: Config) -> Result<Self, ConfigError> {
+        config.validate()?;
+        let rate = config.sample_rate_hz;
+        let cell_frames = MICRO * ((rate / (1e3 * MICRO as f64)).round() as usize).max(1);
+        Ok(Self {
+            config,
+            intake: Intake::new(cell_frames),
+            health: InputHealth::default(),
+            weighting: std::array::from_fn(|_| KWeighting::new(rate)),
+            split: BandSplit::new(rate),
+            picker: Picker::new(rate, cell_frames),
+            cells: 0,
+        })
+    }
+
+    /// What the meter was built for.
+    #[must_use]
+    pub fn config(&self) -> Config {
+        self.config
+    }
+
+    /// Frames of a cell: a millisecond, rounded to a multiple of four.
+    #[must_use]
+    pub fn cell_frames(&self) -> usize {
+        self.intake.capacity()
+    }
+
+    /// Samples that were no finite numbers since the last reset.
+    #[must_use]
+    pub fn health(&self) -> InputHealth {
+        self.health
+    }
+
+    /// Measures one block: one slice a channel, all of one length. Extra channels and unequal
+    /// lengths are cut to the shortest; missing channels count as silence.
+    pub fn process(&mut self, block: &[&[f32]], sink: &mut dyn PartSink) {
+        let block = &block[..block.len().min(self.config.channels)];
+        let Some(frames) = block.iter().map(|channel| channel.len()).min() else { return };
+        let mut at = 0;
+        while at < frames {
+            at += self.intake.take(block, None, at, frames, &mut self.health);
+            if self.intake.is_full() {
+                self.measure(sink);
+            }
+        }
+    }
+
+    /// Ends the passage: measures the last part of a millisecond and gives out what waits. Only
+    /// [`Self::reset`] may follow.
+    pub fn finish(&mut self, sink: &mut dyn PartSink) {
+        if !self.intake.is_empty() {
+            self.measure(sink);
+        }
+        self.picker.finish(&mut |onset| sink.onset(&onset));
+    }
+
+    /// Forgets everything measured, as if just built.
+    pub fn reset(&mut self) {
+        self.intake.clear();
+        self.health = InputHealth::default();
+        self.weighting.iter_mut().for_each(KWeighting::reset);
+        self.split.reset();
+        self.picker.reset();
+        self.cells = 0;
+    }
+
+    /// Measures the cell in the intake and empties it.
+    fn measure(&mut self, sink: &mut dyn PartSink) {
+        let frames = self.intake.frames();
+        let main = self.intake.main(frames);
+        let mut cell = PartCell::default();
+        let channels = self.config.channels;
+        if let [left, right] = &mut self.weighting[..channels] {
+            KWeighting::process_pair(left, right, main);
+        } else {
+            self.weighting[0].process(main[0]);
+        }
+        for channel in 0..channels {
+            let power = (self.weighting[channel].take_energy() / frames as f64) as f32;
+            cell.sides[channel] = power;
+            cell.weighted += power;
+            self.split.process(channel, main[channel], &mut cell.bands);
+            cell.peak = main[channel].iter().fold(cell.peak, |peak, x| peak.max(x.abs()));
+        }
+        cell.bands = cell.bands.map(|energy| energy / frames as f32);
+        sink.cell(&cell);
+        self.picker.cell(&main[..channels], cell.weighted, &mut |onset| sink.onset(&onset));
+        self.intake.clear();
+        self.cells += 1;
+        // At fixed places of the stream, so that the cutting into blocks has no influence.
+        if self.cells.is_multiple_of(10) {
+            self.weighting.iter_mut().for_each(KWeighting::flush_denormals);
+            self.split.flush_denormals();
+            self.picker.flush_denormals();
+        }
+    }
+}
+
+/// Level of an onset, LUFS: the loudest 10 ms of `weighted`, the powers of its first 30 ms.
+pub(super) fn level_lufs(weighted: impl Iterator<Item = f32> + Clone) -> f32 {
+    let (mut lag, mut sum, mut most) = (weighted.clone(), 0.0f32, 0.0f32);
+    for (number, power) in weighted.enumerate() {
+        sum += power;
+        if number >= 10 {
+            sum -= lag.next().unwrap_or(0.0);
+        }
+        most = most.max(sum);
+    }
+    lufs(f64::from(most.max(1e-12)) / 10.0) as f32
+}

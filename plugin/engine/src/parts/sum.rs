@@ -1,0 +1,70 @@
+//! Several parts as one sum of power: the mix that a cost is computed on.
+//!
+//! Parts are different sounds, so their powers add (ours; two takes of one riff do not stay in
+//! phase for longer than a stroke). A change of one part, thinned out or moved in time, is a
+//! change of its powers, and the hit contrast of the sum tells what it does.
+
+use super::PartTrack;
+use crate::contrast::quantile;
+use crate::surround;
+use crate::thresholds as t;
+
+/// K-weighted power of all tracks together, cell by cell, as long as the longest. Tracks are
+/// placed by their [`start_frame`](PartTrack::start_frame), to the nearest cell; the first cell is
+/// that of the earliest start.
+#[must_use]
+pub fn weighted(tracks: &[&PartTrack]) -> Vec<f32> {
+    let first = tracks.iter().map(|track| track.start_frame).min().unwrap_or(0);
+    let mut sum = Vec::new();
+    for track in tracks {
+        let at = cells_between(first, track);
+        if sum.len() < at + track.cells.len() {
+            sum.resize(at + track.cells.len(), 0.0);
+        }
+        for (sum, cell) in sum[at..].iter_mut().zip(&track.cells) {
+            *sum += cell.weighted;
+        }
+    }
+    sum
+}
+
+/// Cells from the frame `first` to the track's start.
+fn cells_between(first: i64, track: &PartTrack) -> usize {
+    let frames = (track.start_frame - first).max(0) as f64;
+    (frames / track.cell_frames.max(1) as f64).round() as usize
+}
+
+/// Hit contrast, dB, at each of `hits` (cell numbers in order of time) in a sum of powers, by the
+/// definition of [`Hit::contrast_db`](crate::Hit::contrast_db): loudest 10 ms of the first 30 ms
+/// over the 400 ms before and the sustained part after, without the starts of other hits. Hits
+/// that do not stand out by [`t::HIT_CONTRAST_DB`] are given as they are: a caller that compares
+/// two versions needs both.
+#[must_use]
+pub fn contrasts_db(weighted: &[f32], hits: &[u64]) -> Vec<f64> {
+    let known = 0..hits.len() as u64;
+    known
+        .clone()
+        .map(|number| {
+            let (level, _) = surround::level(weighted, hits[number as usize]);
+            let bed = surround::bed(weighted, number, known.clone(), |n| hits[n as usize]);
+            surround::contrast_db(level.max(f64::MIN_POSITIVE), bed)
+        })
+        .collect()
+}
+
+/// Median of values; `None` of none.
+#[must_use]
+pub fn median(values: &[f64]) -> Option<f64> {
+    percentile(values, 0.5)
+}
+
+/// Quantile `q`, 0 to 1, of values, by straight-line interpolation; `None` of none.
+#[must_use]
+pub fn percentile(values: &[f64], q: f64) -> Option<f64> {
+    let mut sorted = values.to_vec();
+    sorted.sort_unstable_by(f64::total_cmp);
+    (!sorted.is_empty()).then(|| quantile(&sorted, q))
+}
+
+/// Milliseconds of a hit whose loudest 10 ms is its level.
+pub const HIT_CELLS: usize = t::HIT_LEVEL_MS as usize;

@@ -1,0 +1,129 @@
+//! A part in memory: its cells and onsets from start to end.
+
+use super::{PartCell, PartMeter, PartOnset, PartRole, PartSink};
+use crate::{Config, ConfigError};
+
+/// A part measured over a passage. Allocates; not for the audio thread.
+///
+/// Cell `n` covers the frames from `n * cell_frames` on, [`cell_frames`](Self::cell_frames) of
+/// them, counted from `start_frame`. Tracks of one session have one sample rate.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct PartTrack {
+    /// What the part plays.
+    pub role: PartRole,
+    /// The part's name: its file, or the host's track.
+    pub name: String,
+    /// Sample rate, Hz.
+    pub sample_rate_hz: f64,
+    /// Frames of a cell: a millisecond, rounded to a multiple of four.
+    pub cell_frames: usize,
+    /// Frame of the session's timeline at which cell 0 starts.
+    pub start_frame: i64,
+    /// The cells, without a gap.
+    pub cells: Vec<PartCell>,
+    /// The onsets, in order of time, counted from the start of cell 0.
+    pub onsets: Vec<PartOnset>,
+    /// Left and right apart, where they are two takes and not one (see [`Self::measure`]); else
+    /// empty. They have no sides of their own.
+    pub sides: Vec<PartTrack>,
+}
+
+/// Normalised correlation of left and right under which they are two takes. Ours: a stereo
+/// microphone pair or a panned source is well above, two takes of one riff are near 0.
+const TWO_TAKES_CORRELATION: f64 = 0.5;
+/// Power of the weaker side over that of the louder under which it is only bleed. Ours: -12 dB.
+const BLEED_SHARE: f64 = 0.06;
+
+impl PartTrack {
+    /// Measures a part that lies in memory, one slice a channel. Slices are cut to the shortest.
+    /// Where left and right are about equally loud and hardly alike, as double-tracked guitars
+    /// panned apart, each is measured on its own too, into [`Self::sides`].
+    ///
+    /// # Errors
+    /// [`ConfigError`] as from [`PartMeter::new`].
+    pub fn measure(
+        role: PartRole,
+        name: &str,
+        config: Config,
+        planes: &[&[f32]],
+    ) -> Result<Self, ConfigError> {
+        let mut track = Self::whole(role, name, config, planes)?;
+        if let [left, right] = planes
+            && are_two_takes(left, right)
+        {
+            let mono = Config { channels: 1, ..config };
+            for side in [left, right] {
+                track.sides.push(Self::whole(role, name, mono, &[side])?);
+            }
+        }
+        Ok(track)
+    }
+
+    fn whole(
+        role: PartRole,
+        name: &str,
+        config: Config,
+        planes: &[&[f32]],
+    ) -> Result<Self, ConfigError> {
+        let mut meter = PartMeter::new(config)?;
+        let mut track = Self {
+            role,
+            name: name.to_owned(),
+            sample_rate_hz: config.sample_rate_hz,
+            cell_frames: meter.cell_frames(),
+            ..Self::default()
+        };
+        meter.process(planes, &mut track);
+        meter.finish(&mut track);
+        Ok(track)
+    }
+
+    /// Length of a cell, s.
+    #[must_use]
+    pub fn cell_s(&self) -> f64 {
+        self.cell_frames as f64 / self.sample_rate_hz
+    }
+
+    /// Length of the track, s.
+    #[must_use]
+    pub fn duration_s(&self) -> f64 {
+        self.cells.len() as f64 * self.cell_s()
+    }
+
+    /// Time of an onset on the session's timeline, s.
+    #[must_use]
+    pub fn onset_time_s(&self, onset: &PartOnset) -> f64 {
+        (self.start_frame as f64 + onset.frame as f64) / self.sample_rate_hz
+    }
+
+    /// Mean weighted power of the whole track, mean square summed over channels.
+    #[must_use]
+    pub fn power(&self) -> f64 {
+        let sum: f64 = self.cells.iter().map(|cell| f64::from(cell.weighted)).sum();
+        sum / self.cells.len().max(1) as f64
+    }
+}
+
+/// Collects what a meter gives.
+impl PartSink for PartTrack {
+    fn cell(&mut self, cell: &PartCell) {
+        self.cells.push(*cell);
+    }
+
+    fn onset(&mut self, onset: &PartOnset) {
+        self.onsets.push(*onset);
+    }
+}
+
+fn are_two_takes(left: &[f32], right: &[f32]) -> bool {
+    let (mut ll, mut rr, mut lr) = (0.0f64, 0.0f64, 0.0f64);
+    for (&l, &r) in left.iter().zip(right) {
+        if l.is_finite() && r.is_finite() {
+            let (l, r) = (f64::from(l), f64::from(r));
+            ll += l * l;
+            rr += r * r;
+            lr += l * r;
+        }
+    }
+    ll.min(rr) > BLEED_SHARE * ll.max(rr) && lr.abs() < TWO_TAKES_CORRELATION * (ll * rr).sqrt()
+}

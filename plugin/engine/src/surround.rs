@@ -1,0 +1,83 @@
+//! The two halves of hit contrast: the level of a hit and of what surrounds it, the same for a
+//! live meter's ring of cells and for a whole passage in memory.
+
+use crate::cells::Cells;
+use crate::thresholds as t;
+
+/// K-weighted powers by cell number.
+pub(crate) trait Weighted {
+    /// The cells numbered `from..to` with their weighted power, cut to those that are there.
+    fn weighted(&self, from: u64, to: u64) -> impl Iterator<Item = (u64, f32)>;
+}
+
+impl Weighted for Cells {
+    fn weighted(&self, from: u64, to: u64) -> impl Iterator<Item = (u64, f32)> {
+        self.range(from, to).map(|(number, cell)| (number, cell.weighted))
+    }
+}
+
+impl Weighted for [f32] {
+    fn weighted(&self, from: u64, to: u64) -> impl Iterator<Item = (u64, f32)> {
+        let to = to.min(self.len() as u64);
+        (from.min(to)..to).map(|number| (number, self[number as usize]))
+    }
+}
+
+/// The loudest 10 ms within the first [`t::HIT_LEVEL_MS`] from cell `start`: their mean power, and
+/// the cell from which they run.
+pub(crate) fn level<W: Weighted + ?Sized>(powers: &W, start: u64) -> (f64, u64) {
+    let mut loudest = (0.0f32, start);
+    for from in start..=(start + t::HIT_LEVEL_MS as u64 - 10) {
+        let sum: f32 = powers.weighted(from, from + 10).map(|(_, power)| power).sum();
+        if sum > loudest.0 {
+            loudest = (sum, from);
+        }
+    }
+    (f64::from(loudest.0) / 10.0, loudest.1)
+}
+
+/// Mean power of what surrounds the onset `number`: the 400 ms before it and its sustained part,
+/// without the first milliseconds of other hits. `onset` gives the cell of each onset numbered
+/// `known`; they are in order of time.
+pub(crate) fn bed<W: Weighted + ?Sized>(
+    powers: &W,
+    number: u64,
+    known: std::ops::Range<u64>,
+    onset: impl Fn(u64) -> u64,
+) -> f64 {
+    let start = onset(number);
+    let next = if number + 1 < known.end { onset(number + 1) } else { u64::MAX };
+    let before = start.saturating_sub(t::SURROUND_BEFORE_MS as u64)..start.saturating_sub(2);
+    let after = start + t::SUSTAIN_FROM_MS as u64..start + t::SURROUND_AFTER_MS as u64;
+    let (mut all, mut between) = ((0.0f64, 0u64), (0.0f64, 0u64));
+    // Onsets are in order of time: one walks along with the cells.
+    let mut other = number;
+    while other > known.start && onset(other) + t::OTHER_HIT_MS > before.start {
+        other -= 1;
+    }
+    for (at, power) in
+        powers.weighted(before.start, before.end).chain(powers.weighted(after.start, after.end))
+    {
+        let power = f64::from(power);
+        all = (all.0 + power, all.1 + 1);
+        while other + 1 < known.end && onset(other + 1) <= at + 2 {
+            other += 1;
+        }
+        let at_onset = onset(other);
+        let covered = other != number && at_onset <= at + 2 && at < at_onset + t::OTHER_HIT_MS;
+        // A hit that follows within the sustained part ends it: its body is not this one's bed.
+        let ended = at > start && at + 2 > next;
+        if !covered && !ended {
+            between = (between.0 + power, between.1 + 1);
+        }
+    }
+    let (sum, count) = if between.1 >= t::BED_LEAST_MS { between } else { all };
+    if count == 0 { 0.0 } else { sum / count as f64 }
+}
+
+/// Hit contrast, dB, of a level over a bed, both powers, capped at
+/// [`t::CONTRAST_MOST_DB`].
+pub(crate) fn contrast_db(level: f64, bed: f64) -> f64 {
+    let cap = level * 10f64.powf(-t::CONTRAST_MOST_DB / 10.0);
+    10.0 * (level / bed.max(cap)).log10()
+}
