@@ -2,4 +2,5 @@
 
 pub mod corpus;
 pub mod host;
+pub mod session;
 pub mod song;

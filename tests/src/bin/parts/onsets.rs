@@ -1,0 +1,104 @@
+//! The picker against the programmed notes.
+
+use super::rendered;
+use brunt_engine::Config;
+use brunt_engine::parts::PartTrack;
+use brunt_tests::corpus::CorpusError;
+use brunt_tests::corpus::score::{Onset, Score, score};
+use brunt_tests::session::plan::Sound;
+use brunt_tests::session::{Feel, Layer, Plan, Stem};
+use std::collections::BTreeMap;
+
+/// Notes closer than this are one stroke, s.
+const GAP_S: f64 = 0.015;
+/// Tolerance of a match, s.
+const TOLERANCE_S: f64 = 0.010;
+
+/// Prints a row a stem and one a kind of stem.
+pub fn print(plans: &[Plan], filter: Option<&str>) -> Result<(), CorpusError> {
+    // A little human: exact repetition at one phase of the cells would hide errors.
+    let plans: Vec<Plan> = plans.iter().map(strayed).collect();
+    let mut kinds: BTreeMap<&str, Score> = BTreeMap::new();
+    for (plan, session) in plans.iter().zip(rendered(&plans)?) {
+        for (layer, stem) in plan.layers.iter().zip(&session.stems) {
+            let (result, times) = score_stem(stem);
+            let label = format!("{} {}", plan.name, stem.name);
+            println!("{}", row(&label, &result));
+            if filter.is_some_and(|filter| label.contains(filter)) {
+                faults(&result, stem, &times);
+            }
+            kinds.entry(kind(layer)).or_default().join(result);
+        }
+    }
+    println!();
+    for (kind, score) in kinds {
+        println!("{}", row(kind, &score));
+    }
+    Ok(())
+}
+
+fn strayed(plan: &Plan) -> Plan {
+    let mut plan = plan.clone();
+    for layer in &mut plan.layers {
+        layer.feel = Feel::of(0.0, 3.0);
+    }
+    plan
+}
+
+/// What the bars are stated for.
+fn kind(layer: &Layer) -> &'static str {
+    match (&layer.sound, layer.amp_db, layer.role.code()) {
+        (Sound::Kit(..), ..) => "drums",
+        (_, Some(_), _) => "distorted",
+        (_, None, "guitars") => "clean",
+        (.., code) => code,
+    }
+}
+
+fn score_stem(stem: &Stem) -> (Score, Vec<f64>) {
+    let config = Config { sample_rate_hz: f64::from(stem.audio.rate), channels: 2 };
+    let track =
+        PartTrack::measure(stem.role, stem.name, config, &stem.audio.channels()).expect("a rate");
+    let times: Vec<f64> = track.onsets.iter().map(|onset| onset.time_s).collect();
+    let truth: Vec<Onset> = stem.times_s(GAP_S).into_iter().map(Onset::at).collect();
+    (score(&truth, &times, TOLERANCE_S), times)
+}
+
+fn row(name: &str, score: &Score) -> String {
+    let mut errors: Vec<f64> = score.pairs.iter().map(|(_, _, error)| error * 1e3).collect();
+    errors.sort_by(f64::total_cmp);
+    let at = |q: f64| errors.get((q * errors.len() as f64) as usize).copied().unwrap_or(f64::NAN);
+    let mean = errors.iter().sum::<f64>() / errors.len().max(1) as f64;
+    let sd = (errors.iter().map(|e| (e - mean).powi(2)).sum::<f64>() / errors.len().max(1) as f64)
+        .sqrt();
+    format!(
+        "{name:<28} F1 {:.3} P {:.3} R {:.3} n {:>4}  error ms: median {:>5.2} p10 {:>5.2} p90 {:>5.2} sd {:.2}",
+        score.f1(),
+        score.precision(),
+        score.recall(),
+        errors.len(),
+        at(0.5),
+        at(0.1),
+        at(0.9),
+        sd
+    )
+}
+
+fn faults(score: &Score, stem: &Stem, times: &[f64]) {
+    let truth = stem.times_s(GAP_S);
+    for &missed in &score.missed {
+        println!("    missed {:.4} s", truth[missed]);
+    }
+    for &extra in &score.extra {
+        let nearest =
+            truth.iter().map(|t| times[extra] - t).min_by(|a, b| a.abs().total_cmp(&b.abs()));
+        println!(
+            "    extra  {:.4} s, {:+.1} ms from a note",
+            times[extra],
+            nearest.unwrap_or(0.0) * 1e3
+        );
+    }
+    for &(t, _, error) in score.pairs.iter().filter(|(_, _, error)| error.abs() > 0.003) {
+        println!("    off    {:.4} s by {:+.1} ms", truth[t], error * 1e3);
+    }
+}
