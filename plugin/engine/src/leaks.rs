@@ -64,6 +64,13 @@ pub enum Need {
     Parts,
     /// A guitar part on its own.
     GuitarPart,
+    /// Guitar notes that last, neither muted nor short: so many were heard, so many are needed.
+    Notes {
+        /// Notes heard.
+        have: u32,
+        /// Notes needed.
+        want: u32,
+    },
 }
 
 /// A counterfactual cost, dB of hit contrast: what would come back if this cause alone went.

@@ -11,6 +11,9 @@
 //! [`PartMeter`] keeps the promise of the crate's head: nothing after its `new` allocates. All
 //! that works on a [`PartTrack`] allocates and belongs off the audio thread.
 
+pub mod clutter;
+pub mod cost;
+pub mod drive;
 mod meter;
 mod picker;
 mod role;

@@ -1,5 +1,7 @@
 //! Every threshold and window of the measurements, each with its unit and its source.
 
+pub mod arrangement;
+
 /// Length of the window before a hit that counts as its surroundings, ms. Ours (design).
 pub const SURROUND_BEFORE_MS: f64 = 400.0;
 /// End of the sustained part after a hit that counts as its surroundings, ms. Ours: at 120 beats

@@ -178,6 +178,7 @@ fn need(saved: NeedReport) -> Need {
         NeedReport::SampleRate => Need::SampleRate,
         NeedReport::Parts => Need::Parts,
         NeedReport::GuitarPart => Need::GuitarPart,
+        NeedReport::Notes { have, want } => Need::Notes { have, want },
     }
 }
 

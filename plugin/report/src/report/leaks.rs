@@ -69,6 +69,13 @@ pub enum NeedReport {
     Parts,
     /// A guitar part on its own.
     GuitarPart,
+    /// Guitar notes that last.
+    Notes {
+        /// Notes heard.
+        have: u32,
+        /// Notes needed.
+        want: u32,
+    },
 }
 
 impl NeedReport {
@@ -81,6 +88,7 @@ impl NeedReport {
             Need::SampleRate => Some(Self::SampleRate),
             Need::Parts => Some(Self::Parts),
             Need::GuitarPart => Some(Self::GuitarPart),
+            Need::Notes { have, want } => Some(Self::Notes { have, want }),
         }
     }
 }

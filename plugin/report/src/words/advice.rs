@@ -71,6 +71,7 @@ const fn unknown(kind: LeakKind, need: &Need) -> &'static str {
         Need::Nothing | Need::Signal => "Play the song, at any level.",
         Need::Hits { .. } => "Play a longer passage, with the drums in.",
         Need::Programme { .. } => "Play a longer passage.",
+        Need::Notes { .. } => "Play a passage in which the guitars let chords or notes ring.",
         Need::SampleRate => "Use the mix at its full sample rate, 44.1 kHz or more.",
         // Parts are not read yet: naming an input would send the user to look for a socket that
         // is not there. What the ear can do until then is said instead.
@@ -99,6 +100,7 @@ mod tests {
             Need::SampleRate,
             Need::Parts,
             Need::GuitarPart,
+            Need::Notes { have: 3, want: 8 },
         ];
         let kinds = [CeilingKind::None, CeilingKind::Limiter, CeilingKind::Clipper];
         let mut all = Vec::new();

@@ -27,6 +27,13 @@ pub fn need(need: &Need) -> String {
         Need::Hits { have, want } => {
             format!("{} heard, {want} needed.", count(u64::from(have), "hit"))
         }
+        Need::Notes { have, want } => {
+            format!(
+                "{} of the guitars that {}, {want} needed: muted notes die away by themselves.",
+                count(u64::from(have), "note"),
+                if have == 1 { "lasts" } else { "last" }
+            )
+        }
         Need::Programme { have_s, want_s } => {
             format!("{have_s:.1} s of programme heard, {want_s:.0} s needed.")
         }

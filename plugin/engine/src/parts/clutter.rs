@@ -1,0 +1,165 @@
+//! The clutter leak: rhythms of their own and layers that hold through the hits.
+//!
+//! Two things fill the space between hits. A part with a rhythm of its own strikes where no drum
+//! does; a held layer sounds on through hits that it does not strike. What is taken out for the
+//! cost is both: a note with its own rhythm is not played, so that what sounded ahead of it goes
+//! on until the part's next note with the drums; and a held layer beyond the
+//! [`l::HELD_LAYERS`] strongest stops at the first main hit that it holds through. A dense part
+//! that strikes with the drums loses nothing by this. Voices are left alone: a voice has its own
+//! rhythm by right. The bass is no layer: one line that holds under a song is its floor.
+
+mod held;
+mod rhythm;
+
+use super::cost::{Arrangement, cost};
+use super::{PartRole, PartTrack};
+use crate::thresholds::arrangement as l;
+use crate::{Cost, Need, PartLeak, State, Thresholds, surround};
+
+pub use rhythm::{Shared, shared};
+
+/// The clutter of a session.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Clutter {
+    /// State and cost of all clutter together.
+    pub leak: PartLeak,
+    /// One row a part.
+    pub rows: Vec<ClutterRow>,
+    /// Parts other than drums that sound at a main hit, mean over hits.
+    pub layers_at_hits: Option<f64>,
+    /// The part to thin out first, by number: the one that costs most by itself. `None` where
+    /// none costs anything.
+    pub worst: Option<usize>,
+}
+
+/// What one part does between the hits. `None` is *not known*.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct ClutterRow {
+    /// Onsets shared with the drums over onsets of either, 0 to 1: one to one, within
+    /// [`l::SHARED_MS`], the part's constant offset taken out.
+    pub shared_onset_ratio: Option<f64>,
+    /// Share of the part's onsets further than [`l::SHARED_MS`] from any drum hit, 0 to 1.
+    pub own_rhythm: Option<f64>,
+    /// Mean power in the space between main hits ([`l::SPACE_FROM_MS`] to [`l::SPACE_TO_MS`]
+    /// behind one, up to the next) over that of the loudest 10 ms in the first 30 ms of the main
+    /// hits; 0 to 1, over hits at which the part sounds.
+    pub sustain_ratio: Option<f64>,
+    /// Share of the main hits that the part holds through without striking, 0 to 1.
+    pub held_share: Option<f64>,
+    /// Cost of this part's clutter alone, dB of hit contrast, with its range.
+    pub cost: Option<Cost>,
+}
+
+/// Reads the clutter of a session.
+#[must_use]
+pub fn read(arrangement: &Arrangement, limits: &Thresholds) -> Clutter {
+    let parts = arrangement.parts();
+    let others = || (0..parts).filter(|&part| arrangement.role(part) != PartRole::Drums);
+    let main = arrangement.main_hits().len();
+    let mut clutter = Clutter { rows: vec![ClutterRow::default(); parts], ..Clutter::default() };
+    if !arrangement.has_drums() || others().next().is_none() {
+        clutter.leak.need = Need::Parts;
+        return clutter;
+    }
+    for part in others() {
+        clutter.rows[part] = row(arrangement, part);
+    }
+    if main < l::LEAST_MAIN_HITS {
+        clutter.leak.need = Need::Hits { have: main as u32, want: l::LEAST_MAIN_HITS as u32 };
+        return clutter;
+    }
+    clutter.layers_at_hits = Some(layers_at_hits(arrangement));
+    let changes = thinned(arrangement);
+    for (part, power) in &changes {
+        clutter.rows[*part].cost = arrangement.cost(&[(*part, power.clone())]);
+    }
+    let total = cost(&arrangement.gains_db(&changes)).unwrap_or_default();
+    let own = |part: usize| clutter.rows[part].cost.map_or(0.0, |cost| cost.db);
+    clutter.worst =
+        others().filter(|&part| own(part) > 0.0).max_by(|&a, &b| own(a).total_cmp(&own(b)));
+    clutter.leak =
+        PartLeak { state: state(&total, limits), need: Need::Nothing, cost: Some(total) };
+    clutter
+}
+
+/// Every part but drums and voices without its clutter.
+#[must_use]
+pub fn thinned(arrangement: &Arrangement) -> Vec<(usize, Vec<f32>)> {
+    let judged =
+        |part: &usize| !matches!(arrangement.role(*part), PartRole::Drums | PartRole::Vocals);
+    let mut changes: Vec<(usize, Vec<f32>)> = (0..arrangement.parts())
+        .filter(judged)
+        .map(|part| (part, rhythm::without_own(arrangement, part)))
+        .collect();
+    held::stop_excess(arrangement, &mut changes);
+    changes
+}
+
+/// The state that a cost has by the limits alone.
+pub(super) fn state(cost: &Cost, limits: &Thresholds) -> State {
+    if cost.db >= limits.leaking_db {
+        State::Leaking
+    } else if cost.db >= limits.watch_db {
+        State::Watch
+    } else {
+        State::Clear
+    }
+}
+
+fn row(arrangement: &Arrangement, part: usize) -> ClutterRow {
+    let shared = (arrangement.onsets(part).len() >= l::LEAST_ONSETS)
+        .then(|| shared(arrangement.hits(), arrangement.onsets(part), arrangement.cell_ms()));
+    ClutterRow {
+        shared_onset_ratio: shared.map(|shared| shared.ratio),
+        own_rhythm: shared.map(|shared| shared.own),
+        sustain_ratio: sustain_ratio(arrangement, part),
+        held_share: held::share(arrangement, part),
+        cost: None,
+    }
+}
+
+/// See [`ClutterRow::sustain_ratio`].
+fn sustain_ratio(arrangement: &Arrangement, part: usize) -> Option<f64> {
+    let power = arrangement.power(part);
+    let main: Vec<u64> = arrangement.main_hits().map(|hit| hit as u64).collect();
+    let levels: Vec<f64> = main.iter().map(|&hit| surround::level(power, hit).0).collect();
+    let most = levels.iter().fold(0.0f64, |most, &level| most.max(level));
+    let least = most * 10f64.powf(-l::SOUNDS_DB / 10.0);
+    let (mut at, mut hits, mut between, mut cells) = (0.0f64, 0u64, 0.0f64, 0u64);
+    for (number, &hit) in main.iter().enumerate() {
+        if levels[number] <= least {
+            continue;
+        }
+        at += levels[number];
+        hits += 1;
+        let next = main.get(number + 1).map_or(u64::MAX, |next| next.saturating_sub(2));
+        let to = (hit + l::SPACE_TO_MS).min(next).min(power.len() as u64);
+        for cell in (hit + l::SPACE_FROM_MS).min(to)..to {
+            between += f64::from(power[cell as usize]);
+            cells += 1;
+        }
+    }
+    (hits > 0 && cells > 0).then(|| ((between / cells as f64) / (at / hits as f64)).clamp(0.0, 1.0))
+}
+
+fn layers_at_hits(arrangement: &Arrangement) -> f64 {
+    let share = 10f64.powf(-l::SOUNDS_DB / 10.0);
+    let mut sounding = 0u64;
+    for hit in arrangement.main_hits() {
+        let whole = surround::level(arrangement.sum(), hit as u64).0;
+        sounding += (0..arrangement.parts())
+            .filter(|&part| arrangement.role(part) != PartRole::Drums)
+            .filter(|&part| {
+                let level = surround::level(arrangement.power(part), hit as u64).0;
+                level > share * whole && level > 0.0
+            })
+            .count() as u64;
+    }
+    sounding as f64 / arrangement.main_hits().len().max(1) as f64
+}
+
+/// Reads the clutter of tracks as they are.
+#[must_use]
+pub fn of_tracks(tracks: &[PartTrack], limits: &Thresholds) -> Clutter {
+    read(&Arrangement::new(tracks), limits)
+}

@@ -1,0 +1,233 @@
+//! What a change of the parts would do to the hits: the common ground of all counterfactual costs.
+//!
+//! The parts' powers, cell by cell, add up to the mix (uncorrelated sum, see [`sum`]). A cause is
+//! taken out by changing the powers of one or several parts; the hit contrast of the changed sum
+//! less that of the sum as it is, at the same hits, is the cause's cost.
+
+use super::{PartRole, PartTrack, sum};
+use crate::contrast::quantile;
+use crate::thresholds::arrangement as l;
+use crate::{Cost, surround};
+
+/// The parts on one timeline, and the hits in them. Times are in cells from the earliest start.
+#[derive(Clone, Debug)]
+pub struct Arrangement {
+    /// Length of a cell, ms.
+    cell_ms: f64,
+    /// Cell at which each part starts.
+    starts: Vec<usize>,
+    /// K-weighted power of each part, all of one length.
+    powers: Vec<Vec<f32>>,
+    /// Onsets of each part, cells.
+    onsets: Vec<Vec<f64>>,
+    /// Role of each part.
+    roles: Vec<PartRole>,
+    sum: Vec<f32>,
+    /// Every hit, cells.
+    hits: Vec<f64>,
+    /// The main hits among them, by number.
+    main: Vec<usize>,
+    /// Hit contrast of the sum at the main hits, dB.
+    contrast_db: Vec<f64>,
+}
+
+impl Arrangement {
+    /// Lays the parts on one timeline. The hits are those of the drums; of all parts together
+    /// where there are no drums. Allocates.
+    #[must_use]
+    pub fn new(tracks: &[PartTrack]) -> Self {
+        let all: Vec<&PartTrack> = tracks.iter().collect();
+        let sum = sum::weighted(&all);
+        let first = tracks.iter().map(|track| track.start_frame).min().unwrap_or(0);
+        let mut powers = Vec::new();
+        let (mut onsets, mut starts) = (Vec::new(), Vec::new());
+        for track in tracks {
+            let frames = track.cell_frames.max(1) as f64;
+            let start = (track.start_frame - first) as f64 / frames;
+            let mut power = vec![0.0; sum.len()];
+            let from = start.round() as usize;
+            for (power, cell) in power[from..].iter_mut().zip(&track.cells) {
+                *power = cell.weighted;
+            }
+            powers.push(power);
+            starts.push(from);
+            onsets.push(track.onsets.iter().map(|o| start + o.frame as f64 / frames).collect());
+        }
+        let cell_ms = tracks.first().map_or(1.0, |track| track.cell_s() * 1e3);
+        let roles: Vec<_> = tracks.iter().map(|track| track.role).collect();
+        let mut arrangement = Self {
+            cell_ms,
+            starts,
+            powers,
+            onsets,
+            roles,
+            sum,
+            hits: Vec::new(),
+            main: Vec::new(),
+            contrast_db: Vec::new(),
+        };
+        arrangement.find_hits();
+        arrangement
+    }
+
+    fn find_hits(&mut self) {
+        let drums = self.has_drums();
+        let carries = |role: &PartRole| !drums || *role == PartRole::Drums;
+        let mut hits: Vec<f64> = Vec::new();
+        let mut heard = vec![0.0f32; self.sum.len()];
+        for (part, _) in self.roles.iter().enumerate().filter(|(_, role)| carries(role)) {
+            hits.extend(&self.onsets[part]);
+            for (heard, power) in heard.iter_mut().zip(&self.powers[part]) {
+                *heard += power;
+            }
+        }
+        hits.sort_by(f64::total_cmp);
+        hits.dedup_by(|b, a| (*b - *a) * self.cell_ms < l::SAME_HIT_MS);
+        let levels: Vec<f64> =
+            hits.iter().map(|hit| surround::level(&heard[..], *hit as u64).0).collect();
+        let mut sorted = levels.clone();
+        sorted.sort_by(f64::total_cmp);
+        if let Some(last) = sorted.len().checked_sub(1) {
+            let loud = quantile(&sorted, 0.9).min(sorted[last]);
+            let least = loud * 10f64.powf(-l::MAIN_HIT_DB / 10.0);
+            self.main = (0..hits.len()).filter(|&n| levels[n] >= least && least > 0.0).collect();
+        }
+        self.hits = hits;
+        self.contrast_db = self.contrasts_of(&self.sum);
+    }
+
+    /// Whether one of the parts is drums.
+    #[must_use]
+    pub fn has_drums(&self) -> bool {
+        self.roles.contains(&PartRole::Drums)
+    }
+
+    /// Length of a cell, ms.
+    #[must_use]
+    pub fn cell_ms(&self) -> f64 {
+        self.cell_ms
+    }
+
+    /// Number of parts.
+    #[must_use]
+    pub fn parts(&self) -> usize {
+        self.powers.len()
+    }
+
+    /// Role of a part.
+    #[must_use]
+    pub fn role(&self, part: usize) -> PartRole {
+        self.roles[part]
+    }
+
+    /// Cell at which a part starts.
+    #[must_use]
+    pub fn start(&self, part: usize) -> usize {
+        self.starts[part]
+    }
+
+    /// K-weighted power of a part, by cell.
+    #[must_use]
+    pub fn power(&self, part: usize) -> &[f32] {
+        &self.powers[part]
+    }
+
+    /// K-weighted power of all parts together, by cell.
+    #[must_use]
+    pub fn sum(&self) -> &[f32] {
+        &self.sum
+    }
+
+    /// Onsets of a part, cells, in order of time.
+    #[must_use]
+    pub fn onsets(&self, part: usize) -> &[f64] {
+        &self.onsets[part]
+    }
+
+    /// Every hit, cells, in order of time.
+    #[must_use]
+    pub fn hits(&self) -> &[f64] {
+        &self.hits
+    }
+
+    /// The main hits, cells, in order of time: those within [`l::MAIN_HIT_DB`] of the loud ones.
+    pub fn main_hits(&self) -> impl ExactSizeIterator<Item = f64> + '_ {
+        self.main.iter().map(|&n| self.hits[n])
+    }
+
+    /// Hit contrast of the sum at each main hit, dB.
+    #[must_use]
+    pub fn contrast_db(&self) -> &[f64] {
+        &self.contrast_db
+    }
+
+    /// Hit contrast, dB, that comes back at each main hit when the parts named in `changes` have
+    /// the powers given there.
+    #[must_use]
+    pub fn gains_db(&self, changes: &[(usize, Vec<f32>)]) -> Vec<f64> {
+        let mut changed = self.sum.clone();
+        for (part, power) in changes {
+            for ((sum, old), new) in changed.iter_mut().zip(&self.powers[*part]).zip(power) {
+                // Differences of f32 may end a little under nothing.
+                *sum = (*sum + (new - old)).max(0.0);
+            }
+        }
+        let after = self.contrasts_of(&changed);
+        after.iter().zip(&self.contrast_db).map(|(after, before)| after - before).collect()
+    }
+
+    /// The cost of a cause: what [`Self::gains_db`] gives back when it is taken out. `None` with
+    /// fewer than [`l::LEAST_MAIN_HITS`] main hits.
+    #[must_use]
+    pub fn cost(&self, changes: &[(usize, Vec<f32>)]) -> Option<Cost> {
+        if self.main.len() < l::LEAST_MAIN_HITS {
+            return None;
+        }
+        cost(&self.gains_db(changes))
+    }
+
+    fn contrasts_of(&self, power: &[f32]) -> Vec<f64> {
+        let cells: Vec<u64> = self.hits.iter().map(|&hit| hit as u64).collect();
+        let all = sum::contrasts_db(power, &cells);
+        self.main.iter().map(|&n| all[n]).collect()
+    }
+}
+
+/// The mean of gains over hits, dB, not negative, and its 90 % range by bootstrap over the hits.
+/// The mean, since a cause that touches every third hit costs a third of what it costs there.
+/// `None` of none.
+#[must_use]
+pub fn cost(gains_db: &[f64]) -> Option<Cost> {
+    let count = gains_db.len();
+    if count == 0 {
+        return None;
+    }
+    let db = gains_db.iter().sum::<f64>() / count as f64;
+    let mut random = Random(0x9e37_79b9_7f4a_7c15);
+    let mut means: Vec<f64> = (0..l::BOOTSTRAPS)
+        .map(|_| {
+            let drawn: f64 = (0..count).map(|_| gains_db[random.below(count)]).sum();
+            drawn / count as f64
+        })
+        .collect();
+    means.sort_by(f64::total_cmp);
+    Some(Cost {
+        db: db.max(0.0),
+        low_db: quantile(&means, 0.05).max(0.0),
+        high_db: quantile(&means, 0.95).max(0.0),
+    })
+}
+
+/// A small generator, always from the same seed: the same session reads the same every time.
+/// (G. Marsaglia, "Xorshift RNGs", 2003, with a multiplier after S. Vigna 2016.)
+struct Random(u64);
+
+impl Random {
+    fn below(&mut self, count: usize) -> usize {
+        self.0 ^= self.0 >> 12;
+        self.0 ^= self.0 << 25;
+        self.0 ^= self.0 >> 27;
+        let high = self.0.wrapping_mul(0x2545_f491_4f6c_dd1d) >> 32;
+        ((high * count as u64) >> 32) as usize
+    }
+}
