@@ -13,6 +13,7 @@
 
 mod collector;
 mod feed;
+mod listening;
 
 use std::sync::atomic::{AtomicBool, AtomicU64, AtomicUsize, Ordering};
 
@@ -25,6 +26,7 @@ use crate::display::{BarLine, Display, Live, MAX_HITS, PlacedHit};
 use crate::state::SavedPass;
 use collector::Collector;
 pub(crate) use feed::Feed;
+use listening::ListeningCells;
 
 /// Readings' snapshots under way: one every 10 ms, so 1.28 s of programme. Only the newest
 /// matters; the length is there so that the pusher never meets a popper (see the head).
@@ -48,6 +50,7 @@ pub struct Bridge {
     history: ArrayQueue<Stamped<HistoryPoint>>,
     snapshots: ArrayQueue<Stamped<Readings>>,
     live: LiveCells,
+    listening: ListeningCells,
     /// Items of the running epoch lost to a full queue.
     dropped: AtomicU64,
     /// The running epoch. Written by the audio thread, and by `activate` while it does not run.
@@ -113,6 +116,7 @@ impl Default for Bridge {
                 true_peak_dbtp: unknown(),
                 psr_db: unknown(),
             },
+            listening: ListeningCells::default(),
             dropped: AtomicU64::new(0),
             epoch: AtomicU64::new(0),
             reset_requests: AtomicU64::new(0),

@@ -4,6 +4,7 @@ use brunt_engine::Thresholds;
 use nice_plug::context::gui::GuiContext;
 use nice_plug::prelude::*;
 
+use crate::audition::Heard;
 use crate::bridge::Bridge;
 use crate::display::{Controls, UI_SCALE_RANGE};
 use crate::params::{BruntParams, SideRole};
@@ -51,6 +52,14 @@ impl Controls for HostControls<'_> {
 
     fn set_side_role(&mut self, role: SideRole) {
         self.set(&self.params.side_role, role);
+    }
+
+    fn listen(&self) -> Heard {
+        self.params.listen.value().into()
+    }
+
+    fn set_listen(&mut self, heard: Heard) {
+        self.set(&self.params.listen, heard.into());
     }
 
     fn reset(&mut self) {

@@ -5,6 +5,7 @@ use std::collections::VecDeque;
 
 use brunt_engine::{HistoryPoint, Hit, Readings, Thresholds};
 
+use crate::audition::{Heard, Held, Status};
 use crate::params::SideRole;
 use crate::state::Theme;
 
@@ -46,6 +47,8 @@ pub struct Display {
     /// Whether the measuring code failed and was switched off. Audio still passes; activating
     /// the plug-in anew, or a reset, clears it.
     pub fault: bool,
+    /// How the audition stands, and why only the mix is heard where something else is asked for.
+    pub listening: (Status, Option<Held>),
     /// Changes whenever anything to draw has changed.
     pub generation: u64,
     /// Whether the readings were restored from a saved session and nothing has played since.
@@ -96,6 +99,11 @@ pub trait Controls {
     fn side_role(&self) -> SideRole;
     /// Says what the side-chain carries.
     fn set_side_role(&mut self, role: SideRole);
+    /// What is asked to be heard.
+    fn listen(&self) -> Heard;
+    /// Asks for the mix, the side-chain or the difference to be heard. Never saved as anything
+    /// but the mix, not automatable.
+    fn set_listen(&mut self, heard: Heard);
     /// Forgets everything measured.
     fn reset(&mut self);
     /// Whether a start of the host's transport resets the readings.

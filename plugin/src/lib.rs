@@ -6,6 +6,7 @@
 //! - [`measure`] is what happens in a block; [`bridge`] carries its results to the GUI side;
 //!   [`display`] is all that the editor knows; [`state`] is what a session keeps.
 
+pub mod audition;
 pub mod bridge;
 pub mod controls;
 pub mod display;

@@ -6,6 +6,7 @@ use std::panic::{AssertUnwindSafe, catch_unwind};
 use brunt_engine::thresholds::ABSOLUTE_GATE_LUFS;
 use brunt_engine::{Config, ConfigError, Meter, Thresholds};
 
+use crate::audition::Audition;
 use crate::bridge::Bridge;
 use crate::bridge::Feed;
 use crate::song::{Cue, SongClock};
@@ -63,7 +64,8 @@ impl Measure {
         Ok(())
     }
 
-    /// Measures one block. `main` and `side` as for [`Meter::process`].
+    /// Measures one block. `main` and `side` as for [`Meter::process`]; the audition, where there
+    /// is one, is told how loud both are.
     pub fn process(
         &mut self,
         main: &[&[f32]],
@@ -71,9 +73,14 @@ impl Measure {
         cue: &Cue,
         settings: &Settings,
         bridge: &Bridge,
+        mut audition: Option<&mut Audition>,
     ) {
         bridge.set_flags(cue.playing, settings.bypass);
-        self.reset_if_asked(cue, settings, bridge);
+        if self.reset_if_asked(cue, settings, bridge)
+            && let Some(audition) = &mut audition
+        {
+            audition.restart();
+        }
         let Some(meter) = self.meter.as_mut().filter(|_| !settings.bypass && !self.fault) else {
             return;
         };
@@ -82,7 +89,10 @@ impl Measure {
         let epoch = self.epoch;
         self.song.advance(self.frames, frames, rate_hz, cue, |bar| bridge.push_bar(epoch, bar));
         bridge.set_thresholds(settings.thresholds);
-        let mut feed = Feed { bridge, song: &self.song, epoch };
+        if let Some(audition) = &mut audition {
+            audition.block(self.frames, cue.song_frame);
+        }
+        let mut feed = Feed { bridge, song: &self.song, epoch, audition };
         let sound = survives(|| {
             meter.set_thresholds(settings.thresholds);
             meter.process(main, side, &mut feed);
@@ -113,7 +123,8 @@ impl Measure {
             .is_some_and(|meter| meter.readings().loudness.short_term_lufs.is_some_and(gate))
     }
 
-    fn reset_if_asked(&mut self, cue: &Cue, settings: &Settings, bridge: &Bridge) {
+    /// Whether it has reset.
+    fn reset_if_asked(&mut self, cue: &Cue, settings: &Settings, bridge: &Bridge) -> bool {
         let requests = bridge.reset_requests();
         let asked = requests != self.resets_seen;
         let triggered = settings.reset && !self.reset_was;
@@ -122,11 +133,13 @@ impl Measure {
         self.reset_was = settings.reset;
         self.was_playing = cue.playing;
         if asked || triggered || (started && settings.follow_transport) {
-            let Some(meter) = self.meter.as_mut() else { return };
+            let Some(meter) = self.meter.as_mut() else { return false };
             self.fault = !survives(|| meter.reset());
             bridge.set_fault(self.fault);
             self.begin(bridge);
+            return true;
         }
+        false
     }
 
     /// Starts counting from nothing.
@@ -143,7 +156,7 @@ impl Measure {
 
 /// Runs `work` and says whether it came back. A panic must not reach the host: across the C
 /// interface it would end the whole program, with the user's session in it.
-fn survives(work: impl FnOnce()) -> bool {
+pub(crate) fn survives(work: impl FnOnce()) -> bool {
     // Unwind-safe: after a panic the meter is marked as faulty and not used again.
     catch_unwind(AssertUnwindSafe(work)).is_ok()
 }
@@ -161,7 +174,7 @@ mod tests {
     }
 
     fn run(measure: &mut Measure, bridge: &Bridge, cue: &Cue, settings: &Settings) {
-        measure.process(&[&[0.1; 4800]], None, cue, settings, bridge);
+        measure.process(&[&[0.1; 4800]], None, cue, settings, bridge, None);
     }
 
     #[test]

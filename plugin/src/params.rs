@@ -7,6 +7,7 @@ use parking_lot::RwLock;
 
 use brunt_engine::Thresholds;
 
+use crate::audition::Heard;
 use crate::bridge::Bridge;
 use crate::state::{PassField, VersionField, Window};
 
@@ -30,6 +31,44 @@ pub enum SideRole {
     #[id = "partner"]
     #[name = "Partner"]
     Partner,
+}
+
+/// What is heard: [`Heard`] as a host's parameter.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash, Enum)]
+pub enum Listen {
+    /// The mix, untouched.
+    #[default]
+    #[id = "mix"]
+    #[name = "Mix"]
+    Mix,
+    /// The side-chain at the mix's loudness.
+    #[id = "side"]
+    #[name = "Side-chain"]
+    Side,
+    /// The side-chain at the mix's loudness, less the mix.
+    #[id = "difference"]
+    #[name = "Difference"]
+    Difference,
+}
+
+impl From<Listen> for Heard {
+    fn from(listen: Listen) -> Self {
+        match listen {
+            Listen::Mix => Self::Mix,
+            Listen::Side => Self::Side,
+            Listen::Difference => Self::Difference,
+        }
+    }
+}
+
+impl From<Heard> for Listen {
+    fn from(heard: Heard) -> Self {
+        match heard {
+            Heard::Mix => Self::Mix,
+            Heard::Side => Self::Side,
+            Heard::Difference => Self::Difference,
+        }
+    }
 }
 
 /// Saved ids of the roles.
@@ -56,6 +95,10 @@ pub struct BruntParams {
     /// A start of the host's transport resets the readings.
     #[id = "follow"]
     pub follow_transport: BoolParam,
+    /// What is heard. A host can map it to a button, but not automate it, and loading a state
+    /// sets it to the mix: nothing else may get into a bounce by itself.
+    #[id = "listen"]
+    pub listen: EnumParam<Listen>,
 
     /// Version of the saved state.
     #[persist = "version"]
@@ -89,6 +132,7 @@ impl Default for BruntParams {
             watch_db: threshold("Watch from", limits.watch_db),
             leaking_db: threshold("Leaking from", limits.leaking_db),
             follow_transport: BoolParam::new("Reset on transport start", false),
+            listen: EnumParam::new("Listen", Listen::default()).non_automatable(),
             version: VersionField,
             window: Arc::new(RwLock::new(Window::default())),
             pass: PassField(Arc::default()),

@@ -5,6 +5,7 @@ use std::sync::Arc;
 use brunt_engine::{Config, MAX_CHANNELS};
 use nice_plug::prelude::*;
 
+use crate::audition::{Asked, Desk};
 use crate::bridge::Bridge;
 use crate::editor;
 use crate::measure::{Measure, Settings};
@@ -17,6 +18,7 @@ use crate::state;
 pub struct Brunt {
     params: Arc<BruntParams>,
     measure: Measure,
+    desk: Desk,
     /// Seconds of silence after which a standing host may put the plug-in to sleep, in frames.
     tail_frames: u32,
 }
@@ -95,6 +97,12 @@ impl Plugin for Brunt {
             nice_error!("Brunt cannot run here: {refused}");
             return false;
         }
+        self.desk.activate(
+            config.sample_rate_hz,
+            config.channels,
+            !layout.aux_input_ports.is_empty(),
+            buffers.process_mode == ProcessMode::Offline,
+        );
         self.tail_frames = (TAIL_S * config.sample_rate_hz) as u32;
         true
     }
@@ -110,7 +118,7 @@ impl Plugin for Brunt {
         context: &mut impl ProcessContext<Self>,
     ) -> ProcessStatus {
         // The output is the input: the framework has copied it already, and nothing below writes
-        // to it. NaN and infinities pass with every bit, too.
+        // to it, the audition apart. NaN and infinities pass with every bit, too.
         let cue = cue(context.transport());
         let frames = buffer.samples();
         let mut main = [&[][..]; MAX_CHANNELS];
@@ -124,7 +132,11 @@ impl Plugin for Brunt {
             }
             _ => None,
         };
-        self.measure.process(main, side, &cue, &self.settings(), self.params.bridge());
+        let settings = self.settings();
+        let bridge = self.params.bridge();
+        self.measure.process(main, side, &cue, &settings, bridge, self.desk.audition());
+        self.desk.process(buffer.as_slice(), side, &self.asked());
+        bridge.set_listening(self.desk.status());
         self.status(cue.playing)
     }
 }
@@ -139,6 +151,16 @@ impl Brunt {
             reset: self.params.reset.value(),
             follow_transport: self.params.follow_transport.value(),
             thresholds: self.params.thresholds(),
+        }
+    }
+
+    fn asked(&self) -> Asked {
+        Asked {
+            heard: self.params.listen.value().into(),
+            bypass: self.params.bypass.value(),
+            role: self.params.side_role.value(),
+            // Until the alignment gives the delay, the host's own delay compensation is trusted.
+            mix_after_side: None,
         }
     }
 
@@ -180,6 +202,7 @@ fn cue(transport: &Transport) -> Cue {
     };
     Cue {
         playing: transport.playing,
+        song_frame: transport.pos_samples().filter(|_| transport.playing),
         tempo_bpm: transport.tempo,
         beat: transport.pos_beats(),
         bar_start_beat: transport.bar_start_pos_beats(),

@@ -18,6 +18,8 @@ const EDGE_BEATS: f64 = 1e-6;
 pub struct Cue {
     /// Whether the transport runs.
     pub playing: bool,
+    /// Position in frames from the start of the song, while the transport runs.
+    pub song_frame: Option<i64>,
     /// Tempo, quarter notes a minute.
     pub tempo_bpm: Option<f64>,
     /// Position, quarter notes from the start of the song.
@@ -154,6 +156,7 @@ mod tests {
         let bar = (beat / 4.0 + 1e-9).floor();
         Cue {
             playing: true,
+            song_frame: None,
             tempo_bpm: Some(120.0),
             beat: Some(beat),
             bar_start_beat: Some(bar * 4.0),

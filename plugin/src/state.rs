@@ -23,7 +23,8 @@ use crate::display::UI_SCALE_RANGE;
 ///
 /// - 0: no version field; the momentary reset was saved along with the other parameters.
 /// - 1: version field and last pass added; the reset is no longer restored.
-pub const STATE_VERSION: u32 = 1;
+/// - 2: what is heard added; it is always restored as the mix.
+pub const STATE_VERSION: u32 = 2;
 
 /// Largest width and height taken from a saved window, logical pixels: about an 8K display.
 const MAX_WINDOW: f32 = 8192.0;

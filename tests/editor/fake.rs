@@ -1,5 +1,6 @@
 //! Controls over plain fields.
 
+use brunt::audition::Heard;
 use brunt::display::Controls;
 use brunt::{SideRole, Theme};
 use brunt_engine::Thresholds;
@@ -8,6 +9,7 @@ use brunt_engine::Thresholds;
 pub struct Fake {
     pub bypass: bool,
     pub side_role: SideRole,
+    pub listen: Heard,
     pub resets: u32,
     pub follow_transport: bool,
     pub thresholds: Thresholds,
@@ -20,6 +22,7 @@ impl Default for Fake {
         Self {
             bypass: false,
             side_role: SideRole::Off,
+            listen: Heard::Mix,
             resets: 0,
             follow_transport: false,
             thresholds: Thresholds::default(),
@@ -41,6 +44,12 @@ impl Controls for Fake {
     }
     fn set_side_role(&mut self, role: SideRole) {
         self.side_role = role;
+    }
+    fn listen(&self) -> Heard {
+        self.listen
+    }
+    fn set_listen(&mut self, heard: Heard) {
+        self.listen = heard;
     }
     fn reset(&mut self) {
         self.resets += 1;

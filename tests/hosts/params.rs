@@ -7,13 +7,14 @@ use crate::material::instance;
 /// Name, id, smallest and largest value in the host's scale. The ids are 31-hashes of the id
 /// strings, as the framework makes them; they stand here as numbers because sessions hold the
 /// numbers: a change of any breaks every saved automation.
-const EXPECTED: [(&str, u32, f64, f64); 6] = [
+const EXPECTED: [(&str, u32, f64, f64); 7] = [
     ("Bypass", 773_352_680, 0.0, 1.0),
     ("Side-chain role", 3_530_071, 0.0, 3.0),
     ("Reset", 108_404_047, 0.0, 1.0),
     ("Watch from", 112_903_375, 0.0, 1.0),
     ("Leaking from", 3_317_603, 0.0, 1.0),
     ("Reset on transport start", 878_525_361, 0.0, 1.0),
+    ("Listen", 1_044_975_047, 0.0, 2.0),
 ];
 
 #[test]
@@ -24,10 +25,11 @@ fn names_ids_and_ranges_are_stable() {
 }
 
 #[test]
-fn only_the_bypass_is_marked_as_bypass() {
+fn only_the_bypass_is_marked_as_bypass_and_only_the_audition_is_not_automatable() {
     for parameter in instance().parameters() {
         assert_eq!(parameter.bypass, parameter.name == "Bypass", "{parameter:?}");
-        assert!(parameter.automatable, "{parameter:?}");
+        // What is heard besides the mix must not get into a bounce by itself.
+        assert_eq!(parameter.automatable, parameter.name != "Listen", "{parameter:?}");
     }
 }
 
@@ -64,6 +66,9 @@ fn the_roles_are_worded() {
     let role = plugin.parameter("Side-chain role").expect("there");
     let texts: Vec<_> = (0..4).filter_map(|k| plugin.text(&role, f64::from(k))).collect();
     assert_eq!(texts, ["Off", "Before limiter", "Reference", "Partner"]);
+    let listen = plugin.parameter("Listen").expect("there");
+    let texts: Vec<_> = (0..3).filter_map(|k| plugin.text(&listen, f64::from(k))).collect();
+    assert_eq!(texts, ["Mix", "Side-chain", "Difference"]);
 }
 
 #[test]

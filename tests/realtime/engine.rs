@@ -109,6 +109,7 @@ fn play(measure: &mut Measure, bridge: &Bridge, signal: &[f32], rate_hz: f64) {
     for (k, block) in signal.chunks(333).enumerate() {
         let cue = Cue {
             playing: k % 500 > 10,
+            song_frame: None,
             tempo_bpm: Some(120.0 + (k % 7) as f64),
             beat: Some(beat),
             bar_start_beat: Some((beat / 4.0).floor() * 4.0),
@@ -122,7 +123,7 @@ fn play(measure: &mut Measure, bridge: &Bridge, signal: &[f32], rate_hz: f64) {
             thresholds: Thresholds::default(),
         };
         let main = [block, block];
-        measure.process(&main, Some(&main), &cue, &settings, bridge);
+        measure.process(&main, Some(&main), &cue, &settings, bridge, None);
         black_box(measure.is_decaying());
         beat += block.len() as f64 / rate_hz * 2.0;
     }

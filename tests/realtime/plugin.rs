@@ -20,7 +20,7 @@ use std::thread;
 use std::time::{Duration, Instant};
 
 use brunt_tests::host::transport::Tempo;
-use brunt_tests::host::{Audio, Block, Instance, Side};
+use brunt_tests::host::{Audio, Block, Instance, Parameter, Side};
 
 thread_local! {
     // Constant and without destructor: reading it never allocates.
@@ -122,8 +122,21 @@ fn plugin() -> Instance {
     Instance::load().unwrap_or_else(|error| panic!("{error}"))
 }
 
-/// Plays the blocks and gives what `watch` sees of each call of the plug-in.
-fn play(audio: &mut Audio, blocks: &[Vec<f32>], watch: impl Fn(&mut dyn FnMut()) -> u64) -> u64 {
+/// The parameter that says what is heard, of a plug-in whose side-chain has a role.
+fn listen(plugin: &mut Instance) -> Parameter {
+    let role = plugin.parameter("Side-chain role").expect("there");
+    plugin.set(&role, 1.0).expect("sets");
+    plugin.parameter("Listen").expect("there")
+}
+
+/// Plays the blocks and gives what `watch` sees of each call of the plug-in. The mix, the
+/// side-chain and the difference are heard in turn.
+fn play(
+    audio: &mut Audio,
+    blocks: &[Vec<f32>],
+    listen: &Parameter,
+    watch: impl Fn(&mut dyn FnMut()) -> u64,
+) -> u64 {
     let tempo = Tempo { bpm: 120.0, signature: (4, 4) };
     let mut seen = 0;
     for (k, channel) in blocks.iter().enumerate() {
@@ -132,7 +145,10 @@ fn play(audio: &mut Audio, blocks: &[Vec<f32>], watch: impl Fn(&mut dyn FnMut())
         let transport = tempo.at(k as f64 * FRAMES as f64 / RATE_HZ, true);
         let main = [&channel[..], &channel[..]];
         let side = Side::Channels(&main);
-        let block = Block { main: &main, side, transport: Some(&transport), ..Block::default() };
+        let changes = [listen.event((k / 100 % 3) as f64)];
+        let changes = if k % 100 == 0 { &changes[..] } else { &[] };
+        let transport = Some(&transport);
+        let block = Block { main: &main, side, transport, changes, ..Block::default() };
         audio.prepare(&block);
         let mut sound = true;
         seen += watch(&mut || sound = audio.run(&block).is_ok());
@@ -144,13 +160,14 @@ fn play(audio: &mut Audio, blocks: &[Vec<f32>], watch: impl Fn(&mut dyn FnMut())
 #[test]
 fn process_does_not_allocate() {
     let mut plugin = plugin();
+    let listen = listen(&mut plugin);
     // The control: what the plug-in allocates is seen, for it allocates when it is activated.
     let mut audio = None;
     let seen = calls(&mut || audio = plugin.activate(RATE_HZ, FRAMES as u32).ok());
     let mut audio = audio.expect("activates");
     assert!(seen > 10, "the plug-in's own allocations must show: {seen} calls");
     audio.start().expect("starts");
-    let seen = play(&mut audio, &blocks(), calls);
+    let seen = play(&mut audio, &blocks(), &listen, calls);
     plugin.deactivate(audio);
     assert_eq!(seen, 0, "allocator calls in 1000 blocks");
 }
@@ -206,14 +223,15 @@ fn caught_while(work: &mut dyn FnMut()) -> u64 {
 #[test]
 fn process_makes_no_system_call() {
     let mut plugin = plugin();
+    let listen = listen(&mut plugin);
     let mut audio = plugin.activate(RATE_HZ, FRAMES as u32).expect("activates");
     audio.start().expect("starts");
     let blocks = blocks();
     thread::spawn(move || {
         // One block outside the filter, so that the host's own memory is there.
-        play(&mut audio, &blocks[..3], calls);
+        play(&mut audio, &blocks[..3], &listen, calls);
         catch_system_calls();
-        IN_BLOCKS.store(play(&mut audio, &blocks, caught_while), Ordering::SeqCst);
+        IN_BLOCKS.store(play(&mut audio, &blocks, &listen, caught_while), Ordering::SeqCst);
         let before = LAST.load(Ordering::SeqCst);
         // The control: a call that any program may make must be caught.
         // SAFETY: asks for a number and has no other effect.
@@ -227,7 +245,7 @@ fn process_makes_no_system_call() {
         DONE.store(true, Ordering::SeqCst);
         // A thread that may make no call cannot tidy up after itself. It ends here; what it owns
         // stays until the program ends.
-        std::mem::forget((audio, blocks));
+        std::mem::forget((audio, blocks, listen));
         // SAFETY: ends this thread alone; nothing of it is used afterwards.
         unsafe { libc::syscall(libc::SYS_exit, 0) };
     });

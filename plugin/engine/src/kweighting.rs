@@ -28,7 +28,7 @@ const FLUSH_BELOW: f64 = 1e-30;
 ///
 /// The result does not depend on how the stream is cut into calls, to the last bit.
 #[derive(Clone, Debug)]
-pub(crate) struct KWeighting {
+pub struct KWeighting {
     shelf: Section,
     high_pass: Section,
     energy: f64,
@@ -36,7 +36,8 @@ pub(crate) struct KWeighting {
 
 impl KWeighting {
     /// Designs both filters for `rate_hz`, Hz; it must be over 3.4 kHz, twice the shelf's corner.
-    pub(crate) fn new(rate_hz: f64) -> Self {
+    #[must_use]
+    pub fn new(rate_hz: f64) -> Self {
         Self {
             shelf: Section::new(shelf_coefficients(rate_hz)),
             high_pass: Section::new(high_pass_coefficients(rate_hz)),
@@ -45,7 +46,7 @@ impl KWeighting {
     }
 
     /// Weights `input` and adds the squares to the energy.
-    pub(crate) fn process(&mut self, input: &[f32]) {
+    pub fn process(&mut self, input: &[f32]) {
         let mut shelf = self.shelf;
         let mut high_pass = self.high_pass;
         let mut energy = self.energy;
@@ -59,7 +60,7 @@ impl KWeighting {
     /// The same as two calls of [`process`](Self::process), to the bit, in less time: the two
     /// channels go side by side. Both must be made for one rate; the longer input is cut to the
     /// shorter.
-    pub(crate) fn process_pair(left: &mut Self, right: &mut Self, input: [&[f32]; 2]) {
+    pub fn process_pair(left: &mut Self, right: &mut Self, input: [&[f32]; 2]) {
         let mut shelf = Lanes::new([&left.shelf, &right.shelf]);
         let mut high_pass = Lanes::new([&left.high_pass, &right.high_pass]);
         let mut energy = [left.energy, right.energy];
@@ -76,12 +77,12 @@ impl KWeighting {
     ///
     /// It is kept here, in f64 and one sample after another, because partial sums of pieces would
     /// depend on where the pieces were cut.
-    pub(crate) fn take_energy(&mut self) -> f64 {
+    pub fn take_energy(&mut self) -> f64 {
         std::mem::take(&mut self.energy)
     }
 
     /// Forgets the past.
-    pub(crate) fn reset(&mut self) {
+    pub fn reset(&mut self) {
         self.shelf.reset();
         self.high_pass.reset();
         self.energy = 0.0;
@@ -89,7 +90,7 @@ impl KWeighting {
 
     /// Brings a filter that rings out into silence to rest. Call it at fixed places of the
     /// stream, so that the cutting into blocks has no influence.
-    pub(crate) fn flush_denormals(&mut self) {
+    pub fn flush_denormals(&mut self) {
         self.shelf.flush();
         self.high_pass.flush();
     }

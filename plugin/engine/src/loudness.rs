@@ -42,12 +42,14 @@ const OFFSET_DB: f64 = -0.691;
 const SILENCE_DB: f64 = -140.0;
 
 /// Loudness, LUFS, of a K-weighted mean square (summed over channels).
-pub(crate) fn lufs(power: f64) -> f64 {
+#[must_use]
+pub fn lufs(power: f64) -> f64 {
     OFFSET_DB + 10.0 * power.log10()
 }
 
 /// K-weighted mean square that has this loudness, LUFS.
-pub(crate) fn power_of_lufs(lufs: f64) -> f64 {
+#[must_use]
+pub fn power_of_lufs(lufs: f64) -> f64 {
     10_f64.powf((lufs - OFFSET_DB) / 10.0)
 }
 

@@ -284,7 +284,13 @@ impl Meter {
         self.hop = Hop::new(hop.frames);
         self.loudness.hop(hop.energy, hop.true_peak, hop.sample_peak);
         self.readings.loudness = self.loudness.readings();
-        self.side.end_hop();
+        let side_energy = self.side.end_hop();
+        sink.hop(&crate::Hop {
+            start_frame: self.hops * hop.frames as u64,
+            frames: hop.frames,
+            main_energy: hop.energy,
+            side_energy,
+        });
         self.readings.side = self.side.readings();
         if self.readings.loudness.momentary_lufs.is_some_and(|lufs| lufs > t::ABSOLUTE_GATE_LUFS) {
             self.loud_hops += 1;

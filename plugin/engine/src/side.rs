@@ -38,12 +38,14 @@ impl SideMeter {
         self.energy += left.take_energy() + right.take_energy();
     }
 
-    pub(crate) fn end_hop(&mut self) {
-        self.loudness.hop(self.energy);
-        self.energy = 0.0;
+    /// Ends the hop and gives its weighted sum of squares, over channels.
+    pub(crate) fn end_hop(&mut self) -> f64 {
+        let energy = std::mem::take(&mut self.energy);
+        self.loudness.hop(energy);
         for weighting in &mut self.weighting {
             weighting.flush_denormals();
         }
+        energy
     }
 
     pub(crate) fn readings(&self) -> Side {

@@ -2,7 +2,21 @@
 
 use crate::{HistoryPoint, Hit};
 
-/// Takes hits and history points from [`Meter::process`](crate::Meter::process), on the thread
+/// The K-weighted energy of 10 ms of main bus and side-chain: what any loudness over a passage is
+/// summed from (ITU-R BS.1770-5).
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Hop {
+    /// First frame, counted from the last reset.
+    pub start_frame: u64,
+    /// Frames.
+    pub frames: usize,
+    /// Sum of the K-weighted squares of the main bus, over frames and channels.
+    pub main_energy: f64,
+    /// The same of the side-chain; 0 without one.
+    pub side_energy: f64,
+}
+
+/// Takes hits, history points and hops from [`Meter::process`](crate::Meter::process), on the thread
 /// that calls it. On an audio thread an implementation must not allocate, lock or block.
 pub trait Sink {
     /// A hit whose surroundings are now known, in order of time.
@@ -13,6 +27,11 @@ pub trait Sink {
     /// A point of the history, every 100 ms of programme.
     fn history(&mut self, point: &HistoryPoint) {
         let _ = point;
+    }
+
+    /// The energy of a hop, every 10 ms of programme, at most 1 ms after its end.
+    fn hop(&mut self, hop: &Hop) {
+        let _ = hop;
     }
 }
 

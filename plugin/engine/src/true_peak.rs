@@ -61,11 +61,11 @@ const fn halves(phase: &[f32; TAPS], sign: f32) -> [f32; HALF] {
 
 /// The largest magnitudes of a piece, linear, 1 being full scale.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub(crate) struct Peaks {
+pub struct Peaks {
     /// Largest sample.
-    pub(crate) sample: f32,
+    pub sample: f32,
     /// Largest sample or interpolated value, whichever is larger.
-    pub(crate) inter: f32,
+    pub inter: f32,
 }
 
 /// Finds the peaks of one channel.
@@ -75,18 +75,26 @@ pub(crate) struct Peaks {
 /// the interpolation is fourfold throughout. How the stream is cut into calls changes no bit of
 /// the maximum over them.
 #[derive(Clone, Debug)]
-pub(crate) struct TruePeak {
+pub struct TruePeak {
     /// The last samples of the past, then the chunk at hand, then room for a last full step.
     window: [f32; PAST + CHUNK + LANES],
 }
 
+impl Default for TruePeak {
+    fn default() -> Self {
+        Self::new()
+    }
+}
+
 impl TruePeak {
-    pub(crate) fn new() -> Self {
+    /// Remembers silence.
+    #[must_use]
+    pub fn new() -> Self {
         Self { window: [0.0; PAST + CHUNK + LANES] }
     }
 
     /// Largest magnitudes of this piece. Samples must be finite.
-    pub(crate) fn process(&mut self, input: &[f32]) -> Peaks {
+    pub fn process(&mut self, input: &[f32]) -> Peaks {
         let mut peaks = Peaks::default();
         for chunk in input.chunks(CHUNK) {
             let frames = chunk.len();
@@ -99,8 +107,25 @@ impl TruePeak {
         peaks
     }
 
+    /// Writes the magnitude of each frame into `out`, linear: the larger of the frame's sample and
+    /// of the four values between the samples 6 and 5 frames before it. Samples must be finite;
+    /// `out` is as long as `input`, or the longer one is cut.
+    pub fn magnitudes(&mut self, input: &[f32], out: &mut [f32]) {
+        for (chunk, out) in input.chunks(CHUNK).zip(out.chunks_mut(CHUNK)) {
+            let frames = chunk.len().min(out.len());
+            self.window[PAST..PAST + frames].copy_from_slice(&chunk[..frames]);
+            for at in (0..frames).step_by(LANES) {
+                let now = self.step(at);
+                for (lane, out) in out[at..frames].iter_mut().take(LANES).enumerate() {
+                    *out = larger(now[lane], self.window[PAST + at + lane].abs());
+                }
+            }
+            self.window.copy_within(frames..frames + PAST, 0);
+        }
+    }
+
     /// Forgets the past.
-    pub(crate) fn reset(&mut self) {
+    pub fn reset(&mut self) {
         self.window.fill(0.0);
     }
 
@@ -234,6 +259,22 @@ mod tests {
                 |a, b| Peaks { sample: a.sample.max(b.sample), inter: a.inter.max(b.inter) },
             );
             assert_eq!(got, want, "pieces of {size}");
+        }
+    }
+
+    #[test]
+    fn the_largest_of_the_magnitudes_is_the_peak() {
+        for (seed, frames) in [(1, 1), (2, 7), (3, 300), (4, 1_000)] {
+            let input = noise(frames, seed);
+            let want = TruePeak::new().process(&input).inter;
+            for size in [1, 9, 256, 1_000] {
+                let mut meter = TruePeak::new();
+                let mut out = vec![0.0; frames];
+                for (piece, out) in input.chunks(size).zip(out.chunks_mut(size)) {
+                    meter.magnitudes(piece, out);
+                }
+                assert_eq!(out.iter().fold(0.0_f32, |a, &x| a.max(x)), want, "pieces of {size}");
+            }
         }
     }
 

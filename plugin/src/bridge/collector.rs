@@ -160,6 +160,7 @@ impl Collector {
             bridge.playing.load(Ordering::Relaxed),
             bridge.bypassed.load(Ordering::Relaxed),
             bridge.fault.load(Ordering::Relaxed),
+            bridge.listening.load(),
         );
         let old_cells = (
             old.live,
@@ -169,6 +170,7 @@ impl Collector {
             old.playing,
             old.bypassed,
             old.fault,
+            old.listening,
         );
         let display = &mut self.display;
         (
@@ -179,6 +181,7 @@ impl Collector {
             display.playing,
             display.bypassed,
             display.fault,
+            display.listening,
         ) = new_cells;
         new_cells != old_cells
     }
@@ -214,7 +217,7 @@ mod tests {
     }
 
     fn feed<'a>(bridge: &'a Bridge, song: &'a SongClock, epoch: u64) -> Feed<'a> {
-        Feed { bridge, song, epoch }
+        Feed { bridge, song, epoch, audition: None }
     }
 
     #[test]

@@ -2,10 +2,11 @@
 
 use std::sync::atomic::Ordering;
 
-use brunt_engine::{HistoryPoint, Hit, Readings, Sink, Thresholds};
+use brunt_engine::{HistoryPoint, Hit, Hop, Readings, Sink, Thresholds};
 use crossbeam::queue::ArrayQueue;
 
 use super::{Bridge, Stamped};
+use crate::audition::{Audition, Held, Status};
 use crate::display::{BarLine, Live, PlacedHit};
 use crate::song::SongClock;
 
@@ -46,6 +47,11 @@ impl Bridge {
         self.leaking_db.store(thresholds.leaking_db, Ordering::Relaxed);
     }
 
+    /// Says how the audition stands.
+    pub(crate) fn set_listening(&self, listening: (Status, Option<Held>)) {
+        self.listening.store(listening);
+    }
+
     /// Says whether the measuring code has failed.
     pub(crate) fn set_fault(&self, fault: bool) {
         self.fault.store(fault, Ordering::Relaxed);
@@ -78,11 +84,13 @@ impl Bridge {
     }
 }
 
-/// Takes what the meter gives out while it runs, and puts it into the queues.
+/// Takes what the meter gives out while it runs, and puts it into the queues, or hands it to the
+/// audition.
 pub(crate) struct Feed<'a> {
     pub(crate) bridge: &'a Bridge,
     pub(crate) song: &'a SongClock,
     pub(crate) epoch: u64,
+    pub(crate) audition: Option<&'a mut Audition>,
 }
 
 impl Sink for Feed<'_> {
@@ -93,5 +101,11 @@ impl Sink for Feed<'_> {
 
     fn history(&mut self, point: &HistoryPoint) {
         self.bridge.push(&self.bridge.history, self.epoch, *point);
+    }
+
+    fn hop(&mut self, hop: &Hop) {
+        if let Some(audition) = &mut self.audition {
+            audition.hop(hop);
+        }
     }
 }

@@ -2,6 +2,7 @@
 
 use brunt_engine::Thresholds;
 
+use crate::audition::Heard;
 use crate::display::Controls;
 use crate::params::SideRole;
 use crate::state::Theme;
@@ -10,6 +11,7 @@ use crate::state::Theme;
 enum Change {
     Bypass(bool),
     SideRole(SideRole),
+    Listen(Heard),
     Reset,
     FollowTransport(bool),
     Thresholds(Thresholds),
@@ -36,6 +38,7 @@ impl<'a> Deferred<'a> {
             match change {
                 Change::Bypass(on) => self.inner.set_bypass(on),
                 Change::SideRole(role) => self.inner.set_side_role(role),
+                Change::Listen(heard) => self.inner.set_listen(heard),
                 Change::Reset => self.inner.reset(),
                 Change::FollowTransport(on) => self.inner.set_follow_transport(on),
                 Change::Thresholds(limits) => self.inner.set_thresholds(limits),
@@ -62,6 +65,14 @@ impl Controls for Deferred<'_> {
 
     fn set_side_role(&mut self, role: SideRole) {
         self.changes.push(Change::SideRole(role));
+    }
+
+    fn listen(&self) -> Heard {
+        self.inner.listen()
+    }
+
+    fn set_listen(&mut self, heard: Heard) {
+        self.changes.push(Change::Listen(heard));
     }
 
     fn reset(&mut self) {

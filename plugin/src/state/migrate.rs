@@ -15,6 +15,10 @@ const WINDOW: &str = "window";
 /// Name of the field that holds the last pass.
 const PASS: &str = "pass";
 
+/// Id of the parameter that says what is heard, and of the value for the mix.
+const LISTEN: &str = "listen";
+const LISTEN_MIX: &str = "mix";
+
 /// Why a state is not applied.
 #[derive(Clone, Debug, PartialEq, Eq)]
 enum Refusal {
@@ -67,6 +71,9 @@ fn prepare(saved: &mut PluginState) -> Result<(), Refusal> {
     if version < 1 {
         from_0_to_1(saved);
     }
+    if version < 2 {
+        from_1_to_2(saved);
+    }
     check(saved)
 }
 
@@ -77,10 +84,17 @@ fn from_0_to_1(saved: &mut PluginState) {
     saved.fields.insert(PASS.to_owned(), "null".to_owned());
 }
 
+/// Version 2 knows what is heard, and always starts with the mix: [`check`] sees to that.
+fn from_1_to_2(saved: &mut PluginState) {
+    saved.fields.insert(VERSION.to_owned(), "2".to_owned());
+}
+
 /// Makes sure that everything in the state can be applied.
 fn check(saved: &mut PluginState) -> Result<(), Refusal> {
     // The reset is a moment, not a setting: whatever was saved, loading must not act as a press.
     saved.params.remove("reset");
+    // Whatever was heard when the session was saved, it opens with the mix, untouched.
+    saved.params.insert(LISTEN.to_owned(), ParamValue::String(LISTEN_MIX.to_owned()));
     for (id, value) in &saved.params {
         let sound = match (id.as_str(), value) {
             ("bypass" | "follow", ParamValue::Bool(_)) => true,
@@ -88,6 +102,7 @@ fn check(saved: &mut PluginState) -> Result<(), Refusal> {
                 (THRESHOLD_RANGE_DB.0..=THRESHOLD_RANGE_DB.1).contains(db)
             }
             ("side", ParamValue::String(role)) => SIDE_ROLE_IDS.contains(&role.as_str()),
+            (LISTEN, ParamValue::String(_)) => true,
             _ => false,
         };
         if !sound {
@@ -123,6 +138,7 @@ mod tests {
             ("bypass", ParamValue::Bool(true)),
             ("follow", ParamValue::Bool(true)),
             ("leak", ParamValue::F32(3.0)),
+            ("listen", ParamValue::String("mix".to_owned())),
             ("side", ParamValue::String("before".to_owned())),
             ("watch", ParamValue::F32(1.5)),
         ];
@@ -146,8 +162,8 @@ mod tests {
     fn our_own_state_is_taken() {
         let mut state = saved();
         assert_eq!(prepare(&mut state), Ok(()));
-        assert_eq!(state.params.len(), 5);
-        assert_eq!(state.fields[VERSION], "1");
+        assert_eq!(state.params.len(), 6);
+        assert_eq!(state.fields[VERSION], STATE_VERSION.to_string());
     }
 
     #[test]
@@ -158,15 +174,26 @@ mod tests {
         state.fields.remove(PASS);
         state.params.insert("reset".to_owned(), ParamValue::Bool(true));
         assert_eq!(prepare(&mut state), Ok(()));
-        assert_eq!(state.fields[VERSION], "1");
+        assert_eq!(state.fields[VERSION], STATE_VERSION.to_string());
         assert_eq!(state.fields[PASS], "null");
         assert!(!state.params.contains_key("reset"));
-        assert_eq!(state.params.len(), 5, "the settings are kept");
+        assert_eq!(state.params.len(), 6, "the settings are kept");
+    }
+
+    #[test]
+    fn a_session_always_opens_with_the_mix() {
+        for heard in ["mix", "side", "difference", "nonsense"] {
+            let mut state = saved();
+            state.params.insert(LISTEN.to_owned(), ParamValue::String(heard.to_owned()));
+            assert_eq!(prepare(&mut state), Ok(()));
+            let taken = &state.params[LISTEN];
+            assert!(matches!(taken, ParamValue::String(id) if id == LISTEN_MIX), "{taken:?}");
+        }
     }
 
     #[test]
     fn a_newer_or_unreadable_version_is_refused() {
-        for version in ["2", "-1", "\"1\"", "1.0", "", "99999999999"] {
+        for version in ["3", "-1", "\"1\"", "1.0", "", "99999999999"] {
             let refusal = refused(|s| {
                 s.fields.insert(VERSION.to_owned(), version.to_owned());
             });
@@ -228,6 +255,6 @@ mod tests {
         state.fields.insert(PASS.to_owned(), "{\"report\":7}".to_owned());
         assert_eq!(prepare(&mut state), Ok(()));
         assert_eq!(state.fields[PASS], "null");
-        assert_eq!(state.params.len(), 5);
+        assert_eq!(state.params.len(), 6);
     }
 }

@@ -5,6 +5,7 @@ use std::path::Path;
 use clack_extensions::audio_ports::{AudioPortFlags, AudioPortInfoBuffer, PluginAudioPorts};
 use clack_extensions::audio_ports_config::{AudioPortsConfigBuffer, PluginAudioPortsConfig};
 use clack_extensions::latency::PluginLatency;
+use clack_extensions::render::{PluginRender, RenderMode};
 use clack_extensions::state::PluginState;
 use clack_host::prelude::*;
 
@@ -161,6 +162,19 @@ impl Instance {
             .activate(|_, _| (), configuration)
             .map_err(|e| because(&format!("activation at {sample_rate_hz} Hz"), e))?;
         Ok(Audio::new(processor, sample_rate_hz, inputs))
+    }
+
+    /// Says that what follows is rendered offline, or is not.
+    ///
+    /// # Errors
+    /// When the plug-in does not want to know.
+    pub fn render_offline(&mut self, offline: bool) -> Result<()> {
+        let handle = self.plugin.plugin_handle();
+        let render: PluginRender = handle
+            .get_extension()
+            .ok_or_else(|| Error("the plug-in knows no render mode".to_owned()))?;
+        let mode = if offline { RenderMode::Offline } else { RenderMode::Realtime };
+        render.set(&handle, mode).map_err(|e| because("render mode", e))
     }
 
     /// Takes the audio side back and deactivates.

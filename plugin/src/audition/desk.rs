@@ -1,0 +1,98 @@
+//! The audition as one instance of the plug-in runs it: when it may be heard, and when not.
+
+use super::{Audition, Heard, Status, Wish};
+use crate::params::SideRole;
+
+/// Why only the mix is heard.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Held {
+    /// The plug-in is bypassed.
+    Bypassed,
+    /// The host renders offline: nothing but the mix may be printed.
+    Offline,
+    /// The host gives no side-chain, or its role is off.
+    NoSide,
+    /// The difference is asked for, and the side-chain is not the mix ahead of the limiter.
+    NotBefore,
+    /// The audition's own code has failed. Activating the plug-in anew clears it.
+    Failed,
+}
+
+/// What is asked for in a block.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Asked {
+    /// What to let be heard.
+    pub heard: Heard,
+    /// Whether the plug-in is bypassed.
+    pub bypass: bool,
+    /// What the side-chain carries.
+    pub role: SideRole,
+    /// How many frames the mix comes after the side-chain; `None` where that is not known.
+    pub mix_after_side: Option<f64>,
+}
+
+/// The audition of one instance.
+#[derive(Debug, Default)]
+pub struct Desk {
+    audition: Option<Box<Audition>>,
+    /// Rate and channels that it was made for.
+    made_for: (f64, usize),
+    offline: bool,
+    failed: bool,
+    held: Option<Held>,
+}
+
+impl Desk {
+    /// Gets ready for a stream; `side` says whether the layout has a side-chain. Whatever was
+    /// heard before, the mix is heard then. Allocates.
+    pub fn activate(&mut self, rate_hz: f64, channels: usize, side: bool, offline: bool) {
+        self.offline = offline;
+        let same = self.made_for == (rate_hz, channels) && !self.failed;
+        match &mut self.audition {
+            Some(audition) if side && same => audition.stop(),
+            _ => self.audition = side.then(|| Box::new(Audition::new(rate_hz, channels))),
+        }
+        self.made_for = (rate_hz, channels);
+        self.failed = false;
+    }
+
+    /// The audition, for what measures the two buses; `None` where there is no side-chain.
+    pub fn audition(&mut self) -> Option<&mut Audition> {
+        self.audition.as_deref_mut().filter(|_| !self.failed)
+    }
+
+    /// Lets be heard what is asked for, in place of the mix in `out`. `side` as for
+    /// [`Audition::process`].
+    pub fn process(&mut self, out: &mut [&mut [f32]], side: Option<&[&[f32]]>, asked: &Asked) {
+        self.held = self.held(side.is_some(), asked);
+        let Some(audition) = self.audition.as_deref_mut().filter(|_| !self.failed) else { return };
+        if self.offline {
+            audition.stop();
+            return;
+        }
+        let heard = if self.held.is_some() { Heard::Mix } else { asked.heard };
+        let wish = Wish { heard, mix_after_side: asked.mix_after_side };
+        // A panic must not reach the host. The mix is what the host gave, or a part of a block of
+        // what was heard before; from the next block on it is the mix again.
+        self.failed = !crate::measure::survives(|| audition.process(out, side, &wish));
+    }
+
+    /// How it stands, and why only the mix is heard where something else is asked for.
+    #[must_use]
+    pub fn status(&self) -> (Status, Option<Held>) {
+        let status = self.audition.as_deref().filter(|_| !self.failed).map(Audition::status);
+        (status.unwrap_or_default(), self.held)
+    }
+
+    fn held(&self, side: bool, asked: &Asked) -> Option<Held> {
+        match asked.heard {
+            Heard::Mix => None,
+            _ if self.failed => Some(Held::Failed),
+            _ if self.offline => Some(Held::Offline),
+            _ if asked.bypass => Some(Held::Bypassed),
+            _ if !side || self.audition.is_none() => Some(Held::NoSide),
+            Heard::Difference if asked.role != SideRole::Before => Some(Held::NotBefore),
+            Heard::Side | Heard::Difference => None,
+        }
+    }
+}
