@@ -92,6 +92,7 @@ pub fn ceiling() -> Display {
         mid_db: Some(-2.6),
         high_db: Some(0.7),
         mid_deficit_db: Some(3.4),
+        ..Balance::default()
     };
     display.readings.side =
         Side { signal: true, momentary_lufs: Some(-15.8), integrated_lufs: Some(-16.4) };
@@ -201,6 +202,7 @@ fn song(squash: f64, bars: usize) -> Display {
             mid_db: Some(0.4),
             high_db: Some(-1.2),
             mid_deficit_db: Some(0.6),
+            ..Balance::default()
         },
         punch: punch(hits.len() as u64),
         punch_recent: punch(hits.len().min(32) as u64),

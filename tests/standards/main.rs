@@ -11,6 +11,7 @@
 //! | `true_peak.rs` | EBU Tech 3341, cases 15-19, and BS.1770-5 Annex 2 |
 //! | `tech_3342.rs` | EBU Tech 3342, cases 1-4: loudness range |
 //! | `dynamics.rs` | closed forms of crest factor, PLR and PSR |
+//! | `third_octaves.rs` | IEC 61260-1: class limits of third-octave bands; levels of tones and pink noise |
 //! | `reference.rs` | the `ebur128` crate, on random programmes |
 //! | `blocks.rs` | the meter itself, cut into blocks of other sizes |
 //! | `rig.rs` | no test: plays signals to a meter |
@@ -25,4 +26,5 @@ mod reference;
 mod rig;
 mod tech_3341;
 mod tech_3342;
+mod third_octaves;
 mod true_peak;

@@ -85,6 +85,7 @@ impl Curve {
             low_db: Some(deviation[0] - mean),
             mid_db: Some(deviation[1] - mean),
             high_db: self.has_high.then(|| deviation[2] - mean),
+            thirds_dbfs: thirds.map(|power| (power > 0.0).then(|| 10.0 * power.log10())),
             mid_deficit_db: (self.has_extremes && deficit.is_finite())
                 .then_some(deficit - self.deficit_db),
         }

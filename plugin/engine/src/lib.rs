@@ -45,5 +45,6 @@ pub use loudness::{lufs, power_of_lufs};
 pub use meter::{Meter, RECENT_HITS};
 pub use readings::{Balance, HistoryPoint, InputHealth, Loudness, Punch, Readings, Side};
 pub use sink::{Hop, Sink};
+pub use spectrum::{THIRDS, third_hz};
 pub use thresholds::Thresholds;
 pub use true_peak::{Peaks, TruePeak};

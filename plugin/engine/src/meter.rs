@@ -102,7 +102,7 @@ impl Meter {
             contrast: ContrastStats::new(),
             ceiling: CeilingMeter::new(),
             loudness: LoudnessStats::new(rate, hop_frames),
-            spectrum: LongTermSpectrum::new(rate, config.channels),
+            spectrum: LongTermSpectrum::new(rate, config.channels, cell_frames),
             side: SideMeter::new(rate, hop_frames),
             hop: Hop::new(hop_frames),
             band_power: [0.0; BANDS],
@@ -321,7 +321,7 @@ impl Meter {
         let readings = &mut self.readings;
         readings.punch = self.contrast.all();
         readings.punch_recent = self.contrast.recent();
-        let thirds = self.spectrum.thirds();
+        let thirds = &self.spectrum.thirds();
         readings.balance = self.curve.balance(&self.band_power, thirds);
         let programme_s =
             self.loud_hops as f64 * self.hop.frames as f64 / self.config.sample_rate_hz;

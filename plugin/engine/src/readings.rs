@@ -4,6 +4,7 @@
 //! never zero. All levels are f64 decibels of the stated kind.
 
 use crate::leaks::Leaks;
+use crate::spectrum::THIRDS;
 
 /// One consistent snapshot of everything measured since the last reset.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -66,6 +67,10 @@ pub struct Balance {
     pub mid_db: Option<f64>,
     /// High band over the curve, dB, likewise. `None` where the sample rate has no high band.
     pub high_db: Option<f64>,
+    /// Long-term level of each third octave from 25 Hz to 20 kHz (IEC 61260-1, base ten;
+    /// [`third_hz`](crate::third_hz)), dB: mean square re 1.0, added over channels. `None` where
+    /// the sample rate has no such band, or nothing was heard in it.
+    pub thirds_dbfs: [Option<f64>; THIRDS],
     /// Mid deficit, dB: how far 350-1400 Hz lies under the mean of 40-120 Hz and 9-16 kHz, less
     /// the same figure of the curve. Positive: mids weak.
     pub mid_deficit_db: Option<f64>,

@@ -1,20 +1,37 @@
-//! Long-term spectrum in third octaves, from spectra taken back to back over the programme.
+//! Long-term spectrum of a bus in third octaves.
 //!
-//! The work is spread: a spectrum is windowed in one millisecond, transformed a channel a
-//! millisecond, and added up in the next.
+//! Narrow bands need long spectra and wide ones do not, so the bands are shared out among four
+//! stages. Each takes spectra of one length from a stream of its own rate: the first from the bus
+//! itself, the others from the bus brought down to a quarter of the stage before. The lowest stage
+//! resolves 0.7 Hz, the first 47 Hz at 48 kHz.
+//!
+//! Spectra overlap by half, and the squares of their windows add up to one: each sample counts
+//! once, wherever a hit falls. The work is spread: one transform or one summing up a millisecond.
 
-use std::sync::Arc;
-
-use realfft::num_complex::Complex;
-use realfft::{RealFftPlanner, RealToComplex};
+mod halve;
+mod stage;
 
 use crate::MAX_CHANNELS;
-use crate::thresholds::SPECTRUM_LEAST_S;
+use halve::Halver;
+use stage::Stage;
 
 /// Number of third-octave bands, 25 Hz to 20 kHz.
-pub(crate) const THIRDS: usize = 30;
+pub const THIRDS: usize = 30;
 /// Number of the lowest band relative to 1 kHz (IEC 61260-1: base-ten, `1000 * 10^(x/10)` Hz).
 const LOWEST: i32 = -16;
+
+/// Stages, the one for the highest bands first.
+const STAGES: usize = 4;
+/// First band of each stage: 1.25 kHz, 315 Hz, 80 Hz, 25 Hz.
+const FIRST_BAND: [usize; STAGES] = [17, 11, 5, 0];
+/// Lowest rate of the second stage, Hz: its highest band then ends at a tenth of the rate, which
+/// keeps what folds back 70 dB down. Ours.
+const SECOND_STAGE_HZ: f64 = 11_025.0;
+/// Widest bin of the first stage, Hz: a twentieth of its lowest band. Ours: with it a tone inside
+/// a band stays there, and one two octaves off leaves less than -70 dB.
+const WIDEST_BIN_HZ: f64 = 47.0;
+/// Most halvings of the rate ahead of the second stage: 384 kHz to 12 kHz.
+const MOST_HALVINGS: usize = 5;
 
 /// Lower edge of third octave `index`, Hz (IEC 61260-1, base ten); `index == THIRDS` gives the
 /// upper edge of the last.
@@ -22,126 +39,83 @@ pub(crate) fn third_edge_hz(index: usize) -> f64 {
     1_000.0 * 10f64.powf((f64::from(LOWEST) + index as f64 - 0.5) / 10.0)
 }
 
-/// Adds up the power spectrum of a bus.
-pub(crate) struct LongTermSpectrum {
-    channels: usize,
-    fft: Arc<dyn RealToComplex<f32>>,
-    window: Vec<f32>,
-    /// Samples of each channel, filled back to back.
-    fill: [Vec<f32>; MAX_CHANNELS],
-    filled: usize,
-    /// Windowed samples on their way through the transform.
-    work: [Vec<f32>; MAX_CHANNELS],
-    spectrum: Vec<Complex<f32>>,
-    scratch: Vec<Complex<f32>>,
-    /// Channels of `work` still to be transformed.
-    pending: usize,
-    hz_per_bin: f64,
-    /// Mean square of a bin a unit of its squared magnitude.
-    scale: f64,
-    /// Sums of band powers (mean squares, added over channels) over the spectra taken.
-    thirds: [f64; THIRDS],
+/// Middle of third octave `index`, Hz (IEC 61260-1, base ten): 25.1 Hz for 0.
+#[must_use]
+pub fn third_hz(index: usize) -> f64 {
+    1_000.0 * 10f64.powf((f64::from(LOWEST) + index as f64) / 10.0)
 }
 
-impl std::fmt::Debug for LongTermSpectrum {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.debug_struct("LongTermSpectrum").field("thirds", &self.thirds).finish_non_exhaustive()
-    }
+/// Mean power spectrum of a bus since reset.
+#[derive(Debug)]
+pub(crate) struct LongTermSpectrum {
+    channels: usize,
+    stages: [Stage; STAGES],
+    /// Halvings of the rate ahead of the second, third and fourth stage, a channel.
+    halvers: [[Vec<Halver>; STAGES - 1]; MAX_CHANNELS],
+    /// One cell on its way down through the rates.
+    work: [Vec<f32>; 2],
 }
 
 impl LongTermSpectrum {
-    /// Plans the transform and allocates.
-    pub(crate) fn new(rate_hz: f64, channels: usize) -> Self {
-        let length = ((rate_hz * SPECTRUM_LEAST_S) as usize).next_power_of_two();
-        let fft = RealFftPlanner::<f32>::new().plan_fft_forward(length);
-        let window: Vec<f32> = (0..length)
-            .map(|i| {
-                let phase = std::f64::consts::TAU * (i as f64 + 0.5) / length as f64;
-                (0.5 - 0.5 * phase.cos()) as f32
-            })
-            .collect();
-        let window_power: f64 = window.iter().map(|&w| f64::from(w * w)).sum();
+    /// Plans the transforms and allocates. `cell_frames`: the most frames of one cell.
+    pub(crate) fn new(rate_hz: f64, channels: usize, cell_frames: usize) -> Self {
+        let mut halvings = [0, 2, 2];
+        let mut second_hz = rate_hz;
+        while second_hz >= 2.0 * SECOND_STAGE_HZ && halvings[0] < MOST_HALVINGS {
+            second_hz /= 2.0;
+            halvings[0] += 1;
+        }
+        let rates = [rate_hz, second_hz, second_hz / 4.0, second_hz / 16.0];
         Self {
             channels,
-            spectrum: fft.make_output_vec(),
-            scratch: fft.make_scratch_vec(),
-            fill: std::array::from_fn(|_| vec![0.0; length]),
-            work: std::array::from_fn(|_| vec![0.0; length]),
-            filled: 0,
-            pending: 0,
-            hz_per_bin: rate_hz / length as f64,
-            scale: 2.0 / (length as f64 * window_power),
-            thirds: [0.0; THIRDS],
-            window,
-            fft,
+            stages: std::array::from_fn(|stage| {
+                let last = if stage == 0 { THIRDS } else { FIRST_BAND[stage - 1] };
+                let widest = WIDEST_BIN_HZ / [1.0, 4.0, 16.0, 64.0][stage];
+                Stage::new(rates[stage], channels, FIRST_BAND[stage]..last, widest)
+            }),
+            halvers: std::array::from_fn(|_| halvings.map(|count| vec![Halver::default(); count])),
+            work: std::array::from_fn(|_| Vec::with_capacity(cell_frames)),
         }
     }
 
-    /// Takes one cell of samples, a slice a channel.
+    /// Takes one cell of samples, a slice a channel, of one length.
     pub(crate) fn cell(&mut self, input: [&[f32]; MAX_CHANNELS]) {
-        if self.pending > 0 {
-            self.pending -= 1;
-            self.transform(self.pending);
+        // One step a cell, the first stage first: its next spectrum is due soonest.
+        if let Some(stage) = self.stages.iter_mut().find(|stage| stage.is_busy()) {
+            stage.step();
         }
-        let length = self.window.len();
-        let mut taken = 0;
-        while taken < input[0].len() {
-            let n = (input[0].len() - taken).min(length - self.filled);
-            for channel in 0..self.channels {
-                self.fill[channel][self.filled..self.filled + n]
-                    .copy_from_slice(&input[channel][taken..taken + n]);
-            }
-            taken += n;
-            self.filled += n;
-            if self.filled == length {
-                self.filled = 0;
-                for channel in 0..self.channels {
-                    for ((out, &x), &w) in
-                        self.work[channel].iter_mut().zip(&self.fill[channel]).zip(&self.window)
-                    {
-                        *out = x * w;
-                    }
+        for channel in 0..self.channels {
+            let [work, spare] = &mut self.work;
+            work.clear();
+            // Never more than the capacity: nothing is allocated here.
+            let room = work.capacity().min(input[channel].len());
+            work.extend_from_slice(&input[channel][..room]);
+            self.stages[0].fill(channel, work);
+            for (stage, halvers) in self.stages[1..].iter_mut().zip(&mut self.halvers[channel]) {
+                for halver in halvers {
+                    halver.process(work, spare);
+                    std::mem::swap(work, spare);
                 }
-                self.pending = self.channels;
+                stage.fill(channel, work);
             }
+        }
+        for stage in &mut self.stages {
+            stage.due();
         }
     }
 
-    fn transform(&mut self, channel: usize) {
-        let done = self.fft.process_with_scratch(
-            &mut self.work[channel],
-            &mut self.spectrum,
-            &mut self.scratch,
-        );
-        debug_assert!(done.is_ok(), "the vectors were made by the plan itself");
-        // Power up to each band edge, by straight-line interpolation inside the bin that holds it.
-        let mut sum = 0.0f64;
-        let mut bin = 0usize;
-        let mut at_edge = 0.0;
-        for index in 0..=THIRDS {
-            // Bin k spans k - 1/2 to k + 1/2.
-            let edge = third_edge_hz(index) / self.hz_per_bin + 0.5;
-            while bin + 1 < self.spectrum.len() && (bin + 1) as f64 <= edge {
-                sum += f64::from(self.spectrum[bin].norm_sqr());
-                bin += 1;
-            }
-            let part = (edge - bin as f64).clamp(0.0, 1.0);
-            let here = sum + part * f64::from(self.spectrum[bin].norm_sqr());
-            if index > 0 {
-                self.thirds[index - 1] += self.scale * (here - at_edge);
-            }
-            at_edge = here;
+    /// Mean power of each third octave (mean square, added over channels); 0 where the rate has no
+    /// such band, or before the band's first spectrum.
+    pub(crate) fn thirds(&self) -> [f64; THIRDS] {
+        let mut thirds = [0.0; THIRDS];
+        for stage in &self.stages {
+            stage.read(&mut thirds);
         }
-    }
-
-    /// Power of each third octave, summed over spectra: shares matter, not the absolute value.
-    pub(crate) fn thirds(&self) -> &[f64; THIRDS] {
-        &self.thirds
+        thirds
     }
 
     pub(crate) fn reset(&mut self) {
-        self.filled = 0;
-        self.pending = 0;
-        self.thirds = [0.0; THIRDS];
+        self.stages.iter_mut().for_each(Stage::reset);
+        self.halvers.iter_mut().flatten().flatten().for_each(|halver| *halver = Halver::default());
     }
 }

@@ -97,9 +97,6 @@ pub const ABSOLUTE_GATE_LUFS: f64 = -70.0;
 
 // Balance and mids.
 
-/// Shortest stretch of one spectrum of the long-term balance, s; the length is the next power of
-/// two. Ours: 85 ms at 48 kHz, bins of 11.7 Hz, resolve the lowest bands.
-pub(crate) const SPECTRUM_LEAST_S: f64 = 0.064;
 /// Programme above the gate before the balance is judged, s. Ours: two bars at 96 beats a minute.
 pub const BALANCE_LEAST_S: f64 = 5.0;
 /// Mid deficit from which the mids are worth an eye, dB. Ours: about one and a half standard

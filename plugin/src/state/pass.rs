@@ -116,6 +116,7 @@ fn readings(report: &Report) -> Readings {
             mid_db: balance.mid_db,
             high_db: balance.high_db,
             mid_deficit_db: balance.mid_deficit_db,
+            ..Balance::default()
         },
         punch: Punch {
             contrast_db: punch.contrast_db,
