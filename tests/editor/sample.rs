@@ -161,6 +161,7 @@ fn song(squash: f64, bars: usize) -> Display {
                     contrast_db: open - lost,
                     attack_ms: 1.8 + spread.abs() * 4.0,
                     band_dbfs: [-14.0, -18.0, -26.0],
+                    small_contrast_db: 4.0,
                     lost_db: (squash > 0.0).then_some(lost),
                 },
                 beat: Some(beat),

@@ -1,6 +1,6 @@
 //! Low, mid and high against the published long-term curve, and the mids leak.
 
-use crate::spectrum::{THIRDS, third_edge_hz};
+use crate::spectrum::{THIRDS, third_edge_hz, third_hz};
 use crate::thresholds as t;
 use crate::{Balance, Cost, Mids, Need, State, Thresholds};
 
@@ -9,6 +9,36 @@ use crate::{Balance, Cost, Mids, Need, State, Thresholds};
 pub(crate) fn curve_db(hz: f64) -> f64 {
     let u = (hz / 200.0).log2();
     -2.35 * u - 0.659 * u * u
+}
+
+/// Third octaves whose mean is taken out of a deviation: 40 Hz to 16 kHz, where both the curve and
+/// records have content.
+const LEVELLED: std::ops::Range<usize> = 2..29;
+
+/// How far each third octave lies over the published curve, dB, the mean from 40 Hz to 16 kHz taken
+/// out, for levels as in [`Balance::thirds_dbfs`]. `None` where the level is.
+#[must_use]
+pub fn over_curve_db(thirds_dbfs: &[Option<f64>; THIRDS]) -> [Option<f64>; THIRDS] {
+    let curve = std::array::from_fn(|index| {
+        let width = third_edge_hz(index + 1) - third_edge_hz(index);
+        Some(curve_db(third_hz(index)) + 10.0 * width.log10())
+    });
+    over_reference_db(thirds_dbfs, &curve)
+}
+
+/// How far each third octave of one programme lies over another's, dB, the mean from 40 Hz to
+/// 16 kHz taken out. `None` where either level is.
+#[must_use]
+pub fn over_reference_db(
+    thirds_dbfs: &[Option<f64>; THIRDS],
+    reference_dbfs: &[Option<f64>; THIRDS],
+) -> [Option<f64>; THIRDS] {
+    let over: [Option<f64>; THIRDS] =
+        std::array::from_fn(|index| Some(thirds_dbfs[index]? - reference_dbfs[index]?));
+    let (sum, count) =
+        over[LEVELLED].iter().flatten().fold((0.0, 0u32), |(sum, count), db| (sum + db, count + 1));
+    let mean = sum / f64::from(count.max(1));
+    over.map(|db| db.map(|db| db - mean))
 }
 
 /// Third octaves of the low extreme: 40 to 100 Hz (35.5-112 Hz).

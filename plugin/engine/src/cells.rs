@@ -12,6 +12,8 @@ const CELLS: usize = 1024;
 pub(crate) struct Cell {
     /// K-weighted power.
     pub(crate) weighted: f32,
+    /// K-weighted power that a small speaker leaves.
+    pub(crate) small: f32,
     /// Largest true peak, linear.
     pub(crate) peak: f32,
     /// Largest sample magnitude, linear.

@@ -22,8 +22,13 @@ pub(crate) struct ContrastStats {
 
 impl ContrastStats {
     pub(crate) fn new() -> Self {
+        Self::with_least(HIT_CONTRAST_DB)
+    }
+
+    /// For contrasts from `least_db` up; what lies under it counts as that.
+    pub(crate) fn with_least(least_db: f64) -> Self {
         Self {
-            all: Histogram::new(HIT_CONTRAST_DB, CONTRAST_MOST_DB + STEP_DB, STEP_DB),
+            all: Histogram::new(least_db, CONTRAST_MOST_DB + STEP_DB, STEP_DB),
             recent: [0.0; RECENT_HITS],
             count: 0,
             read: Punch::default(),

@@ -23,6 +23,19 @@ pub struct Hit {
     pub attack_ms: f64,
     /// Unweighted level of the same 10 ms in the low, mid and high band, dBFS (mean square).
     pub band_dbfs: [f64; 3],
+    /// Hit contrast as a small speaker leaves it, dB: the same with the K-weighted signal through a
+    /// second-order Butterworth high-pass at
+    /// [`SMALL_SPEAKER_HZ`](crate::thresholds::SMALL_SPEAKER_HZ). It can be negative.
+    pub small_contrast_db: f64,
     /// Lost peak, dB at matched loudness, as estimated when the hit was given out.
     pub lost_db: Option<f64>,
+}
+
+impl Hit {
+    /// Whether the hit vanishes on a small speaker: it stands out of its surroundings by less than
+    /// [`HIT_CONTRAST_DB`](crate::thresholds::HIT_CONTRAST_DB) there, and so would be no hit.
+    #[must_use]
+    pub fn vanishes_on_small_speaker(&self) -> bool {
+        self.small_contrast_db < crate::thresholds::HIT_CONTRAST_DB
+    }
 }

@@ -108,6 +108,9 @@ impl HitMeter {
         let (level, loudest) = surround::level(cells, start);
         let oldest = self.found.saturating_sub(ONSETS as u64);
         let bed = surround::bed(cells, number, oldest..self.found, |n| self.onset(n).cell());
+        let small = surround::Small(cells);
+        let (small_level, _) = surround::level(&small, start);
+        let small_bed = surround::bed(&small, number, oldest..self.found, |n| self.onset(n).cell());
         let cap = level * 10f64.powf(-t::CONTRAST_MOST_DB / 10.0);
         let level_lufs = lufs(level);
         let bed_lufs = lufs(bed.max(cap));
@@ -152,6 +155,10 @@ impl HitMeter {
                 contrast_db,
                 attack_ms: self.attack_ms(cells, onset),
                 band_dbfs: band_levels(cells, loudest),
+                small_contrast_db: surround::contrast_db(
+                    small_level.max(f64::from(t::POWER_FLOOR)),
+                    small_bed.max(f64::from(t::POWER_FLOOR)),
+                ),
                 lost_db: None,
             },
             flat_run,

@@ -5,6 +5,8 @@
 
 use std::f64::consts::PI;
 
+use crate::thresholds::SMALL_SPEAKER_HZ;
+
 /// Corner of the shelf, Hz. With the gain, Q and exponent below it reproduces the 48 kHz
 /// coefficients of BS.1770-5, Annex 1, Table 1.
 const SHELF_HZ: f64 = 1681.974450955533;
@@ -73,6 +75,42 @@ impl KWeighting {
         [left.energy, right.energy] = energy;
     }
 
+    /// The same as [`process`](Self::process), and `small` gets the weighted samples.
+    pub(crate) fn process_small(&mut self, small: &mut SmallSpeaker, input: &[f32]) {
+        for &x in input {
+            let weighted = self.high_pass.step(self.shelf.step(f64::from(x)));
+            self.energy += weighted * weighted;
+            let small_weighted = small.high_pass.step(weighted);
+            small.energy += small_weighted * small_weighted;
+        }
+    }
+
+    /// The same as [`process_pair`](Self::process_pair), and `small` gets the weighted samples of
+    /// both channels.
+    pub(crate) fn process_small_pair(
+        left: &mut Self,
+        right: &mut Self,
+        small: &mut SmallSpeaker,
+        input: [&[f32]; 2],
+    ) {
+        let mut shelf = Lanes::new([&left.shelf, &right.shelf]);
+        let mut high_pass = Lanes::new([&left.high_pass, &right.high_pass]);
+        let mut limit = Lanes::new([&small.high_pass, &small.second]);
+        let mut energy = [left.energy, right.energy];
+        let mut small_energy = [small.energy, small.second_energy];
+        for (&left, &right) in input[0].iter().zip(input[1]) {
+            let weighted = high_pass.step(shelf.step([f64::from(left), f64::from(right)]));
+            energy = each(|lane| energy[lane] + weighted[lane] * weighted[lane]);
+            let limited = limit.step(weighted);
+            small_energy = each(|lane| small_energy[lane] + limited[lane] * limited[lane]);
+        }
+        shelf.store([&mut left.shelf, &mut right.shelf]);
+        high_pass.store([&mut left.high_pass, &mut right.high_pass]);
+        limit.store([&mut small.high_pass, &mut small.second]);
+        [left.energy, right.energy] = energy;
+        [small.energy, small.second_energy] = small_energy;
+    }
+
     /// Sum of the squares of the weighted samples since the last call, which starts a new sum.
     ///
     /// It is kept here, in f64 and one sample after another, because partial sums of pieces would
@@ -93,6 +131,45 @@ impl KWeighting {
     pub fn flush_denormals(&mut self) {
         self.shelf.flush();
         self.high_pass.flush();
+    }
+}
+
+/// What a small speaker leaves of a K-weighted bus of one or two channels: second-order
+/// Butterworth high-pass at [`SMALL_SPEAKER_HZ`].
+#[derive(Clone, Debug)]
+pub(crate) struct SmallSpeaker {
+    high_pass: Section,
+    second: Section,
+    energy: f64,
+    second_energy: f64,
+}
+
+impl SmallSpeaker {
+    /// Designs the filter for `rate_hz`, Hz.
+    pub(crate) fn new(rate_hz: f64) -> Self {
+        let k = (PI * SMALL_SPEAKER_HZ / rate_hz).tan();
+        let a0 = 1.0 + std::f64::consts::SQRT_2 * k + k * k;
+        let b = [1.0 / a0, -2.0 / a0, 1.0 / a0];
+        let a = [2.0 * (k * k - 1.0) / a0, (1.0 - std::f64::consts::SQRT_2 * k + k * k) / a0];
+        let high_pass = Section::new((b, a));
+        Self { high_pass, second: high_pass, energy: 0.0, second_energy: 0.0 }
+    }
+
+    /// Sum of the squares since the last call, both channels added.
+    pub(crate) fn take_energy(&mut self) -> f64 {
+        std::mem::take(&mut self.energy) + std::mem::take(&mut self.second_energy)
+    }
+
+    pub(crate) fn reset(&mut self) {
+        self.high_pass.reset();
+        self.second.reset();
+        self.energy = 0.0;
+        self.second_energy = 0.0;
+    }
+
+    pub(crate) fn flush_denormals(&mut self) {
+        self.high_pass.flush();
+        self.second.flush();
     }
 }
 

@@ -36,6 +36,7 @@ mod surround;
 pub mod thresholds;
 mod true_peak;
 
+pub use balance::{over_curve_db, over_reference_db};
 pub use ceiling::{EVIDENCE, EVIDENCE_NAMES};
 pub use config::{Config, ConfigError, MAX_CHANNELS, MAX_SAMPLE_RATE_HZ, MIN_SAMPLE_RATE_HZ};
 pub use hit::Hit;
@@ -43,7 +44,9 @@ pub use kweighting::KWeighting;
 pub use leaks::{Ceiling, CeilingKind, Cost, LeakKind, Leaks, Mids, Need, PartLeak, State};
 pub use loudness::{lufs, power_of_lufs};
 pub use meter::{Meter, RECENT_HITS};
-pub use readings::{Balance, HistoryPoint, InputHealth, Loudness, Punch, Readings, Side};
+pub use readings::{
+    Balance, HistoryPoint, InputHealth, Loudness, Punch, Readings, Side, SmallSpeaker,
+};
 pub use sink::{Hop, Sink};
 pub use spectrum::{THIRDS, third_hz};
 pub use thresholds::Thresholds;

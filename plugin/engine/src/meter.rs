@@ -7,14 +7,15 @@ use crate::cells::{Cell, Cells, MICRO};
 use crate::contrast::ContrastStats;
 use crate::hits::{HitMeter, MeasuredHit};
 use crate::input::Intake;
-use crate::kweighting::KWeighting;
+use crate::kweighting::{KWeighting, SmallSpeaker as SmallFilter};
 use crate::loudness::LoudnessStats;
 use crate::side::SideMeter;
 use crate::spectrum::LongTermSpectrum;
 use crate::thresholds as t;
 use crate::true_peak::TruePeak;
 use crate::{
-    Config, ConfigError, HistoryPoint, MAX_CHANNELS, Need, PartLeak, Readings, Sink, Thresholds,
+    Config, ConfigError, HistoryPoint, MAX_CHANNELS, Need, PartLeak, Readings, Sink, SmallSpeaker,
+    Thresholds,
 };
 
 pub use crate::contrast::RECENT_HITS;
@@ -43,6 +44,9 @@ pub struct Meter {
     ceiling: CeilingMeter,
     loudness: LoudnessStats,
     spectrum: LongTermSpectrum,
+    small: SmallFilter,
+    small_contrast: ContrastStats,
+    vanished: u64,
     curve: Curve,
     side: SideMeter,
     hop: Hop,
@@ -103,6 +107,9 @@ impl Meter {
             ceiling: CeilingMeter::new(),
             loudness: LoudnessStats::new(rate, hop_frames),
             spectrum: LongTermSpectrum::new(rate, config.channels, cell_frames),
+            small: SmallFilter::new(rate),
+            small_contrast: ContrastStats::with_least(-t::CONTRAST_MOST_DB),
+            vanished: 0,
             side: SideMeter::new(rate, hop_frames),
             hop: Hop::new(hop_frames),
             band_power: [0.0; BANDS],
@@ -184,6 +191,9 @@ impl Meter {
         self.ceiling.reset();
         self.loudness.reset();
         self.spectrum.reset();
+        self.small.reset();
+        self.small_contrast.reset();
+        self.vanished = 0;
         self.side.reset();
         self.hop = Hop::new(self.hop.frames);
         self.band_power = [0.0; BANDS];
@@ -223,6 +233,7 @@ impl Meter {
             }
         }
         cell.weighted /= frames as f32;
+        cell.small /= frames as f32;
         self.spectrum.cell(self.intake.main(frames));
         self.cells.push(cell);
         self.intake.clear();
@@ -254,15 +265,17 @@ impl Meter {
     fn stretch(&mut self, from: usize, to: usize, cell: &mut Cell) -> f64 {
         let main = self.intake.main(to);
         let mut energy = 0.0;
+        let small = &mut self.small;
         let used = &mut self.channels[..self.config.channels];
         if let [left, right] = used {
-            KWeighting::process_pair(
+            KWeighting::process_small_pair(
                 &mut left.weighting,
                 &mut right.weighting,
+                small,
                 [&main[0][from..], &main[1][from..]],
             );
         } else if let [mono] = used {
-            mono.weighting.process(&main[0][from..]);
+            mono.weighting.process_small(small, &main[0][from..]);
         }
         for (channel, samples) in used.iter_mut().zip(main) {
             energy += channel.weighting.take_energy();
@@ -272,6 +285,7 @@ impl Meter {
             self.hop.true_peak = self.hop.true_peak.max(peaks.inter);
             self.hop.sample_peak = self.hop.sample_peak.max(peaks.sample);
         }
+        cell.small += small.take_energy() as f32;
         cell.flat_run = cell.flat_run.max(flat_samples(main, from));
         self.hop.energy += energy;
         self.hop.filled += to - from;
@@ -301,6 +315,7 @@ impl Meter {
             channel.weighting.flush_denormals();
         }
         self.split.flush_denormals();
+        self.small.flush_denormals();
         self.hops_to_point -= 1;
         if self.hops_to_point == 0 {
             self.hops_to_point = HOPS_PER_POINT;
@@ -312,6 +327,8 @@ impl Meter {
 
     fn give(&mut self, mut measured: MeasuredHit, sink: &mut dyn Sink) {
         self.contrast.add(measured.hit.contrast_db);
+        self.small_contrast.add(measured.hit.small_contrast_db);
+        self.vanished += u64::from(measured.hit.vanishes_on_small_speaker());
         measured.hit.lost_db = self.ceiling.hit(&measured);
         sink.hit(&measured.hit);
     }
@@ -321,6 +338,13 @@ impl Meter {
         let readings = &mut self.readings;
         readings.punch = self.contrast.all();
         readings.punch_recent = self.contrast.recent();
+        let small = self.small_contrast.all();
+        readings.small_speaker = SmallSpeaker {
+            contrast_db: small.contrast_db,
+            contrast_p10_db: small.contrast_p10_db,
+            contrast_p90_db: small.contrast_p90_db,
+            vanished: (small.hits > 0).then_some(self.vanished),
+        };
         let thirds = &self.spectrum.thirds();
         readings.balance = self.curve.balance(&self.band_power, thirds);
         let programme_s =

@@ -21,6 +21,8 @@ pub struct Readings {
     pub punch: Punch,
     /// Hit contrast over the last [`RECENT_HITS`](crate::RECENT_HITS) hits: follows a moved control.
     pub punch_recent: Punch,
+    /// Hit contrast as a small speaker leaves it.
+    pub small_speaker: SmallSpeaker,
     /// The five leaks.
     pub leaks: Leaks,
     /// What was wrong with the input samples.
@@ -87,6 +89,20 @@ pub struct Punch {
     pub contrast_p90_db: Option<f64>,
     /// Number of hits in the set.
     pub hits: u64,
+}
+
+/// What a small speaker leaves of the hits since reset; see
+/// [`Hit::small_contrast_db`](crate::Hit::small_contrast_db).
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct SmallSpeaker {
+    /// Median hit contrast there, dB.
+    pub contrast_db: Option<f64>,
+    /// 10th percentile, dB.
+    pub contrast_p10_db: Option<f64>,
+    /// 90th percentile, dB.
+    pub contrast_p90_db: Option<f64>,
+    /// Hits that vanish there. `None` before the first hit.
+    pub vanished: Option<u64>,
 }
 
 /// Samples that were no finite numbers; each was measured as silence.

@@ -16,6 +16,15 @@ impl Weighted for Cells {
     }
 }
 
+/// The K-weighted powers that a small speaker leaves of the cells.
+pub(crate) struct Small<'a>(pub(crate) &'a Cells);
+
+impl Weighted for Small<'_> {
+    fn weighted(&self, from: u64, to: u64) -> impl Iterator<Item = (u64, f32)> {
+        self.0.range(from, to).map(|(number, cell)| (number, cell.small))
+    }
+}
+
 impl Weighted for [f32] {
     fn weighted(&self, from: u64, to: u64) -> impl Iterator<Item = (u64, f32)> {
         let to = to.min(self.len() as u64);

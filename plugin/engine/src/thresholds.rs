@@ -21,6 +21,10 @@ pub const LOW_MID_HZ: f64 = 200.0;
 /// from 200 Hz to 4 kHz (Elowsson & Friberg 2017), so that is the mid to be judged.
 pub const MID_HIGH_HZ: f64 = 4_000.0;
 
+/// Corner of the second-order high-pass that stands for a small speaker, Hz: small speakers drop
+/// off below about 150-300 Hz (common practice, no source).
+pub const SMALL_SPEAKER_HZ: f64 = 200.0;
+
 /// Limits at which a leak's cost changes the leak's state. They can be set while running.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Thresholds {

@@ -10,7 +10,10 @@ mod leaks;
 mod readings;
 
 pub use leaks::{CeilingReport, LeakReport, LeaksReport, MidsReport, NeedReport};
-pub use readings::{BalanceReport, HitReport, InputReport, LoudnessReport, PunchReport};
+pub use readings::{
+    BalanceReport, HitReport, InputReport, LoudnessReport, PunchReport, SmallSpeakerReport,
+    ThirdReport,
+};
 
 use brunt_engine::{Hit, LeakKind, Readings, State, Thresholds};
 use serde::{Deserialize, Serialize};
@@ -67,6 +70,9 @@ pub struct Report {
     pub balance: BalanceReport,
     /// Hit contrast over all hits.
     pub punch: PunchReport,
+    /// Hit contrast as a small speaker leaves it.
+    #[serde(default)]
+    pub small_speaker: SmallSpeakerReport,
     /// Every hit, in order of time.
     pub hits: Vec<HitReport>,
     /// The five leaks.
@@ -98,6 +104,7 @@ impl Report {
             loudness: LoudnessReport::from(&readings.loudness),
             balance: BalanceReport::from(&readings.balance),
             punch: PunchReport::from(&readings.punch),
+            small_speaker: SmallSpeakerReport::from(&readings.small_speaker),
             hits: hits.iter().map(|hit| HitReport::at(hit, mix.from_s)).collect(),
             leaks: LeaksReport::from(&readings.leaks),
             parts: Vec::new(),

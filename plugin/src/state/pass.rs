@@ -3,7 +3,7 @@
 
 use brunt_engine::{
     Balance, Ceiling, Cost, Hit, InputHealth, Leaks, Loudness, Mids, Need, PartLeak, Punch,
-    Readings, Thresholds,
+    Readings, SmallSpeaker, Thresholds,
 };
 use brunt_report::report::{HitReport, LeakReport, NeedReport, Report, Source};
 use serde::{Deserialize, Serialize};
@@ -89,6 +89,8 @@ fn hit(saved: &HitReport, index: u64, rate_hz: f64) -> Hit {
         contrast_db: saved.contrast_db.unwrap_or(0.0),
         attack_ms: saved.attack_ms.unwrap_or(0.0),
         band_dbfs: [f64::NEG_INFINITY; 3],
+        // A report of an older version lacks it: what is not known does not vanish.
+        small_contrast_db: saved.small_contrast_db.unwrap_or(f64::NAN),
         lost_db: saved.lost_db,
     }
 }
@@ -116,13 +118,19 @@ fn readings(report: &Report) -> Readings {
             mid_db: balance.mid_db,
             high_db: balance.high_db,
             mid_deficit_db: balance.mid_deficit_db,
-            ..Balance::default()
+            thirds_dbfs: balance.thirds_dbfs(),
         },
         punch: Punch {
             contrast_db: punch.contrast_db,
             contrast_p10_db: punch.contrast_p10_db,
             contrast_p90_db: punch.contrast_p90_db,
             hits: punch.hits,
+        },
+        small_speaker: SmallSpeaker {
+            contrast_db: report.small_speaker.contrast_db,
+            contrast_p10_db: report.small_speaker.contrast_p10_db,
+            contrast_p90_db: report.small_speaker.contrast_p90_db,
+            vanished: report.small_speaker.vanished,
         },
         leaks: leaks(report),
         input: InputHealth {
@@ -203,6 +211,7 @@ mod tests {
                 contrast_db: 7.75,
                 attack_ms: 3.5,
                 band_dbfs: [f64::NEG_INFINITY; 3],
+                small_contrast_db: 4.5,
                 lost_db: Some(1.125),
             },
             beat: (k > 0).then_some(k as f64),

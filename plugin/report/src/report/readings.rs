@@ -1,6 +1,8 @@
 //! The readings in the JSON: the engine's numbers under the names of the contract.
 
-use brunt_engine::{Balance, Hit, InputHealth, Loudness, Punch};
+use brunt_engine::{
+    Balance, Hit, InputHealth, Loudness, Punch, SmallSpeaker, THIRDS, over_curve_db, third_hz,
+};
 use serde::{Deserialize, Serialize};
 
 /// Loudness and peaks, as in [`Loudness`].
@@ -43,7 +45,7 @@ impl From<&Loudness> for LoudnessReport {
 }
 
 /// Long-term balance, as in [`Balance`].
-#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct BalanceReport {
     /// Low band against the curve, dB.
     pub low_db: Option<f64>,
@@ -53,6 +55,28 @@ pub struct BalanceReport {
     pub high_db: Option<f64>,
     /// Mid deficit, dB.
     pub mid_deficit_db: Option<f64>,
+    /// Third octaves from 25 Hz to 20 kHz. Empty in reports without them.
+    #[serde(default)]
+    pub thirds: Vec<ThirdReport>,
+}
+
+/// One third octave.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct ThirdReport {
+    /// Middle of the band, Hz.
+    pub hz: f64,
+    /// Long-term level, dB: mean square re 1.0, added over channels.
+    pub level_dbfs: Option<f64>,
+    /// Level over the published curve, dB; the mean from 40 Hz to 16 kHz is taken out.
+    pub over_curve_db: Option<f64>,
+}
+
+impl BalanceReport {
+    /// The third octaves' levels as the engine has them; `None` where the report lacks one.
+    #[must_use]
+    pub fn thirds_dbfs(&self) -> [Option<f64>; THIRDS] {
+        std::array::from_fn(|index| self.thirds.get(index).and_then(|third| third.level_dbfs))
+    }
 }
 
 impl From<&Balance> for BalanceReport {
@@ -62,6 +86,17 @@ impl From<&Balance> for BalanceReport {
             mid_db: x.mid_db,
             high_db: x.high_db,
             mid_deficit_db: x.mid_deficit_db,
+            thirds: x
+                .thirds_dbfs
+                .iter()
+                .zip(over_curve_db(&x.thirds_dbfs))
+                .enumerate()
+                .map(|(index, (level_dbfs, over_curve_db))| ThirdReport {
+                    hz: third_hz(index),
+                    level_dbfs: *level_dbfs,
+                    over_curve_db,
+                })
+                .collect(),
         }
     }
 }
@@ -90,6 +125,33 @@ impl From<&Punch> for PunchReport {
     }
 }
 
+/// What a small speaker leaves of the hits, as in [`SmallSpeaker`].
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct SmallSpeakerReport {
+    /// Corner of the second-order high-pass that stands for the speaker, Hz.
+    pub high_pass_hz: f64,
+    /// Median hit contrast there, dB.
+    pub contrast_db: Option<f64>,
+    /// 10th percentile, dB.
+    pub contrast_p10_db: Option<f64>,
+    /// 90th percentile, dB.
+    pub contrast_p90_db: Option<f64>,
+    /// Hits that stand out by less than a hit must.
+    pub vanished: Option<u64>,
+}
+
+impl From<&SmallSpeaker> for SmallSpeakerReport {
+    fn from(x: &SmallSpeaker) -> Self {
+        Self {
+            high_pass_hz: brunt_engine::thresholds::SMALL_SPEAKER_HZ,
+            contrast_db: x.contrast_db,
+            contrast_p10_db: x.contrast_p10_db,
+            contrast_p90_db: x.contrast_p90_db,
+            vanished: x.vanished,
+        }
+    }
+}
+
 /// One hit, as in [`Hit`].
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct HitReport {
@@ -110,6 +172,12 @@ pub struct HitReport {
     /// Attack time, ms.
     #[serde(default)]
     pub attack_ms: Option<f64>,
+    /// Hit contrast as a small speaker leaves it, dB.
+    #[serde(default)]
+    pub small_contrast_db: Option<f64>,
+    /// Whether the hit vanishes there.
+    #[serde(default)]
+    pub small_vanishes: Option<bool>,
 }
 
 impl HitReport {
@@ -125,6 +193,11 @@ impl HitReport {
             level_lufs: known(hit.level_lufs),
             bed_lufs: known(hit.bed_lufs),
             attack_ms: known(hit.attack_ms),
+            small_contrast_db: known(hit.small_contrast_db),
+            small_vanishes: hit
+                .small_contrast_db
+                .is_finite()
+                .then(|| hit.vanishes_on_small_speaker()),
         }
     }
 }
