@@ -4,6 +4,7 @@
 //! unknown, with what is missing; it is never passed over.
 
 mod advice;
+pub mod audition;
 mod caution;
 mod clutter;
 mod drive;
