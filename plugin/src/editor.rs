@@ -15,7 +15,6 @@ mod header;
 mod hits;
 pub mod layout;
 mod leaks;
-mod listen;
 mod panel;
 mod readings;
 mod scene;

@@ -1,6 +1,5 @@
 //! Brunt tests.
 
-pub mod arrange;
 pub mod corpus;
 pub mod host;
 pub mod session;

@@ -15,8 +15,10 @@
 //! | plucked strings | [`strings`] |
 //! | from plan to notes with their times | [`play`] |
 //! | from notes to stems | [`render`] |
+//! | sessions drawn at random, for fitting | [`drawn`] |
 //! | the written sessions: one set for tuning, another for the tests | [`tuning`], [`testing`] |
 
+pub mod drawn;
 pub mod plan;
 pub mod play;
 pub mod render;

@@ -11,16 +11,22 @@
 //! [`PartMeter`] keeps the promise of the crate's head: nothing after its `new` allocates. All
 //! that works on a [`PartTrack`] allocates and belongs off the audio thread.
 
+mod bank;
 pub mod clutter;
 pub mod cost;
 pub mod drive;
+mod evidence;
+mod judge;
 mod meter;
 mod picker;
 mod role;
 mod session;
 pub mod sum;
+pub mod timing;
 mod track;
+mod weights;
 
+pub use evidence::{ONSET_EVIDENCE, OnsetEvidence};
 pub use meter::{PartCell, PartMeter, PartOnset, PartSink};
 pub use role::PartRole;
 pub use session::{PartCosts, PartRow, PartsReading, Session};

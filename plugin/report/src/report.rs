@@ -7,14 +7,20 @@
 
 mod codes;
 mod leaks;
+mod parts;
 mod readings;
 
 pub use leaks::{CeilingReport, LeakReport, LeaksReport, MidsReport, NeedReport};
+pub use parts::{
+    DeviationReport, DoubleReport, PartCostsReport, PartReport, PassageReport, SummedReport,
+    TimingReport,
+};
 pub use readings::{
     BalanceReport, HitReport, InputReport, LoudnessReport, PunchReport, SmallSpeakerReport,
     ThirdReport,
 };
 
+use brunt_engine::parts::{PartsReading, Session};
 use brunt_engine::{Hit, LeakKind, Readings, State, Thresholds};
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
@@ -77,9 +83,15 @@ pub struct Report {
     pub hits: Vec<HitReport>,
     /// The five leaks.
     pub leaks: LeaksReport,
-    /// The parts that were measured beside the mix. None in this version.
+    /// Whether the sum of the parts stood for the mix.
     #[serde(default)]
-    pub parts: Vec<Value>,
+    pub mix_is_sum: bool,
+    /// The parts that were measured beside the mix.
+    #[serde(default)]
+    pub parts: Vec<PartReport>,
+    /// What the parts together show of timing. `None` without parts.
+    #[serde(default)]
+    pub timing: Option<TimingReport>,
     /// The comparison with another version of the mix. None in this version.
     #[serde(default)]
     pub compare: Option<Value>,
@@ -107,11 +119,23 @@ impl Report {
             small_speaker: SmallSpeakerReport::from(&readings.small_speaker),
             hits: hits.iter().map(|hit| HitReport::at(hit, mix.from_s)).collect(),
             leaks: LeaksReport::from(&readings.leaks),
+            mix_is_sum: false,
             parts: Vec::new(),
+            timing: None,
             compare: None,
             input: InputReport::from(&readings.input),
             mix,
         }
+    }
+
+    /// Adds what the parts show; the leaks in `readings` must be [`with_parts`]' already. Times
+    /// move by [`Source::from_s`].
+    pub fn set_parts(&mut self, session: &Session, reading: &PartsReading) {
+        let tracks = &session.tracks;
+        self.parts = parts::rows(tracks, reading, self.mix.from_s);
+        self.timing = Some(TimingReport::of(tracks, &reading.timing, self.mix.from_s));
+        self.leaks.timing.says = words::timing_says(tracks, &reading.timing);
+        self.leaks.timing.advice = words::timing_advice(tracks, &reading.timing);
     }
 
     /// One leak's state, cost and sentences.
@@ -154,6 +178,16 @@ impl Report {
         }
         Ok(report)
     }
+}
+
+/// Readings of a mix with the leaks that its parts show.
+#[must_use]
+pub fn with_parts(readings: &Readings, parts: &PartsReading) -> Readings {
+    let mut readings = *readings;
+    readings.leaks.timing = parts.timing.leak;
+    readings.leaks.clutter = parts.clutter.leak;
+    readings.leaks.drive = parts.drive.leak;
+    readings
 }
 
 #[cfg(test)]

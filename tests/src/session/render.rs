@@ -5,10 +5,11 @@ use super::play::{self, Note, play};
 use super::strings;
 use crate::corpus::audio::db;
 use crate::corpus::drums::Kit;
-use crate::corpus::mix::{Clip, Library};
+use crate::corpus::mix::Library;
 use crate::corpus::notes::{self, Font};
 use crate::corpus::{CorpusError, Stereo, amp, kits, truth};
 use brunt_engine::parts::PartRole;
+use rand::Rng;
 
 /// A rendered session.
 #[derive(Clone, Debug)]
@@ -28,8 +29,10 @@ pub struct Stem {
     pub role: PartRole,
     /// The sound at the level that it has in the mix.
     pub audio: Stereo,
-    /// Every note with its true time: the physical start of the stroke (drums and font notes: first
-    /// sample at -30 dB of the first 50 ms of the note before any amplifier; strings: the pluck).
+    /// Every note with its true time, the physical start of the stroke ahead of any amplifier.
+    /// Drums: first sample at -30 dB of the first 50 ms. Font notes: at -20 dB of the first 150 ms,
+    /// since the font's basses carry up to 40 ms of the finger's noise at -30 dB. Strings: the
+    /// pluck.
     pub notes: Vec<Note>,
 }
 
@@ -129,6 +132,7 @@ fn layer(
         ),
         _ => None,
     };
+    let mut contact = strings::random(plan.seed ^ (layer.player << 8));
     for n in 0..notes.len() {
         let note = &notes[n];
         if let Some(kit) = &kit {
@@ -137,10 +141,11 @@ fn layer(
         }
         // The hand touches the strings a little ahead of the next stroke; until then they ring.
         let next_s = notes.get(n + 1).map_or(f64::INFINITY, |next| next.time_s - note.time_s);
+        let contact_s = CONTACT_S.0 + (CONTACT_S.1 - CONTACT_S.0) * contact.random::<f64>();
         let stop_s = if layer.ring {
             note.held_s.max(RING_STEPS * plan.step_s())
         } else {
-            (next_s - CONTACT_S).min(note.held_s).max(0.02)
+            (next_s - contact_s).min(note.held_s).max(0.02)
         };
         match &layer.sound {
             Sound::Font(preset, _) => font(&mut bus, *preset, note, stop_s, library)?,
@@ -167,12 +172,13 @@ fn layer(
     Ok(bus)
 }
 
-/// Time from the hand's touch, which stops the string, to the next pluck, s. Ours.
-const CONTACT_S: f64 = 0.006;
+/// Time from the touch of the pick, which stops the string, to the next pluck, s: least and most.
+/// Ours.
+const CONTACT_S: (f64, f64) = (0.003, 0.010);
 /// How long a note of a ringing layer sounds at least, steps. Ours.
 const RING_STEPS: f64 = 4.0;
 /// Time in which a touched string falls silent, s. Ours.
-const STOP_S: f64 = 0.008;
+const STOP_S: f64 = 0.005;
 
 fn stroke(
     bus: &mut Stereo,
@@ -183,21 +189,22 @@ fn stroke(
     let Some(drum) = note.drum else { return Ok(()) };
     let clip = library.drum(kit, drum, note.velocity, bus.rate)?;
     let gain = db(drum.level_db() + 40.0 * note.velocity.log10());
-    let place = if clip.mono { drum.pan() } else { 0.0 };
-    place_clip(
-        bus,
-        &clip.audio,
-        &clip,
-        note,
-        gain * (1.0 - place as f32),
-        gain * (1.0 + place as f32),
-    );
+    let place = if clip.mono { drum.pan() as f32 } else { 0.0 };
+    let at = frame(note, bus.rate) - clip.onset as i64;
+    bus.add(&clip.audio, at, gain * (1.0 - place), gain * (1.0 + place));
     Ok(())
 }
 
-fn place_clip(bus: &mut Stereo, audio: &Stereo, clip: &Clip, note: &Note, left: f32, right: f32) {
-    let frame = (note.time_s * f64::from(bus.rate)).round() as i64;
-    bus.add(audio, frame - clip.onset as i64, left, right);
+/// The first frame of a font's note at -20 dB of its first 150 ms.
+fn note_onset(clip: &Stereo) -> usize {
+    let first = (0.15 * f64::from(clip.rate)) as usize;
+    let peak = (0..first.min(clip.len())).map(|n| clip.magnitude(n)).fold(0.0, f32::max);
+    (0..clip.len()).find(|&n| clip.magnitude(n) >= 0.1 * peak).unwrap_or(0)
+}
+
+/// The frame of a note's onset.
+fn frame(note: &Note, rate: u32) -> i64 {
+    (note.time_s * f64::from(rate)).round() as i64
 }
 
 fn font(
@@ -218,9 +225,10 @@ fn font(
             notes::Note { font: Font::FluidGm, bank: 0, preset, key, velocity, held, tail: unit };
         let clip = library.note(recipe, rate)?;
         let mut audio = clip.audio.clone();
-        stop(&mut audio.left, clip.onset, stop_s, rate);
-        stop(&mut audio.right, clip.onset, stop_s, rate);
-        place_clip(bus, &audio, &clip, note, 1.0, 1.0);
+        let onset = note_onset(&audio);
+        stop(&mut audio.left, onset, stop_s, rate);
+        stop(&mut audio.right, onset, stop_s, rate);
+        bus.add(&audio, frame(note, rate) - onset as i64, 1.0, 1.0);
     }
     Ok(())
 }

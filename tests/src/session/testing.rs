@@ -1,4 +1,5 @@
-//! Sessions for the tests: other kits, riffs, tempos and seeds than those of [`super::tuning`].
+//! Sessions for the tests: other kits, font programs, strings, riffs, tempos and seeds than those
+//! of [`super::tuning`] and [`super::drawn`].
 
 use super::plan::{Layer, Plan, Sound};
 use super::strings::Voice;
@@ -52,9 +53,9 @@ fn blue_crane() -> Plan {
             Layer::bass(Sound::Font(34, 0), "R-RR-R-RR-R-R-F-"),
             Layer::guitar("guitar-left", Sound::Font(26, 12), "P--P--P-P--P-m-m", 30.0)
                 .panned(-0.9),
-            Layer::guitar("guitar-right", Sound::Font(27, 12), "P--P--P-P--P-m-m", 27.0)
+            Layer::guitar("guitar-right", Sound::Font(24, 12), "P--P--P-P--P-m-m", 27.0)
                 .panned(0.9),
-            Layer::vocals(52, "....R---F-----.."),
+            Layer::vocals(53, "....R---F-----.."),
         ],
     }
 }
@@ -109,13 +110,13 @@ fn paper_lamp() -> Plan {
             ),
             Layer::bass(Sound::Font(32, 0), "R-----R-F-----F-"),
             Layer::clean("arpeggio", Sound::Strings(DARK, 24), "R.F.T.O.T.F.R.F.").ringing(),
-            Layer::clean("strum", Sound::Font(27, 12), "C---C---C-C-C---"),
+            Layer::clean("strum", Sound::Font(24, 12), "C---C---C-C-C---"),
             Layer::vocals(53, "R-------T---F---"),
         ],
     }
 }
 
-/// Punk with ringing chords, 176.
+/// Punk with open chords, 176.
 fn loose_gravel() -> Plan {
     Plan {
         name: "loose-gravel",
@@ -136,8 +137,7 @@ fn loose_gravel() -> Plan {
             ),
             Layer::bass(Sound::Font(34, 0), "R-R-R-R-R-R-F-F-"),
             Layer::guitar("guitar-left", Sound::Strings(DARK, 12), "P-P-P-P-P-P-P-P-", 24.0)
-                .panned(-0.8)
-                .ringing(),
+                .panned(-0.8),
             Layer::guitar("guitar-right", Sound::Font(26, 12), "P-P-P-P-P-P-P-P-", 32.0)
                 .panned(0.8),
         ],
@@ -164,8 +164,8 @@ fn deep_quarry() -> Plan {
                     (TomHigh, "..x........."),
                 ],
             ),
-            Layer::bass(Sound::Font(33, 0), "R--R--R-RR-R"),
-            Layer::guitar("guitar-left", Sound::Font(27, 12), "P--m-mP-mm-m", 34.0).panned(-0.9),
+            Layer::bass(Sound::Font(34, 0), "R--R--R-RR-R"),
+            Layer::guitar("guitar-left", Sound::Font(24, 12), "P--m-mP-mm-m", 34.0).panned(-0.9),
             Layer::guitar("guitar-right", Sound::Strings(BRIGHT, 12), "P--m-mP-mm-m", 32.0)
                 .panned(0.9),
         ],
@@ -193,7 +193,7 @@ fn quick_hare() -> Plan {
             ),
             Layer::bass(Sound::Strings(WORN_BASS, 0), "R..R..O-..F..R.."),
             Layer::clean("scratch", Sound::Strings(BRIGHT, 24), "..C.C.C-..C.C.C-"),
-            Layer::clean("line", Sound::Font(27, 24), "R.R.F-..R.O.F-.."),
+            Layer::clean("line", Sound::Font(24, 24), "R.R.F-..R.O.F-.."),
         ],
     }
 }
@@ -210,17 +210,17 @@ fn amber_field() -> Plan {
         seed: 607,
         layers: vec![
             Layer::drums(
-                "gm-standard",
+                "hard-electro",
                 &[
                     (Kick, "X.x...x.X.x....."),
                     (Snare, "....X.......X..."),
                     (Ride, "X.x.X.x.X.x.X.x."),
                 ],
             ),
-            Layer::bass(Sound::Font(33, 0), "R.R-..R.R.R-.F-."),
+            Layer::bass(Sound::Font(32, 0), "R.R-..R.R.R-.F-."),
             Layer::guitar("riff", Sound::Strings(DARK, 12), "m.m-..P.m.m-.P-.", 26.0),
             Layer::pad("organ", 16, "C---------------"),
-            Layer::vocals(54, "R---....T---...."),
+            Layer::vocals(53, "R---....T---...."),
         ],
     }
 }

@@ -104,7 +104,7 @@ fn copper_wire() -> Plan {
     }
 }
 
-/// Punk: open chords that ring into each other, 168.
+/// Punk: open chords, 168.
 fn tin_roof() -> Plan {
     Plan {
         name: "tin-roof",
@@ -130,8 +130,7 @@ fn tin_roof() -> Plan {
                 "P-P-P-P-P-P-P-P-",
                 22.0,
             )
-            .panned(-0.8)
-            .ringing(),
+            .panned(-0.8),
             Layer::guitar("guitar-right", Sound::Font(27, 12), "P-P-P-P-P-P-P-P-", 30.0)
                 .panned(0.8),
         ],

@@ -1,5 +1,6 @@
 //! A stream of one part into cells and onsets.
 
+use super::evidence::OnsetEvidence;
 use super::picker::Picker;
 use crate::bands::{BANDS, BandSplit};
 use crate::cells::MICRO;
@@ -28,8 +29,8 @@ pub struct PartOnset {
     pub frame: u64,
     /// The same in seconds.
     pub time_s: f64,
-    /// How much the part's bands rise at the onset, dB, weighted over bands; 0 to 24.
-    pub strength_db: f32,
+    /// How sure the onset is: natural logarithm of its odds, over 0.
+    pub strength: f32,
     /// K-weighted level of the loudest 10 ms in the onset's first 30 ms, LUFS.
     pub level_lufs: f32,
 }
@@ -45,6 +46,12 @@ pub trait PartSink {
     /// An onset, in order of time, a fixed while after the cell that holds it.
     fn onset(&mut self, onset: &PartOnset) {
         let _ = onset;
+    }
+
+    /// What spoke for and against an onset at the start of the cell of that number: for the fit,
+    /// and for who wants to see why. Each millisecond.
+    fn evidence(&mut self, cell: u64, evidence: &OnsetEvidence) {
+        let _ = (cell, evidence);
     }
 }
 
@@ -157,7 +164,10 @@ impl PartMeter {
         }
         cell.bands = cell.bands.map(|energy| energy / frames as f32);
         sink.cell(&cell);
-        self.picker.cell(&main[..channels], cell.weighted, &mut |onset| sink.onset(&onset));
+        let look = &mut |cell, evidence: &OnsetEvidence| sink.evidence(cell, evidence);
+        if let Some(onset) = self.picker.cell(&main[..channels], cell.weighted, look) {
+            sink.onset(&onset);
+        }
         self.intake.clear();
         self.cells += 1;
         // At fixed places of the stream, so that the cutting into blocks has no influence.

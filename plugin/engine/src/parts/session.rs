@@ -1,7 +1,11 @@
 //! The parts of one song together, and what is read from them.
 
 use super::PartTrack;
-use crate::{PartLeak, Thresholds};
+use super::clutter::{self, Clutter};
+use super::cost::Arrangement;
+use super::drive::{self, Drive};
+use super::timing::{self, TimingReading};
+use crate::Thresholds;
 
 /// The tracks of one song, on one timeline and at one sample rate.
 #[derive(Clone, Debug, Default)]
@@ -12,15 +16,15 @@ pub struct Session {
     pub tracks: Vec<PartTrack>,
 }
 
-/// What the parts show. Each leak has its own file beside this one: `timing`, `clutter`, `drive`.
+/// What the parts show.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct PartsReading {
     /// Parts that should hit together do not.
-    pub timing: PartLeak,
+    pub timing: TimingReading,
     /// Other rhythms and sustained layers fill the space between hits.
-    pub clutter: PartLeak,
+    pub clutter: Clutter,
     /// Too much gain on distorted guitars.
-    pub drive: PartLeak,
+    pub drive: Drive,
     /// One row a part, in the order of [`Session::tracks`].
     pub rows: Vec<PartRow>,
 }
@@ -32,8 +36,8 @@ pub struct PartRow {
     pub offset_ms: Option<f64>,
     /// Spread around that offset, ms, standard deviation.
     pub spread_ms: Option<f64>,
-    /// Share of the shared events that come early, 0 to 1, of those further than the spread that
-    /// cannot be told from none.
+    /// Of the shared events further off than [`TELLABLE_MS`](super::timing::TELLABLE_MS) either
+    /// way, the share that is early, 0 to 1.
     pub early_share: Option<f64>,
     /// Events shared with the drums over events of either, 0 to 1.
     pub shared_onset_ratio: Option<f64>,
@@ -60,10 +64,28 @@ impl Session {
     /// Reads every leak that parts show. Allocates; not for the audio thread.
     #[must_use]
     pub fn read(&self, thresholds: &Thresholds) -> PartsReading {
-        let _ = thresholds;
-        PartsReading {
-            rows: vec![PartRow::default(); self.tracks.len()],
-            ..PartsReading::default()
-        }
+        let arrangement = Arrangement::new(&self.tracks);
+        let timing = timing::read(self, thresholds);
+        let clutter = clutter::read(&arrangement, thresholds);
+        let drive = drive::read(&arrangement, &self.tracks, thresholds);
+        let rows = (0..self.tracks.len())
+            .map(|part| {
+                let deviation = timing.parts[part].as_ref();
+                PartRow {
+                    offset_ms: deviation.map(|d| d.offset_ms),
+                    spread_ms: deviation.map(|d| d.spread_ms),
+                    early_share: deviation.and_then(|d| d.early_share),
+                    shared_onset_ratio: clutter.rows[part].shared_onset_ratio,
+                    sustain_ratio: clutter.rows[part].sustain_ratio,
+                    attack_to_sustain_db: drive.rows[part].drop_db(),
+                    costs: PartCosts {
+                        timing_db: timing.part_costs_db[part],
+                        clutter_db: clutter.rows[part].cost.map(|cost| cost.db),
+                        drive_db: drive.rows[part].cost.map(|cost| cost.db),
+                    },
+                }
+            })
+            .collect();
+        PartsReading { timing, clutter, drive, rows }
     }
 }

@@ -1,10 +1,11 @@
 //! Writes the programmed sessions to a folder, and scores the part measurements on them.
 
+mod evidence;
 mod onsets;
 
 use brunt_tests::corpus::CorpusError;
 use brunt_tests::corpus::mix::Library;
-use brunt_tests::session::{Plan, Rendered, render, testing, tuning};
+use brunt_tests::session::{Feel, Plan, Rendered, render, testing, tuning};
 use rayon::prelude::*;
 use std::path::Path;
 use std::process::ExitCode;
@@ -13,6 +14,7 @@ const USAGE: &str = "\
 usage: parts write DIR SET          a WAV a stem and its note times, a line each
        parts onsets SET [FILTER]    the picker against the programmed notes, one row a stem;
                                     with FILTER, part of a stem's name, every fault of it
+       parts evidence FILE N SEED   rows for the fit, from N drawn sessions and the tuning set
 SET is tuning or testing.";
 
 /// Rate of everything, Hz.
@@ -47,17 +49,26 @@ fn run(args: &[&str]) -> Result<bool, CorpusError> {
             let Some(plans) = plans(set) else { return Ok(false) };
             onsets::print(&plans, Some(filter))?;
         }
+        ["evidence", file, count, seed] => {
+            let (Ok(count), Ok(seed)) = (count.parse(), seed.parse()) else { return Ok(false) };
+            evidence::write(Path::new(file), count, seed)?;
+        }
         _ => return Ok(false),
     }
     Ok(true)
 }
 
 fn plans(set: &str) -> Option<Vec<Plan>> {
-    match set {
-        "tuning" => Some(tuning::all()),
-        "testing" => Some(testing::all()),
-        _ => None,
+    let mut plans = match set {
+        "tuning" => tuning::all(),
+        "testing" => testing::all(),
+        _ => return None,
+    };
+    // A little human: exact repetition at one phase of the cells would hide errors.
+    for layer in plans.iter_mut().flat_map(|plan| &mut plan.layers) {
+        layer.feel = Feel::of(0.0, 3.0);
     }
+    Some(plans)
 }
 
 /// Renders plans, each on a thread of its own.

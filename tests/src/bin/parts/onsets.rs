@@ -6,7 +6,7 @@ use brunt_engine::parts::PartTrack;
 use brunt_tests::corpus::CorpusError;
 use brunt_tests::corpus::score::{Onset, Score, score};
 use brunt_tests::session::plan::Sound;
-use brunt_tests::session::{Feel, Layer, Plan, Stem};
+use brunt_tests::session::{Layer, Plan, Stem};
 use std::collections::BTreeMap;
 
 /// Notes closer than this are one stroke, s.
@@ -16,10 +16,8 @@ const TOLERANCE_S: f64 = 0.010;
 
 /// Prints a row a stem and one a kind of stem.
 pub fn print(plans: &[Plan], filter: Option<&str>) -> Result<(), CorpusError> {
-    // A little human: exact repetition at one phase of the cells would hide errors.
-    let plans: Vec<Plan> = plans.iter().map(strayed).collect();
     let mut kinds: BTreeMap<&str, Score> = BTreeMap::new();
-    for (plan, session) in plans.iter().zip(rendered(&plans)?) {
+    for (plan, session) in plans.iter().zip(rendered(plans)?) {
         for (layer, stem) in plan.layers.iter().zip(&session.stems) {
             let (result, times) = score_stem(stem);
             let label = format!("{} {}", plan.name, stem.name);
@@ -37,14 +35,6 @@ pub fn print(plans: &[Plan], filter: Option<&str>) -> Result<(), CorpusError> {
     Ok(())
 }
 
-fn strayed(plan: &Plan) -> Plan {
-    let mut plan = plan.clone();
-    for layer in &mut plan.layers {
-        layer.feel = Feel::of(0.0, 3.0);
-    }
-    plan
-}
-
 /// What the bars are stated for.
 fn kind(layer: &Layer) -> &'static str {
     match (&layer.sound, layer.amp_db, layer.role.code()) {
@@ -53,6 +43,12 @@ fn kind(layer: &Layer) -> &'static str {
         (_, None, "guitars") => "clean",
         (.., code) => code,
     }
+}
+
+/// The same as a number, for the rows of the fit.
+pub fn kind_number(layer: &Layer) -> f32 {
+    let kinds = ["drums", "bass", "clean", "distorted", "vocals", "other"];
+    kinds.iter().position(|name| *name == kind(layer)).unwrap_or(kinds.len()) as f32
 }
 
 fn score_stem(stem: &Stem) -> (Score, Vec<f64>) {

@@ -1,0 +1,119 @@
+//! What speaks for an onset at one moment: the powers of the bands around it.
+//!
+//! None of it depends on gain. For each band, all in octaves of power (log2): the mean power in
+//! stretches of time that widen with their distance from the moment, and the largest millisecond
+//! before and after, over the mean of the whole; that mean over the band's slow mean, and over all
+//! bands'. A steady pitch beats inside the stretches, and only what leaves the beat speaks.
+
+use super::bank::{BANDS, Powers};
+
+/// Stretches in cells from the moment on: from, to.
+pub(super) const STRETCHES: [(i64, i64); 13] = [
+    (-64, -32),
+    (-32, -16),
+    (-16, -8),
+    (-8, -4),
+    (-4, -2),
+    (-2, -1),
+    (-1, 0),
+    (0, 1),
+    (1, 2),
+    (2, 4),
+    (4, 8),
+    (8, 16),
+    (16, 32),
+];
+/// Cells before a moment that are looked at.
+pub(super) const BEFORE: usize = 64;
+/// Cells after it.
+pub(super) const AFTER: usize = 32;
+/// Numbers a band.
+const EACH: usize = STRETCHES.len() + 4;
+/// Numbers in all.
+pub const ONSET_EVIDENCE: usize = EACH * BANDS;
+/// The evidence of one moment.
+pub type OnsetEvidence = [f32; ONSET_EVIDENCE];
+
+/// Power under a band's mean that counts as nothing, as a share. Ours: -60 dB.
+const GROUND: f32 = 1e-6;
+/// Power that counts as nothing, mean square. Ours: -120 dBFS.
+const FLOOR: f32 = 1e-12;
+
+/// The evidence of the moment between `cells[BEFORE - 1]` and `cells[BEFORE]`, of
+/// `BEFORE + AFTER` cells. `slow`: slow mean of each band.
+pub(super) fn evidence(cells: &[Powers; BEFORE + AFTER], slow: &Powers) -> OnsetEvidence {
+    let mut out = [0.0; ONSET_EVIDENCE];
+    let mut mean = [0.0f32; BANDS];
+    for cell in cells {
+        for band in 0..BANDS {
+            mean[band] += cell[band];
+        }
+    }
+    let mean = mean.map(|sum| sum / cells.len() as f32 + FLOOR);
+    let all: f32 = mean.iter().sum();
+    let ground: Powers = std::array::from_fn(|band| GROUND * (mean[band] + slow[band]) + FLOOR);
+    for (n, (from, to)) in STRETCHES.into_iter().enumerate() {
+        let from = (BEFORE as i64 + from) as usize;
+        let to = (BEFORE as i64 + to) as usize;
+        let mut sum = [0.0f32; BANDS];
+        for cell in &cells[from..to] {
+            for band in 0..BANDS {
+                sum[band] += cell[band];
+            }
+        }
+        for band in 0..BANDS {
+            let power = sum[band] / (to - from) as f32;
+            out[band * EACH + n] = log2((power + ground[band]) / mean[band]);
+        }
+    }
+    let largest =
+        |cells: &[Powers], band: usize| cells.iter().map(|cell| cell[band]).fold(0.0f32, f32::max);
+    for band in 0..BANDS {
+        let before = largest(&cells[..BEFORE - 2], band);
+        let after = largest(&cells[BEFORE..], band);
+        let row = &mut out[band * EACH + STRETCHES.len()..(band + 1) * EACH];
+        row[0] = log2((before + ground[band]) / mean[band]);
+        row[1] = log2((after + ground[band]) / mean[band]);
+        row[2] = log2(mean[band] / (slow[band] + FLOOR)).clamp(-10.0, 10.0);
+        row[3] = log2(mean[band] / all);
+    }
+    out
+}
+
+/// Logarithm to base 2 of a positive number, to 0.01: the exponent and a parabola through the
+/// mantissa. A library's logarithm would take most of the picker's time.
+fn log2(x: f32) -> f32 {
+    let bits = x.to_bits();
+    let exponent = (bits >> 23) as i32 - 127;
+    let m = f32::from_bits((bits & 0x007f_ffff) | 0x3f80_0000);
+    exponent as f32 + (-0.344_845 * m + 2.024_658) * m - 1.674_873
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_logarithm_is_good_to_a_hundredth() {
+        for n in 1..4_000 {
+            let x = 1e-12f32 * 1.02f32.powi(n);
+            if x.is_finite() {
+                assert!((log2(x) - x.log2()).abs() < 0.01, "{x}: {} {}", log2(x), x.log2());
+            }
+        }
+    }
+
+    /// Gain moves nothing.
+    #[test]
+    fn evidence_knows_no_gain() {
+        let cells: [Powers; BEFORE + AFTER] = std::array::from_fn(|n| {
+            std::array::from_fn(|band| 1e-4 * ((n * 7 + band * 13) % 23 + 1) as f32)
+        });
+        let loud = cells.map(|cell| cell.map(|power| power * 64.0));
+        let slow = [1e-3; BANDS];
+        let (a, b) = (evidence(&cells, &slow), evidence(&loud, &slow.map(|p| p * 64.0)));
+        for (a, b) in a.iter().zip(b) {
+            assert!((a - b).abs() < 1e-3, "{a} {b}");
+        }
+    }
+}

@@ -1,0 +1,325 @@
+//! Timing: who is late, who is loose, and what that costs.
+//!
+//! Every part's onsets are paired with those of a reference: the drums, or the part that agrees
+//! best with the others where no drums are given. Constant offset and spread are read apart,
+//! since players set the first on purpose and listeners mind the second (Senn et al. 2016). The
+//! cost is counterfactual: the parts' powers are moved, event by event, to where they would be
+//! without the spread, without the offset, or without both, and their sum is measured again.
+
+mod cost;
+mod deviation;
+mod pairing;
+mod shifted;
+
+pub use deviation::{Deviation, PASSAGE_S, Passage, SHARED_LEAST, TELLABLE_MS};
+
+use super::sum::percentile;
+use super::{PartRole, PartTrack, Session};
+use crate::thresholds::arrangement::MAIN_HIT_DB;
+use crate::{Cost, Need, PartLeak, State, Thresholds};
+use cost::{Event, Moving, Without, gained, version};
+
+/// Spread of bass or guitar against a groove from which listeners hear it, ms, low and high end.
+/// Preprint with 64 listeners.
+pub const AUDIBLE_MS: (f64, f64) = (31.0, 35.0);
+/// The same for drums, ms.
+pub const AUDIBLE_DRUMS_MS: (f64, f64) = (19.0, 24.0);
+
+/// What is read of the timing of a session's parts.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct TimingReading {
+    /// State, need and cost. The cost is that of spread and offset together, dB of hit contrast.
+    pub leak: PartLeak,
+    /// Index of the track that the others are read against.
+    pub reference: Option<usize>,
+    /// Deviation of each track from the reference; `None` for the reference itself and where too
+    /// few events are shared.
+    pub parts: Vec<Option<Deviation>>,
+    /// Hit contrast that would come back without the spread alone, dB.
+    pub spread_cost: Option<Cost>,
+    /// Hit contrast that would come back without the offset alone, dB.
+    pub offset_cost: Option<Cost>,
+    /// What each track alone costs, dB of hit contrast.
+    pub part_costs_db: Vec<Option<f64>>,
+    /// The level of the summed attacks of all parts but the drums.
+    pub summed: Summed,
+    /// Parts of one role, and left and right of one part, against each other.
+    pub doubles: Vec<Double>,
+}
+
+/// What summed attacks would gain, dB: loudest 10 ms from the first onset of a hit to 30 ms
+/// behind its last, K-weighted.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Summed {
+    /// Without the spread.
+    pub spread: Option<Cost>,
+    /// Without the offset.
+    pub offset: Option<Cost>,
+    /// Without both.
+    pub both: Option<Cost>,
+    /// Hits at which two of these parts or more play.
+    pub hits: usize,
+}
+
+/// Two takes that mean the same riff.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Double {
+    /// Index of the first track.
+    pub first: usize,
+    /// Index of the second; the same as the first for left against right of one track.
+    pub second: usize,
+    /// Deviation of the second from the first, or of right from left.
+    pub deviation: Deviation,
+    /// What the sum of the two would gain.
+    pub summed: Summed,
+}
+
+/// Least share of the events of the sparser of two parts that must be shared for them to be
+/// doubles. Ours.
+const DOUBLE_SHARE: f64 = 0.6;
+
+/// Reads the timing of a session.
+#[must_use]
+pub fn read(session: &Session, thresholds: &Thresholds) -> TimingReading {
+    let tracks = &session.tracks;
+    let mut reading = TimingReading {
+        parts: vec![None; tracks.len()],
+        part_costs_db: vec![None; tracks.len()],
+        doubles: doubles(tracks),
+        ..TimingReading::default()
+    };
+    reading.leak.need = Need::Parts;
+    let Some(reference) = reference(tracks) else { return reading };
+    reading.reference = Some(reference);
+    let first = first_frame(tracks);
+    let hits: Vec<(f64, bool)> =
+        cells(&tracks[reference], first).into_iter().map(|cell| (cell, true)).collect();
+    let mut moving = vec![Moving::default(); tracks.len()];
+    for (index, track) in tracks.iter().enumerate() {
+        moving[index].powers = powers(track, first);
+        if index != reference
+            && let Some((deviation, events)) = against(track, &tracks[reference], first)
+        {
+            moving[index].events = events;
+            reading.parts[index] = Some(deviation);
+        }
+    }
+    let most = reading.parts.iter().flatten().map(|part| part.shared).max().unwrap_or(0);
+    if most < SHARED_LEAST {
+        reading.leak.need = match tracks.len() {
+            0 | 1 => Need::Parts,
+            _ => Need::Hits { have: 0, want: SHARED_LEAST as u32 },
+        };
+        return reading;
+    }
+    let main = main_hits(&tracks[reference]);
+    contrast_costs(&mut reading, &moving, &hits, &main);
+    reading.summed = summed(&moving, &hits, reference, tracks);
+    judge(&mut reading.leak, thresholds);
+    reading
+}
+
+/// Costs in hit contrast, at the main hits of the reference.
+fn contrast_costs(
+    reading: &mut TimingReading,
+    moving: &[Moving],
+    hits: &[(f64, bool)],
+    main: &[bool],
+) {
+    let contrasts = |without, which: &dyn Fn(usize) -> bool| {
+        let all = version(moving, &[], hits, without, which).contrasts_db();
+        all.into_iter().zip(main).filter(|(_, main)| **main).map(|(db, _)| db).collect()
+    };
+    let now: Vec<f64> = contrasts(Without::Nothing, &|_| true);
+    let then = |without| -> Vec<f64> { contrasts(without, &|_| true) };
+    reading.leak.cost = gained(&now, &then(Without::Both));
+    reading.spread_cost = gained(&now, &then(Without::Spread));
+    reading.offset_cost = gained(&now, &then(Without::Offset));
+    for (index, part) in moving.iter().enumerate() {
+        if !part.events.is_empty() {
+            let alone: Vec<f64> = contrasts(Without::Both, &|other| other == index);
+            reading.part_costs_db[index] = gained(&now, &alone).map(|cost| cost.db);
+        }
+    }
+}
+
+/// Which onsets of a track are as loud as its main hits.
+fn main_hits(track: &PartTrack) -> Vec<bool> {
+    let levels: Vec<f64> = track.onsets.iter().map(|onset| f64::from(onset.level_lufs)).collect();
+    let least = percentile(&levels, 0.9).unwrap_or(0.0) - MAIN_HIT_DB;
+    levels.into_iter().map(|level| level >= least).collect()
+}
+
+/// What the summed attacks of the parts but the drums would gain, where two of them play.
+fn summed(
+    moving: &[Moving],
+    hits: &[(f64, bool)],
+    reference: usize,
+    tracks: &[PartTrack],
+) -> Summed {
+    let mut count = vec![0usize; hits.len()];
+    let drums = |index: usize| tracks[index].role == PartRole::Drums;
+    let parts: Vec<Moving> = moving
+        .iter()
+        .enumerate()
+        .filter(|(index, part)| !drums(*index) && (*index == reference || !part.events.is_empty()))
+        .map(|(index, part)| {
+            let mut part = part.clone();
+            if index == reference {
+                part.events = hits
+                    .iter()
+                    .enumerate()
+                    .map(|(hit, &(cell, _))| Event { cell, hit, ..Event::default() })
+                    .collect();
+            }
+            part
+        })
+        .collect();
+    for event in parts.iter().flat_map(|part| &part.events) {
+        count[event.hit] += 1;
+    }
+    let hits: Vec<(f64, bool)> = hits.iter().map(|&(cell, _)| (cell, false)).collect();
+    levels(&parts, &hits, &count)
+}
+
+fn levels(parts: &[Moving], hits: &[(f64, bool)], count: &[usize]) -> Summed {
+    let together = count.iter().filter(|&&count| count >= 2).count();
+    if together < SHARED_LEAST {
+        return Summed { hits: together, ..Summed::default() };
+    }
+    let levels = |without| -> Vec<f64> {
+        let all = version(parts, &[], hits, without, |_| true).levels_db();
+        all.into_iter().zip(count).filter(|(_, count)| **count >= 2).map(|(db, _)| db).collect()
+    };
+    let now = levels(Without::Nothing);
+    Summed {
+        spread: gained(&now, &levels(Without::Spread)),
+        offset: gained(&now, &levels(Without::Offset)),
+        both: gained(&now, &levels(Without::Both)),
+        hits: together,
+    }
+}
+
+/// Sets the state from the cost.
+fn judge(leak: &mut PartLeak, thresholds: &Thresholds) {
+    let Some(cost) = leak.cost else { return };
+    leak.need = Need::Nothing;
+    leak.state = if cost.db >= thresholds.leaking_db {
+        State::Leaking
+    } else if cost.db >= thresholds.watch_db {
+        State::Watch
+    } else {
+        State::Clear
+    };
+}
+
+/// The drums with the most onsets; else the part that shares most events and strays least.
+fn reference(tracks: &[PartTrack]) -> Option<usize> {
+    let drums = (0..tracks.len())
+        .filter(|&n| tracks[n].role == PartRole::Drums && tracks[n].onsets.len() >= SHARED_LEAST)
+        .max_by_key(|&n| tracks[n].onsets.len());
+    if drums.is_some() || tracks.len() < 2 {
+        return drums;
+    }
+    let first = first_frame(tracks);
+    let strays = |n: usize| -> Option<f64> {
+        let others = (0..tracks.len()).filter(|&other| other != n);
+        let spreads: Vec<f64> = others
+            .filter_map(|other| against(&tracks[other], &tracks[n], first))
+            .map(|(deviation, _)| deviation.spread_ms)
+            .collect();
+        // A part that few can be read against is no reference, however tight with those.
+        let sum: f64 = spreads.iter().sum();
+        (!spreads.is_empty())
+            .then(|| sum / spreads.len() as f64 + 10.0 * (tracks.len() - 1 - spreads.len()) as f64)
+    };
+    (0..tracks.len())
+        .filter_map(|n| strays(n).map(|strays| (n, strays)))
+        .min_by(|a, b| a.1.total_cmp(&b.1))
+        .map(|(n, _)| n)
+}
+
+/// A track's deviation from another, and its shared events.
+fn against(
+    track: &PartTrack,
+    reference: &PartTrack,
+    first: i64,
+) -> Option<(Deviation, Vec<Event>)> {
+    let times = |track: &PartTrack| -> Vec<f64> {
+        track.onsets.iter().map(|onset| track.onset_time_s(onset)).collect()
+    };
+    let (pairs, apart_ms) = pairing::pair(&times(track), &times(reference));
+    let deviation = deviation::read(&pairs, apart_ms)?;
+    let all = cells(track, first);
+    let in_cells = 1e-3 / track.cell_s();
+    let mut events: Vec<Event> = pairs
+        .iter()
+        .map(|pair| Event {
+            cell: all[pair.part],
+            late: pair.late_ms * in_cells,
+            offset: deviation.offset_ms * in_cells,
+            hit: pair.reference,
+        })
+        .collect();
+    events.sort_by(|a, b| a.cell.total_cmp(&b.cell));
+    Some((deviation, events))
+}
+
+/// Doubles among the tracks.
+fn doubles(tracks: &[PartTrack]) -> Vec<Double> {
+    let mut found = Vec::new();
+    for (first, track) in tracks.iter().enumerate() {
+        if let [left, right] = &track.sides[..] {
+            found.extend(double(first, left, first, right));
+        }
+        for (second, other) in tracks.iter().enumerate().skip(first + 1) {
+            if other.role == track.role
+                && matches!(track.role, PartRole::Guitars | PartRole::Vocals | PartRole::Bass)
+            {
+                found.extend(double(first, track, second, other));
+            }
+        }
+    }
+    found
+}
+
+fn double(first: usize, a: &PartTrack, second: usize, b: &PartTrack) -> Option<Double> {
+    let start = a.start_frame.min(b.start_frame);
+    let (deviation, events) = against(b, a, start)?;
+    let fewest = a.onsets.len().min(b.onsets.len());
+    if (deviation.shared as f64) < DOUBLE_SHARE * fewest as f64 {
+        return None;
+    }
+    let hits: Vec<(f64, bool)> = cells(a, start).into_iter().map(|cell| (cell, false)).collect();
+    let still: Vec<Event> = hits
+        .iter()
+        .enumerate()
+        .map(|(hit, &(cell, _))| Event { cell, hit, ..Event::default() })
+        .collect();
+    let mut count = vec![1usize; hits.len()];
+    events.iter().for_each(|event| count[event.hit] += 1);
+    let parts = [
+        Moving { powers: powers(a, start), events: still },
+        Moving { powers: powers(b, start), events },
+    ];
+    Some(Double { first, second, deviation, summed: levels(&parts, &hits, &count) })
+}
+
+fn first_frame(tracks: &[PartTrack]) -> i64 {
+    tracks.iter().map(|track| track.start_frame).min().unwrap_or(0)
+}
+
+/// Onsets of a track in cells from the frame `first`.
+fn cells(track: &PartTrack, first: i64) -> Vec<f64> {
+    let start = (track.start_frame - first) as f64;
+    let length = track.cell_frames.max(1) as f64;
+    track.onsets.iter().map(|onset| (start + onset.frame as f64) / length).collect()
+}
+
+/// Powers of a track from the frame `first`.
+fn powers(track: &PartTrack, first: i64) -> Vec<f32> {
+    let ahead = ((track.start_frame - first) as f64 / track.cell_frames.max(1) as f64).round();
+    let mut powers = vec![0.0; ahead as usize];
+    powers.extend(track.cells.iter().map(|cell| cell.weighted));
+    powers
+}

@@ -1,0 +1,225 @@
+//! The parts in the JSON: one row each, and what their timing shows.
+
+use brunt_engine::Cost;
+use brunt_engine::parts::timing::{Deviation, Double, Summed, TimingReading};
+use brunt_engine::parts::{PartRow, PartTrack, PartsReading};
+use serde::{Deserialize, Serialize};
+
+/// One part.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct PartReport {
+    /// `drums`, `bass`, `guitars`, `vocals` or `other`.
+    pub role: String,
+    /// The file as the user named it.
+    pub file: String,
+    /// Times of the part's onsets, s from the file's start.
+    pub onsets_s: Vec<f64>,
+    /// Constant offset against the reference part, ms, late positive.
+    pub offset_ms: Option<f64>,
+    /// Spread around the offset, ms, standard deviation.
+    pub spread_ms: Option<f64>,
+    /// Share of the events off by more than 2 ms that are early, 0 to 1.
+    pub early_share: Option<f64>,
+    /// Onsets shared with the drums over onsets of either, 0 to 1.
+    pub shared_onset_ratio: Option<f64>,
+    /// How full the space between hits is, 0 to 1.
+    pub sustain_ratio: Option<f64>,
+    /// Drop from a note's attack to its sustained part, dB.
+    pub attack_to_sustain_db: Option<f64>,
+    /// What this part alone costs through each leak, dB of hit contrast.
+    pub leak_costs_db: PartCostsReport,
+    /// Its timing in detail; `null` for the reference and where too few events are shared.
+    #[serde(default)]
+    pub timing: Option<DeviationReport>,
+}
+
+/// What one part costs, dB of hit contrast.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct PartCostsReport {
+    /// Through its timing.
+    pub timing: Option<f64>,
+    /// Through what it plays between the hits.
+    pub clutter: Option<f64>,
+    /// Through its gain.
+    pub drive: Option<f64>,
+}
+
+/// How a part strays, with ranges. Ranges hold 90 %.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct DeviationReport {
+    /// Shared events.
+    pub shared: usize,
+    /// Constant offset, ms.
+    pub offset_ms: f64,
+    /// Half of the offset's range, ms.
+    pub offset_range_ms: f64,
+    /// Spread, ms.
+    pub spread_ms: f64,
+    /// Lower end of the spread's range, ms.
+    pub spread_low_ms: f64,
+    /// Upper end of the spread's range, ms.
+    pub spread_high_ms: f64,
+    /// Share of the events that are off that are early, 0 to 1.
+    pub early_share: Option<f64>,
+    /// Drift, ms a minute.
+    pub drift_ms_a_minute: Option<f64>,
+    /// Half of the drift's range, ms a minute.
+    pub drift_range_ms_a_minute: Option<f64>,
+    /// The passages that stray most, worst first.
+    pub passages: Vec<PassageReport>,
+}
+
+/// A passage that strays.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct PassageReport {
+    /// Start, s.
+    pub from_s: f64,
+    /// End, s.
+    pub to_s: f64,
+    /// Offset there, ms.
+    pub offset_ms: f64,
+    /// Spread there, ms.
+    pub spread_ms: f64,
+    /// Shared events there.
+    pub shared: usize,
+}
+
+/// What the parts together show of timing.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct TimingReport {
+    /// File of the part that the others are read against.
+    pub reference: Option<String>,
+    /// Hit contrast that would come back without the spread alone, dB.
+    pub spread_cost_db: Option<f64>,
+    /// Hit contrast that would come back without the offsets alone, dB.
+    pub offset_cost_db: Option<f64>,
+    /// What the summed attacks of the parts but the drums would gain.
+    pub summed: SummedReport,
+    /// Parts of one role, and left and right of one part, against each other.
+    pub doubles: Vec<DoubleReport>,
+}
+
+/// What summed attacks would gain, dB: K-weighted level of their loudest 10 ms.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct SummedReport {
+    /// Hits at which two parts or more play.
+    pub hits: usize,
+    /// Without the spread.
+    pub spread_db: Option<f64>,
+    /// Without the offsets.
+    pub offset_db: Option<f64>,
+    /// Without both, and the ends of its 90 % range.
+    pub both_db: Option<f64>,
+    /// Lower end.
+    pub both_low_db: Option<f64>,
+    /// Upper end.
+    pub both_high_db: Option<f64>,
+}
+
+/// Two takes of one riff.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct DoubleReport {
+    /// File of the first.
+    pub first: String,
+    /// File of the second; the same for left against right of one file.
+    pub second: String,
+    /// Deviation of the second from the first.
+    pub timing: DeviationReport,
+    /// What the sum of the two would gain.
+    pub summed: SummedReport,
+}
+
+/// One row a part; times move by `from_s`.
+pub(super) fn rows(tracks: &[PartTrack], reading: &PartsReading, from_s: f64) -> Vec<PartReport> {
+    tracks
+        .iter()
+        .zip(&reading.rows)
+        .zip(&reading.timing.parts)
+        .map(|((track, row), deviation)| PartReport {
+            onsets_s: track.onsets.iter().map(|o| track.onset_time_s(o) + from_s).collect(),
+            timing: deviation.as_ref().map(|d| DeviationReport::of(d, from_s)),
+            ..PartReport::of(track, row)
+        })
+        .collect()
+}
+
+impl PartReport {
+    fn of(track: &PartTrack, row: &PartRow) -> Self {
+        Self {
+            role: track.role.code().to_owned(),
+            file: track.name.clone(),
+            offset_ms: row.offset_ms,
+            spread_ms: row.spread_ms,
+            early_share: row.early_share,
+            shared_onset_ratio: row.shared_onset_ratio,
+            sustain_ratio: row.sustain_ratio,
+            attack_to_sustain_db: row.attack_to_sustain_db,
+            leak_costs_db: PartCostsReport {
+                timing: row.costs.timing_db,
+                clutter: row.costs.clutter_db,
+                drive: row.costs.drive_db,
+            },
+            ..Self::default()
+        }
+    }
+}
+
+impl DeviationReport {
+    fn of(d: &Deviation, from_s: f64) -> Self {
+        Self {
+            shared: d.shared,
+            offset_ms: d.offset_ms,
+            offset_range_ms: d.offset_range_ms,
+            spread_ms: d.spread_ms,
+            spread_low_ms: d.spread_range_ms.0,
+            spread_high_ms: d.spread_range_ms.1,
+            early_share: d.early_share,
+            drift_ms_a_minute: d.drift_ms_a_minute.map(|(slope, _)| slope),
+            drift_range_ms_a_minute: d.drift_ms_a_minute.map(|(_, range)| range),
+            passages: d
+                .passages
+                .iter()
+                .map(|p| PassageReport {
+                    from_s: p.from_s + from_s,
+                    to_s: p.to_s + from_s,
+                    offset_ms: p.offset_ms,
+                    spread_ms: p.spread_ms,
+                    shared: p.shared,
+                })
+                .collect(),
+        }
+    }
+}
+
+impl TimingReport {
+    pub(super) fn of(tracks: &[PartTrack], timing: &TimingReading, from_s: f64) -> Self {
+        let file = |index: usize| tracks[index].name.clone();
+        let double = |double: &Double| DoubleReport {
+            first: file(double.first),
+            second: file(double.second),
+            timing: DeviationReport::of(&double.deviation, from_s),
+            summed: SummedReport::of(&double.summed),
+        };
+        Self {
+            reference: timing.reference.map(file),
+            spread_cost_db: timing.spread_cost.map(|c| c.db),
+            offset_cost_db: timing.offset_cost.map(|c| c.db),
+            summed: SummedReport::of(&timing.summed),
+            doubles: timing.doubles.iter().map(double).collect(),
+        }
+    }
+}
+
+impl SummedReport {
+    fn of(summed: &Summed) -> Self {
+        let db = |cost: Option<Cost>| cost.map(|c| c.db);
+        Self {
+            hits: summed.hits,
+            spread_db: db(summed.spread),
+            offset_db: db(summed.offset),
+            both_db: db(summed.both),
+            both_low_db: summed.both.map(|c| c.low_db),
+            both_high_db: summed.both.map(|c| c.high_db),
+        }
+    }
+}

@@ -1,0 +1,172 @@
+//! What the parts say about timing, and what to move where.
+
+use brunt_engine::State;
+use brunt_engine::parts::timing::{
+    AUDIBLE_DRUMS_MS, AUDIBLE_MS, Deviation, Double, TELLABLE_MS, TimingReading,
+};
+use brunt_engine::parts::{PartRole, PartTrack};
+
+use super::advice::ADVICE_CHARS;
+use super::evidence::{cost, need};
+use super::number::{seconds, signed, span, value};
+
+/// A part's name in a sentence: its file without folder and ending.
+fn name(track: &PartTrack) -> String {
+    let file = track.name.rsplit(['/', '\\']).next().unwrap_or_default();
+    let stem = file.rsplit_once('.').map_or(file, |(stem, _)| stem);
+    if stem.is_empty() { track.role.code().to_owned() } else { stem.to_owned() }
+}
+
+/// One line of evidence: the part that strays most, in ms and with its range, whether listeners
+/// hear that, and what it costs.
+#[must_use]
+pub fn timing_says(tracks: &[PartTrack], timing: &TimingReading) -> String {
+    if timing.leak.state == State::Unknown {
+        return need(&timing.leak.need);
+    }
+    let Some((part, deviation)) = loosest(timing) else { return need(&timing.leak.need) };
+    let reference = timing.reference.map_or_else(|| "the others".to_owned(), |n| name(&tracks[n]));
+    let (low, high) = deviation.spread_range_ms;
+    let mut line = format!(
+        "{} against {reference}: {}, spread {} ({})",
+        name(&tracks[part]),
+        offset(deviation),
+        value(Some(deviation.spread_ms), "ms"),
+        span(low, high, "ms"),
+    );
+    line.push_str(audible(tracks[part].role, deviation));
+    let hits = match timing.leak.state {
+        State::Unknown | State::Clear => "costs the hits next to nothing",
+        State::Watch | State::Leaking => "costs the hits",
+    };
+    line.push_str(&format!("; {hits}, {}", cost(timing.leak.cost)));
+    if let Some(summed) = timing.summed.both {
+        line.push_str(&format!(
+            "; attacks that bass, guitars and voices share lose {}",
+            cost(Some(summed))
+        ));
+    }
+    line.push('.');
+    line
+}
+
+/// What to try first, one line of at most [`ADVICE_CHARS`]: which part, how many ms, which way,
+/// where.
+#[must_use]
+pub fn timing_advice(tracks: &[PartTrack], timing: &TimingReading) -> String {
+    if timing.leak.state == State::Unknown {
+        return "Play a longer passage, with two parts or more.".to_owned();
+    }
+    if timing.leak.state == State::Clear {
+        return "Leave it; nothing would be won by moving notes.".to_owned();
+    }
+    let Some((part, deviation)) = dearest(timing) else {
+        return "Tighten the loosest part first.".to_owned();
+    };
+    let part = short(&name(&tracks[part]));
+    if deviation.offset_ms.abs() > deviation.spread_ms {
+        let way = if deviation.offset_ms > 0.0 { "earlier" } else { "later" };
+        let ms = value(Some(deviation.offset_ms.abs()), "ms");
+        return fit(format!("Move {part} {ms} {way}: its attacks should join the hits."));
+    }
+    match deviation.passages.first() {
+        Some(passage) => {
+            fit(format!("Tighten {part} at {} first; loosest there.", seconds(passage.from_s)))
+        }
+        None => fit(format!("Tighten {part}: its spread is more than its offset.")),
+    }
+}
+
+/// One line on two takes of a riff.
+#[must_use]
+pub fn double_says(tracks: &[PartTrack], double: &Double) -> String {
+    let pair = if double.first == double.second {
+        format!("Right of {} against left", name(&tracks[double.first]))
+    } else {
+        format!("{} against {}", name(&tracks[double.second]), name(&tracks[double.first]))
+    };
+    let mut line = format!(
+        "{pair}: {}, spread {}",
+        offset(&double.deviation),
+        value(Some(double.deviation.spread_ms), "ms")
+    );
+    if let Some(both) = double.summed.both {
+        line.push_str(&format!("; shared attacks lose {}", cost(Some(both))));
+    }
+    line.push('.');
+    line
+}
+
+/// A line a passage that strays: where, and which way.
+#[must_use]
+pub fn passages_say(track: &PartTrack, deviation: &Deviation) -> Vec<String> {
+    deviation
+        .passages
+        .iter()
+        .map(|passage| {
+            format!(
+                "{} from {} to {}: {} against the reference, spread {}.",
+                name(track),
+                seconds(passage.from_s),
+                seconds(passage.to_s),
+                signed(Some(passage.offset_ms), "ms"),
+                value(Some(passage.spread_ms), "ms"),
+            )
+        })
+        .collect()
+}
+
+fn offset(deviation: &Deviation) -> String {
+    if deviation.offset_ms.abs() <= TELLABLE_MS {
+        return "in place".to_owned();
+    }
+    let way = if deviation.offset_ms > 0.0 { "late" } else { "early" };
+    format!("{} {way}", value(Some(deviation.offset_ms.abs()), "ms"))
+}
+
+/// Whether listeners tell such a spread, from a study of grooves.
+fn audible(role: PartRole, deviation: &Deviation) -> &'static str {
+    let (least, most) = if role == PartRole::Drums { AUDIBLE_DRUMS_MS } else { AUDIBLE_MS };
+    let off = deviation.spread_ms.max(deviation.offset_ms.abs());
+    if off < least {
+        ", less than listeners can name"
+    } else if off < most {
+        ", at the limit of what listeners hear"
+    } else {
+        ", plain to hear"
+    }
+}
+
+/// The part with the largest spread or offset.
+fn loosest(timing: &TimingReading) -> Option<(usize, &Deviation)> {
+    let off = |d: &Deviation| d.spread_ms.max(d.offset_ms.abs());
+    known(timing).max_by(|a, b| off(a.1).total_cmp(&off(b.1)))
+}
+
+/// The part that costs most.
+fn dearest(timing: &TimingReading) -> Option<(usize, &Deviation)> {
+    let db = |part: usize| timing.part_costs_db[part].unwrap_or(0.0);
+    known(timing).max_by(|a, b| db(a.0).total_cmp(&db(b.0)))
+}
+
+fn known(timing: &TimingReading) -> impl Iterator<Item = (usize, &Deviation)> {
+    timing.parts.iter().enumerate().filter_map(|(part, d)| d.as_ref().map(|d| (part, d)))
+}
+
+/// A name that leaves room for the rest of the line.
+fn short(name: &str) -> String {
+    if name.chars().count() <= 16 {
+        name.to_owned()
+    } else {
+        name.chars().take(15).chain(['…']).collect()
+    }
+}
+
+/// A line that fits: the reason behind the colon goes where there is no room.
+fn fit(line: String) -> String {
+    if line.chars().count() <= ADVICE_CHARS {
+        return line;
+    }
+    let head = line.split(':').next().unwrap_or_default();
+    format!("{head}.")
+}
