@@ -15,6 +15,7 @@ mod header;
 mod hits;
 pub mod layout;
 mod leaks;
+mod listen;
 mod panel;
 mod readings;
 mod scene;

@@ -1,5 +1,6 @@
 //! Every control, by its label and by the keyboard.
 
+use brunt::audition::Heard;
 use brunt::{SideRole, Theme};
 use egui::{Key, Modifiers, vec2};
 use egui_kittest::kittest::{NodeT, Queryable};
@@ -10,7 +11,7 @@ use crate::stage::Stage;
 
 /// Every control's label, and whether it acted.
 type Acted = fn(&Fake) -> bool;
-const CONTROLS: [(&str, Acted); 11] = [
+const CONTROLS: [(&str, Acted); 14] = [
     ("Follow transport", |c| c.follow_transport),
     ("Bypass", |c| c.bypass),
     ("Larger window", |c| c.ui_scale > 1.0),
@@ -19,10 +20,13 @@ const CONTROLS: [(&str, Acted); 11] = [
     ("Side-chain: Before", |c| c.side_role == SideRole::Before),
     ("Side-chain: Reference", |c| c.side_role == SideRole::Reference),
     ("Side-chain: Partner", |c| c.side_role == SideRole::Partner),
-    // These three start from another state: see `prepare`.
+    ("Listen: Side-chain", |c| c.listen == Heard::Side),
+    ("Listen: Difference", |c| c.listen == Heard::Difference),
+    // These four start from another state: see `prepare`.
     ("Smaller window", |c| c.ui_scale < 2.0),
     ("Dark", |c| c.theme == Theme::Dark),
     ("Side-chain: Off", |c| c.side_role == SideRole::Off),
+    ("Listen: Mix", |c| c.listen == Heard::Mix),
 ];
 
 /// A state in which the control has something to do.
@@ -31,6 +35,7 @@ fn prepare(label: &str) -> Fake {
     match label {
         "Smaller window" => fake.ui_scale = 2.0,
         "Dark" => fake.theme = Theme::Light,
+        "Listen: Mix" => fake.listen = Heard::Difference,
         "Side-chain: Off" => fake.side_role = SideRole::Partner,
         _ => {}
     }

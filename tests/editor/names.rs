@@ -1,6 +1,7 @@
 //! What assistive technology is told of what is only painted.
 
 use brunt::Theme;
+use brunt::audition::{Heard, Held};
 use brunt::display::Display;
 use egui::vec2;
 use egui_kittest::kittest::Queryable;
@@ -68,17 +69,43 @@ fn empty_states_say_what_to_do() {
 
 #[test]
 fn what_stands_in_the_way_is_said() {
-    let mut display = sample::clean();
     for (set, expected) in [
         ((|d| d.bypassed = true) as fn(&mut Display), "Bypassed: nothing is measured."),
         (|d| d.fault = true, "Measuring has failed and is off."),
         (|d| d.from_saved_pass = true, "From the saved session."),
     ] {
+        let mut display = sample::clean();
         let shown = stage(display.clone());
         assert!(shown.harness.query_by_label_contains(expected).is_none(), "{expected} too early");
         set(&mut display);
         stage(display.clone()).harness.get_by_label_contains(expected);
     }
+}
+
+#[test]
+fn what_is_heard_is_said_while_it_is_not_the_mix() {
+    let mix = stage(sample::ceiling());
+    assert!(mix.harness.query_by_label_contains("You hear").is_none());
+    let side = stage(sample::listening());
+    let sign = "You hear the side-chain, not the mix. Turned up 3.2 dB: as loud as the mix over \
+                21 seconds. The true-peak guard takes up to 2.1 dB";
+    side.harness.get_by_label_contains(sign);
+    for (held, expected) in [
+        (Held::Offline, "You hear the mix: the host renders offline."),
+        (Held::Bypassed, "You hear the mix: Brunt is bypassed."),
+        (Held::NoSide, "You hear the mix: there is no side-chain."),
+        (Held::NotBefore, "You hear the mix: a difference needs the role Before."),
+        (Held::Failed, "You hear the mix: listening has failed and is off."),
+    ] {
+        let mut display = sample::ceiling();
+        display.listening.1 = Some(held);
+        stage(display).harness.get_by_label_contains(expected);
+    }
+    // Asked for, and no audio runs yet: the sign is on at once.
+    let mut stage = stage(sample::empty());
+    stage.harness.state_mut().controls.listen = Heard::Difference;
+    stage.harness.run();
+    stage.harness.get_by_label_contains("You hear the difference, not the mix. Not matched yet");
 }
 
 #[test]

@@ -54,6 +54,15 @@ fn all_unknown() {
 }
 
 #[test]
+fn listening_to_the_side_chain() {
+    let picture = take("listening", sample::listening(), OPEN, 1.0, Theme::Dark);
+    let mix = take("ceiling", sample::ceiling(), OPEN, 1.0, Theme::Dark);
+    let copper = Palette::of(Theme::Dark).copper;
+    assert!(picture.count(copper) > mix.count(copper) + 10_000, "the sign is a whole line");
+    take("small-listening", sample::listening(), (640.0, 400.0), 1.0, Theme::Dark);
+}
+
+#[test]
 fn light_theme() {
     take("light", sample::ceiling(), OPEN, 1.0, Theme::Light);
     take("light-empty", sample::empty(), OPEN, 1.0, Theme::Light);

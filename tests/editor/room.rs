@@ -90,6 +90,11 @@ fn a_leaking_mix() {
 }
 
 #[test]
+fn listening() {
+    check("listening", &sample::listening());
+}
+
+#[test]
 fn as_crowded_as_it_gets() {
     check("crowded", &sample::crowded());
 }
@@ -101,6 +106,7 @@ fn nothing_is_cut_as_the_window_opens() {
         ("unknown", sample::unknown()),
         ("clean", sample::clean()),
         ("ceiling", sample::ceiling()),
+        ("listening", sample::listening()),
     ];
     for (name, display) in states {
         let stage = Stage::new(display, vec2(960.0, 600.0), 1.0, Theme::Dark);

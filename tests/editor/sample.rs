@@ -1,5 +1,6 @@
 //! Readings of an invented song, 118 beats a minute: numbers of our own, as a mix could give them.
 
+use brunt::audition::{Heard, Match, Status};
 use brunt::display::{BarLine, Display, Live, PlacedHit};
 use brunt_engine::{
     Balance, Ceiling, CeilingKind, Cost, Hit, Leaks, Loudness, Mids, Need, PartLeak, Punch,
@@ -99,6 +100,21 @@ pub fn ceiling() -> Display {
     display
 }
 
+/// The side-chain is heard in place of the mix, and the guard acts.
+pub fn listening() -> Display {
+    let mut display = ceiling();
+    let found = Match { mix_lufs: -10.3, side_lufs: -13.5, passage_s: 21.4, sure: true };
+    let status = Status {
+        heard: Heard::Side,
+        gain_db: Some(3.2),
+        found: Some(found),
+        out_of_reach_lu: 0.0,
+        guard_db: Some(2.1),
+    };
+    display.listening = (status, None);
+    display
+}
+
 /// Everything known, every row as long as it gets, damaged input, drops.
 pub fn crowded() -> Display {
     let mut display = ceiling();
@@ -121,6 +137,7 @@ pub fn crowded() -> Display {
     display.dropped = 40_112;
     display.bypassed = true;
     display.fault = true;
+    display.listening = listening().listening;
     display
 }
 

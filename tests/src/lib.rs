@@ -1,5 +1,6 @@
 //! Brunt tests.
 
+pub mod arrange;
 pub mod corpus;
 pub mod host;
 pub mod session;

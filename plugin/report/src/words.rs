@@ -4,9 +4,13 @@
 //! unknown, with what is missing; it is never passed over.
 
 mod advice;
+pub mod audition;
 mod caution;
+mod clutter;
+mod drive;
 pub mod editor;
 mod evidence;
+mod line;
 mod number;
 mod terms;
 mod timing;
@@ -14,6 +18,8 @@ mod verdict;
 
 pub use advice::{ADVICE_CHARS, advice};
 pub use caution::caution;
+pub use clutter::{clutter_advice, clutter_says};
+pub use drive::{drive_advice, drive_says, takes_say};
 pub use evidence::{GATE_LUFS, cost, need, says};
 pub use number::{UNKNOWN, count, seconds, signed, span, value};
 pub use terms::{Term, definition, term_label, term_unit};

@@ -5,30 +5,46 @@ use egui::{Align2, Rect, Ui, pos2, vec2};
 use brunt_report::words::editor as say;
 
 use super::fonts::{bold, regular};
+use super::listen;
 use super::panel;
 use super::scene::Scene;
 use super::text;
+use crate::audition::Heard;
 use crate::display::Display;
 
 /// A banner: the fact, and what to do.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Banner {
     /// What is the case.
     pub fact: &'static str,
     /// What it means, or what to do.
-    pub how: &'static str,
+    pub how: String,
+    /// What else the tooltip says.
+    pub more: Vec<&'static str>,
 }
 
-/// The banners that are on, the gravest first.
+impl Banner {
+    fn plain(fact: &'static str, how: &'static str) -> Self {
+        Self { fact, how: how.to_owned(), more: Vec::new() }
+    }
+}
+
+/// Most banners at once: the smallest window has no room for more.
+const MOST: usize = 2;
+
+/// The banners that are on, the gravest first. `asked` is what is asked to be heard.
 #[must_use]
-pub fn of(display: &Display) -> Vec<Banner> {
+pub fn of(display: &Display, asked: Heard) -> Vec<Banner> {
+    let on = |on: bool, fact, how| on.then(|| Banner::plain(fact, how));
     [
-        (display.fault, Banner { fact: say::FAULT, how: say::FAULT_HOW }),
-        (display.bypassed, Banner { fact: say::BYPASSED, how: say::BYPASSED_HOW }),
-        (display.from_saved_pass, Banner { fact: say::SAVED, how: say::SAVED_HOW }),
+        on(display.fault, say::FAULT, say::FAULT_HOW),
+        listen::sign(display, asked),
+        on(display.bypassed, say::BYPASSED, say::BYPASSED_HOW),
+        on(display.from_saved_pass, say::SAVED, say::SAVED_HOW),
     ]
     .into_iter()
-    .filter_map(|(on, banner)| on.then_some(banner))
+    .flatten()
+    .take(MOST)
     .collect()
 }
 
@@ -50,10 +66,12 @@ pub fn show(ui: &Ui, rect: Rect, banners: &[Banner], scene: &Scene<'_>) {
         let at = pos2(fact.right() + 8.0, at.y);
         let room = line.right() - layout.gap - at.x;
         let font = regular(layout.sizes.body);
-        text::line_within(painter, at, Align2::LEFT_CENTER, banner.how, font, p.on_copper, room);
+        text::line_within(painter, at, Align2::LEFT_CENTER, &banner.how, font, p.on_copper, room);
         let name = format!("{} {}", banner.fact, banner.how);
         panel::spot(ui, line, scene.id(ui, banner.fact), &name, |ui| {
-            panel::tip(ui, p, banner.fact, &[banner.how]);
+            let mut lines = vec![&*banner.how];
+            lines.extend(&banner.more);
+            panel::tip(ui, p, banner.fact, &lines);
         });
     }
 }

@@ -1,10 +1,11 @@
-//! The side-chain: what it carries, and whether anything comes in.
+//! The side-chain: what it carries, whether anything comes in, and what is heard.
 
 use egui::{Align2, Rect, Ui, pos2};
 
 use brunt_report::words::{self, Term, editor as say};
 
 use super::fonts::{bold, regular};
+use super::listen;
 use super::panel;
 use super::scene::Scene;
 use super::text;
@@ -41,9 +42,10 @@ pub fn show(ui: &Ui, rect: Rect, scene: &Scene<'_>, controls: &mut dyn Controls)
         controls.set_side_role(ROLES[new]);
     }
 
+    let end = listen::choice(ui, rect, scene, controls);
     let side = &scene.display.readings.side;
     let left = row.right() + layout.gap;
-    let room = rect.right() - layout.gap - left;
+    let room = end - layout.gap - left;
     let at = pos2(left, middle);
     let (status, hint) = if side.signal {
         let level = words::value(side.momentary_lufs, words::term_unit(Term::SideMomentary));
@@ -55,11 +57,13 @@ pub fn show(ui: &Ui, rect: Rect, scene: &Scene<'_>, controls: &mut dyn Controls)
     let status =
         text::line_within(painter, at, Align2::LEFT_CENTER, &status, bold(size), color, room);
     let at = pos2(status.right() + 10.0, middle);
-    let room = rect.right() - layout.gap - at.x;
+    let room = end - layout.gap - at.x;
+    let matched = listen::match_beside(scene.display).filter(|_| side.signal);
+    let beside = matched.as_deref().unwrap_or(hint);
     if room > size * 8.0 {
-        text::line_within(painter, at, Align2::LEFT_CENTER, hint, regular(size), p.soft, room);
+        text::line_within(painter, at, Align2::LEFT_CENTER, beside, regular(size), p.soft, room);
     }
-    let whole = Rect::from_x_y_ranges(left..=rect.right() - layout.gap, row.y_range());
+    let whole = Rect::from_x_y_ranges(left..=(end - layout.gap).max(left), row.y_range());
     let spoken = if side.signal {
         let unit = words::term_unit(Term::SideMomentary);
         format!("{}, {}", say::SIDE_SIGNAL, words::value(side.momentary_lufs, unit))

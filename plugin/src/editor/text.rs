@@ -116,16 +116,25 @@ pub fn caps_at(painter: &Painter, pos: Pos2, text: &str, font: FontId, color: Co
 
 /// The title of a panel: capitals, spaced. Gives the rectangle that it takes.
 pub fn title(painter: &Painter, pos: Pos2, text: &str, size: f32, color: Color32) -> Rect {
+    let galley = title_galley(painter, text, size, color);
+    let rect = Align2::LEFT_TOP.anchor_size(pos, galley.size());
+    painter.galley(rect.min, galley, color);
+    rect
+}
+
+/// Width of such a title.
+pub fn title_width(painter: &Painter, text: &str, size: f32, color: Color32) -> f32 {
+    title_galley(painter, text, size, color).size().x
+}
+
+fn title_galley(painter: &Painter, text: &str, size: f32, color: Color32) -> Arc<Galley> {
     let format = TextFormat {
         font_id: bold(size),
         color,
         extra_letter_spacing: 1.25,
         ..TextFormat::default()
     };
-    let galley = painter.layout_job(LayoutJob::single_section(text.to_uppercase(), format));
-    let rect = Align2::LEFT_TOP.anchor_size(pos, galley.size());
-    painter.galley(rect.min, galley, color);
-    rect
+    painter.layout_job(LayoutJob::single_section(text.to_uppercase(), format))
 }
 
 #[cfg(test)]

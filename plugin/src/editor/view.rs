@@ -65,7 +65,7 @@ fn panels(
     state: &mut ViewState,
     palette: &Palette,
 ) {
-    let banners = banner::of(display);
+    let banners = banner::of(display, controls.listen());
     let layout = Layout::new(window, banners.len());
     let scene = Scene { display, palette, layout: &layout };
     let mut ui = ui.new_child(UiBuilder::new().max_rect(window));

@@ -7,7 +7,7 @@
 
 mod notes;
 
-pub use notes::{Held, NoteReading, read_notes};
+pub use notes::{Held, NoteReading, level_spread_db, read_notes};
 
 use super::clutter::state;
 use super::cost::{Arrangement, cost};
@@ -33,6 +33,8 @@ pub struct Drive {
 pub struct DriveRow {
     /// What its notes say; `None` where there are too few.
     pub notes: Option<NoteReading>,
+    /// How far its loud moments stand over its usual level, dB: see [`level_spread_db`].
+    pub level_spread_db: Option<f64>,
     /// Cost of this part's gain alone, dB of hit contrast, with its range.
     pub cost: Option<Cost>,
 }
@@ -57,6 +59,7 @@ pub fn read(arrangement: &Arrangement, tracks: &[PartTrack], limits: &Thresholds
     }
     for part in (0..tracks.len()).filter(|&part| guitar(part)) {
         drive.rows[part].notes = read_notes(&tracks[part]);
+        drive.rows[part].level_spread_db = level_spread_db(&tracks[part]);
     }
     drive.mid_share = mid_share(arrangement, tracks);
     let main = arrangement.main_hits().len();
@@ -132,23 +135,29 @@ fn mid_share(arrangement: &Arrangement, tracks: &[PartTrack]) -> Option<f64> {
     (all > 0.0).then(|| guitars / all)
 }
 
-/// Which of two takes of a part has more attack.
+/// Two takes of one riff. Levels do not matter.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Takes {
-    /// What take A's notes say.
-    pub a: NoteReading,
-    /// What take B's notes say, read in the same way.
-    pub b: NoteReading,
-    /// How much more attack A has than B, dB: its drop less that of B.
+    /// Level spread of A and of B, dB (see [`level_spread_db`]).
+    pub level_spread_db: (f64, f64),
+    /// What the notes of A and of B say, read in one way; `None` where one has too few that last.
+    pub notes: Option<(NoteReading, NoteReading)>,
+    /// How much more attack A has than B, dB: its attack-to-sustain drop less that of B, where
+    /// both have one and it tells the same way as the level spread; else its level spread less
+    /// that of B.
     pub more_attack_db: f64,
 }
 
-/// Compares two takes; both are read in the way that both allow. `None` where one has too few
-/// notes.
+/// Compares two takes. `None` where one plays for less than 2 s.
 #[must_use]
 pub fn compare(a: &PartTrack, b: &PartTrack) -> Option<Takes> {
-    let (a, b) = notes::read_alike(a, b)?;
-    Some(Takes { a, b, more_attack_db: a.drop_db - b.drop_db })
+    let spread = (level_spread_db(a)?, level_spread_db(b)?);
+    let notes = notes::read_alike(a, b);
+    let by_spread = spread.0 - spread.1;
+    let by_notes = notes.map(|(a, b)| a.drop_db - b.drop_db);
+    let more_attack_db =
+        by_notes.filter(|by_notes| by_notes * by_spread > 0.0).unwrap_or(by_spread);
+    Some(Takes { level_spread_db: spread, notes, more_attack_db })
 }
 
 impl Takes {

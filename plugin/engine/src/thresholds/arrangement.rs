@@ -34,6 +34,9 @@ pub const SPACE_FROM_MS: u64 = 80;
 pub const SPACE_TO_MS: u64 = 400;
 /// Layers that may hold through the hits: what a song stands on (common practice, no source).
 pub const HELD_LAYERS: usize = 2;
+/// Rise of a part at a main hit from which it strikes there, dB. Ours: beating layers rise by 1 to
+/// 2 dB, a chord struck again on a ringing one by 3 dB and more.
+pub const STRIKE_DB: f64 = 2.5;
 /// Share of shared onsets from which two guitar parts are one layer, doubled. Ours.
 pub const DOUBLED_SHARE: f64 = 0.6;
 /// Level under the sum at a hit from which a part sounds there, dB. Ours: 20 dB under it adds
@@ -64,8 +67,17 @@ pub const MUTED_HALF_MS: usize = 20;
 /// Longest stretch of a note for its crest factor, ms. Ours.
 pub const CREST_MS: usize = 150;
 /// Fall within a note from which it was muted by the palm or stopped, dB/s. Ours: an open string
-/// falls by 20 to 30 dB/s, a muted one by 100 dB/s and more.
-pub const MUTED_DB_PER_S: f64 = 60.0;
+/// falls by 15 to 30 dB/s, a muted one by 100 dB/s, or half of that through much gain.
+pub const MUTED_DB_PER_S: f64 = 38.0;
+/// Drop at 160 ms over which a note was muted or stopped, dB. Ours: open strings without any gain
+/// read 3.5 to 5 dB.
+pub const HELD_DROP_MOST_DB: f64 = 6.5;
+/// Least share of held notes among those that are long enough. Ours.
+pub const HELD_SHARE: f64 = 0.33;
+/// Level under the loudest 10 ms within which a part plays, dB. Ours.
+pub const PLAYING_DB: f64 = 40.0;
+/// Fewest stretches of 10 ms, one each 5 ms, in which a part plays, for its level spread. Ours: 2 s.
+pub const SPREAD_LEAST: usize = 400;
 /// Fewest held notes for a reading. Ours.
 pub const LEAST_NOTES: usize = 8;
 /// Attack-to-sustain drop at 160 ms under which there is more gain than needed, dB. Ours: tanh

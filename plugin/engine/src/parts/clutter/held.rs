@@ -1,38 +1,56 @@
 //! Layers that hold through hits which they do not strike.
 
-use super::rhythm::{offset, shared};
+use super::rhythm::{nearest, shared};
 use crate::parts::PartRole;
 use crate::parts::cost::Arrangement;
 use crate::surround;
 use crate::thresholds::arrangement as l;
 
-/// The stretches of cells over which a part holds a note that began before a main hit: from that
-/// hit to the part's next onset. In order of time.
+/// Whether a part strikes at a main hit: it has an onset there, and its loudest 10 ms around the
+/// hit stand [`l::STRIKE_DB`] over what it did ahead. Either alone is not enough: a layer that
+/// beats or trembles rises now and then, and has onsets of its own making.
+fn strikes(arrangement: &Arrangement, part: usize, hit: f64) -> bool {
+    let (power, cell_ms) = (arrangement.power(part), arrangement.cell_ms());
+    let near = nearest(arrangement.onsets(part), hit).abs() * cell_ms;
+    if near > l::OWN_MS {
+        return false;
+    }
+    let hit = hit as usize;
+    let cells = |ms: f64| (ms / cell_ms).round() as usize;
+    let mean = |from: usize, to: usize| {
+        let (from, to) = (from.min(power.len()), to.min(power.len()));
+        let sum: f64 = power[from..to].iter().map(|&p| f64::from(p)).sum();
+        sum / (to - from).max(1) as f64
+    };
+    let reach = cells(l::OWN_MS);
+    let before = mean(hit.saturating_sub(2 * reach), hit.saturating_sub(reach));
+    let after = (hit.saturating_sub(reach)..hit + reach)
+        .step_by(2)
+        .map(|from| mean(from, from + 10))
+        .fold(0.0f64, f64::max);
+    after > before * 10f64.powf(l::STRIKE_DB / 10.0)
+}
+
+/// The stretches of cells over which a part holds what began before a main hit: from the hit to
+/// the next one that it strikes. In order of time.
 fn stretches(arrangement: &Arrangement, part: usize) -> Vec<(usize, usize)> {
-    let cell_ms = arrangement.cell_ms();
-    let (onsets, length) = (arrangement.onsets(part), arrangement.power(part).len());
-    let offset = offset(arrangement.hits(), onsets, cell_ms);
-    let reach = l::OWN_MS / cell_ms;
+    let power = arrangement.power(part);
+    let reach = (l::OWN_MS / arrangement.cell_ms()).round() as usize;
     let mut held = Vec::new();
     let mut open = None;
-    let mut next = 0;
     for hit in arrangement.main_hits() {
-        // Onsets up to this hit, those that strike with it included, end what was held.
-        while next < onsets.len() && onsets[next] - offset <= hit + reach {
+        let struck = strikes(arrangement, part, hit);
+        let hit = (hit as usize).min(power.len());
+        if struck {
             if let Some(from) = open.take() {
-                held.push((from, (onsets[next] as usize).clamp(from, length)));
+                // A part may strike a little early.
+                held.push((from, hit.saturating_sub(reach).max(from)));
             }
-            next += 1;
-        }
-        let struck = next > 0 && (onsets[next - 1] - offset - hit).abs() <= reach;
-        if !struck && open.is_none() {
-            open = Some((hit as usize).min(length));
+        } else if open.is_none() {
+            open = Some(hit);
         }
     }
-    if let Some(from) = open {
-        let end = onsets.get(next).map_or(length, |&at| at as usize);
-        held.push((from, end.clamp(from, length)));
-    }
+    held.extend(open.map(|from| (from, power.len())));
     held
 }
 

@@ -69,7 +69,6 @@ pub fn read_notes(track: &PartTrack) -> Option<NoteReading> {
 pub(super) fn read_alike(a: &PartTrack, b: &PartTrack) -> Option<(NoteReading, NoteReading)> {
     HELD.into_iter()
         .map(|window| (window, Held::Held))
-        .chain([(MUTED, Held::Muted)])
         .find_map(|(window, held)| Some((read(a, window, held)?, read(b, window, held)?)))
 }
 
@@ -80,11 +79,11 @@ pub(super) fn lasting(track: &PartTrack) -> usize {
 }
 
 fn read(track: &PartTrack, window: Window, held: Held) -> Option<NoteReading> {
-    let notes: Vec<Note> = notes(track, window)
-        .into_iter()
-        .filter(|note| held == Held::Muted || !note.muted)
-        .collect();
-    if notes.len() < l::LEAST_NOTES {
+    let mut notes = notes(track, window);
+    let all = notes.len();
+    notes.retain(|note| held == Held::Muted || !note.muted);
+    // A few muted notes that pass for held ones by chance must not speak for the riff.
+    if notes.len() < l::LEAST_NOTES || (notes.len() as f64) < l::HELD_SHARE * all as f64 {
         return None;
     }
     let median = |of: fn(&Note) -> f64| {
@@ -123,15 +122,17 @@ fn notes(track: &PartTrack, window: Window) -> Vec<Note> {
         };
         let sustain = db(end - 2 * window.half, end);
         // The fall from a third into the note to the window's last quarter.
-        let (early, late) = (start + window.at * 2 / 5, end - window.half / 2);
-        let fall = db(early - window.half / 2, early + window.half / 2)
-            - db(late - window.half / 2, late + window.half / 2);
-        let fall_s = (late - early) as f64 * track.cell_s();
+        let early = start + window.at * 2 / 5;
+        let quarter = window.half / 2;
+        let fall = db(early - quarter, early + quarter) - db(end - quarter, end);
+        let fall_s = (end - quarter / 2 - early) as f64 * track.cell_s();
+        let drop_db = 10.0 * attack.log10() - sustain;
         notes.push(Note {
-            drop_db: 10.0 * attack.log10() - sustain,
+            drop_db,
             crest_db: crest_db(track, start, next.min(start + l::CREST_MS)),
             fill_db: fill_db(track, end - 2 * window.half, end),
-            muted: fall > l::MUTED_DB_PER_S * fall_s,
+            muted: fall > l::MUTED_DB_PER_S * fall_s
+                || drop_db * window.factor > l::HELD_DROP_MOST_DB,
         });
     }
     notes
@@ -155,4 +156,26 @@ fn fill_db(track: &PartTrack, from: usize, to: usize) -> f64 {
         track.cells[from..to].iter().map(|cell| f64::from(cell.bands[band])).sum()
     };
     10.0 * (band(2).max(1e-20) / band(1).max(1e-20)).log10()
+}
+
+/// How far the loud moments of a part stand over its usual level, dB: the 97th percentile of the
+/// K-weighted level of 10 ms over its median, among those within [`l::PLAYING_DB`] of the loudest.
+/// It falls as gain rises, at any level and in any riff, and needs no onsets; but it depends on the
+/// riff, so it ranks takes of one riff and no more. `None` with less than 2 s of sound.
+#[must_use]
+pub fn level_spread_db(track: &PartTrack) -> Option<f64> {
+    let mut levels: Vec<f64> = track
+        .cells
+        .windows(10)
+        .step_by(5)
+        .map(|cells| cells.iter().map(|cell| f64::from(cell.weighted)).sum())
+        .collect();
+    let most = levels.iter().fold(0.0f64, |most, &level| most.max(level));
+    let least = most * 10f64.powf(-l::PLAYING_DB / 10.0);
+    levels.retain(|&level| level > least);
+    if levels.len() < l::SPREAD_LEAST {
+        return None;
+    }
+    levels.sort_by(f64::total_cmp);
+    Some(10.0 * (quantile(&levels, 0.97) / quantile(&levels, 0.5)).log10())
 }

@@ -1,0 +1,123 @@
+//! What the parts say about clutter, and which to thin out.
+
+use brunt_engine::State;
+use brunt_engine::parts::PartTrack;
+use brunt_engine::parts::clutter::{Clutter, ClutterRow};
+use brunt_engine::thresholds::arrangement::HELD_LAYERS;
+
+use super::evidence::{cost, need};
+use super::line::{fit, part_name, percent, short_name};
+use super::number::{span, value};
+
+/// Share of own onsets, or of hits held through, from which it is worth a word.
+const WORTH_A_WORD: f64 = 0.25;
+
+/// One line of evidence: the part that fills the most, with what, and what all clutter costs.
+#[must_use]
+pub fn clutter_says(tracks: &[PartTrack], clutter: &Clutter) -> String {
+    if clutter.leak.state == State::Unknown {
+        return need(&clutter.leak.need);
+    }
+    let layers = clutter
+        .layers_at_hits
+        .map_or(String::new(), |layers| format!("; {layers:.1} parts sound at a hit"));
+    let costs = cost(clutter.leak.cost);
+    match clutter.worst {
+        Some(part) if clutter.leak.state != State::Clear => format!(
+            "{} {}{layers}; all that fills the gaps costs {costs}.",
+            part_name(&tracks[part]),
+            filling(&clutter.rows[part])
+        ),
+        _ => format!(
+            "Parts strike with the drums or leave room between hits: next to no cost, \
+             {costs}{layers}."
+        ),
+    }
+}
+
+/// How a part fills the space between hits.
+fn filling(row: &ClutterRow) -> String {
+    let own = row.own_rhythm.filter(|&own| own >= WORTH_A_WORD);
+    let held = row.held_share.filter(|&held| held >= WORTH_A_WORD);
+    match (own, held) {
+        (Some(own), _) => {
+            let ratio = row
+                .shared_onset_ratio
+                .map_or(String::new(), |ratio| format!(" (shared-onset ratio {ratio:.2})"));
+            format!("strikes where no drum does with {} of its onsets{ratio}", percent(own))
+        }
+        (None, Some(held)) => format!(
+            "holds through {} of the main hits, with {HELD_LAYERS} stronger layers under it",
+            percent(held)
+        ),
+        (None, None) => "fills the space between hits most".to_owned(),
+    }
+}
+
+/// What to try first, in one line: which part to thin out and the contrast it would give back.
+#[must_use]
+pub fn clutter_advice(tracks: &[PartTrack], clutter: &Clutter) -> Option<String> {
+    if !matches!(clutter.leak.state, State::Watch | State::Leaking) {
+        return None;
+    }
+    let part = clutter.worst?;
+    let back = clutter.rows[part].cost?;
+    Some(fit(format!(
+        "Thin out {} between hits: {} ({}) back.",
+        short_name(&tracks[part]),
+        value(Some(back.db), "dB"),
+        span(back.low_db, back.high_db, "dB")
+    )))
+}
+
+#[cfg(test)]
+mod tests {
+    use brunt_engine::{Cost, PartLeak};
+
+    use super::super::advice::ADVICE_CHARS;
+    use super::*;
+
+    fn cluttered(own: f64, held: f64) -> (Vec<PartTrack>, Clutter) {
+        let track = |name: &str| PartTrack { name: name.to_owned(), ..PartTrack::default() };
+        let cost = Some(Cost { db: 1.3, low_db: 0.8, high_db: 1.9 });
+        let row = ClutterRow {
+            shared_onset_ratio: Some(0.21),
+            own_rhythm: Some(own),
+            held_share: Some(held),
+            cost,
+            ..ClutterRow::default()
+        };
+        let clutter = Clutter {
+            leak: PartLeak { state: State::Watch, cost, ..PartLeak::default() },
+            rows: vec![ClutterRow::default(), row],
+            layers_at_hits: Some(3.9),
+            worst: Some(1),
+        };
+        (vec![track("stems/drums.wav"), track("stems/rhythm guitar 2.wav")], clutter)
+    }
+
+    #[test]
+    fn the_part_to_thin_out_is_named_with_what_comes_back() {
+        let (tracks, clutter) = cluttered(0.62, 0.0);
+        assert_eq!(
+            clutter_advice(&tracks, &clutter).as_deref(),
+            Some("Thin out rhythm guitar 2 between hits: 1.3 dB (0.8 to 1.9 dB) back.")
+        );
+        assert_eq!(
+            clutter_says(&tracks, &clutter),
+            "rhythm guitar 2 strikes where no drum does with 62 % of its onsets (shared-onset \
+             ratio 0.21); 3.9 parts sound at a hit; all that fills the gaps costs 1.3 dB (0.8 to \
+             1.9 dB)."
+        );
+    }
+
+    #[test]
+    fn a_held_layer_is_told_from_a_busy_one_and_no_advice_is_too_long() {
+        let (mut tracks, clutter) = cluttered(0.0, 0.9);
+        let says = clutter_says(&tracks, &clutter);
+        assert!(says.contains("holds through 90 % of the main hits"), "{says}");
+        tracks[1].name = "a very long name of a part that someone gave.flac".to_owned();
+        let advice = clutter_advice(&tracks, &clutter).expect("advice");
+        assert!(advice.chars().count() <= ADVICE_CHARS, "{advice}");
+    }
+}
