@@ -180,6 +180,8 @@ fn song(squash: f64, bars: usize) -> Display {
                     band_dbfs: [-14.0, -18.0, -26.0],
                     small_contrast_db: 4.0,
                     lost_db: (squash > 0.0).then_some(lost),
+                    before_peak_dbtp: None,
+                    reduction_db: None,
                 },
                 beat: Some(beat),
             });

@@ -12,7 +12,7 @@ use std::time::{Duration, Instant};
 use brunt::bridge::Bridge;
 use brunt::measure::{Measure, Settings};
 use brunt::song::Cue;
-use brunt_engine::{Config, Meter, Thresholds};
+use brunt_engine::{Config, Hit, Meter, SideRole, Sink, Thresholds};
 
 /// The system's allocator, counting the calls of each thread.
 struct Counting;
@@ -76,6 +76,55 @@ const RATES_HZ: [f64; 3] = [8_000.0, 48_000.0, 192_000.0];
 fn the_counter_sees_an_allocation() {
     let seen = calls(|| drop(black_box(vec![0u8; black_box(100)])));
     assert_eq!(seen, 2, "one to get the memory, one to give it back");
+}
+
+/// Every role, with a side-chain that leads by a fifth of a second, and with one that is behind.
+#[test]
+fn the_comparison_does_not_allocate() {
+    for rate_hz in RATES_HZ {
+        let signal = beat(rate_hz);
+        let lag = (0.2 * rate_hz) as usize;
+        let mut meter =
+            Meter::new(Config { sample_rate_hz: rate_hz, channels: 2 }).expect("builds");
+        let mut compared = 0;
+        let mut exact = 0;
+        for role in [SideRole::Before, SideRole::Reference, SideRole::Partner, SideRole::Off] {
+            for (main, side) in [(0, lag), (lag, 0)] {
+                let frames = signal.len() / 3 - lag;
+                let mut hits = Exact::default();
+                let seen = calls(|| {
+                    meter.set_side_role(role);
+                    for at in (0..frames - 441).step_by(441) {
+                        let main = &signal[main + at..main + at + 441];
+                        let side = &signal[side + at..side + at + 441];
+                        meter.process(&[main, main], Some(&[side, side]), &mut hits);
+                    }
+                    meter.finish(&mut hits);
+                });
+                assert_eq!(seen, 0, "{rate_hz} Hz, {role:?}");
+                if role == SideRole::Before {
+                    compared += hits.all;
+                    exact += hits.exact;
+                }
+                meter.reset();
+            }
+        }
+        assert!(exact > compared / 4 && exact > 0, "{rate_hz} Hz: {exact} of {compared} compared");
+    }
+}
+
+/// Counts hits, and those that were measured against the side-chain.
+#[derive(Default)]
+struct Exact {
+    all: u32,
+    exact: u32,
+}
+
+impl Sink for Exact {
+    fn hit(&mut self, hit: &Hit) {
+        self.all += 1;
+        self.exact += u32::from(hit.before_peak_dbtp.is_some());
+    }
 }
 
 #[test]

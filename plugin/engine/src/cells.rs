@@ -43,12 +43,14 @@ pub(crate) struct Cells {
     ring: Vec<Cell>,
     /// Cells written since reset; the newest has number `count - 1`.
     count: u64,
+    /// Number of the first cell.
+    first: u64,
 }
 
 impl Cells {
     /// Allocates the ring.
     pub(crate) fn new() -> Self {
-        Self { ring: vec![Cell::default(); CELLS], count: 0 }
+        Self { ring: vec![Cell::default(); CELLS], count: 0, first: 0 }
     }
 
     pub(crate) fn push(&mut self, cell: Cell) {
@@ -57,14 +59,14 @@ impl Cells {
         self.count += 1;
     }
 
-    /// Cells written since reset.
+    /// Number of the next cell: cells written since reset, where numbers start at 0.
     pub(crate) fn count(&self) -> u64 {
         self.count
     }
 
     /// Number of the oldest cell still kept.
     pub(crate) fn oldest(&self) -> u64 {
-        self.count.saturating_sub(CELLS as u64)
+        self.count.saturating_sub(CELLS as u64).max(self.first)
     }
 
     /// The cell of that number; it must be kept still.
@@ -90,5 +92,13 @@ impl Cells {
     pub(crate) fn reset(&mut self) {
         self.ring.fill(Cell::default());
         self.count = 0;
+        self.first = 0;
+    }
+
+    /// Forgets all cells; the next one has this number.
+    pub(crate) fn begin_at(&mut self, number: u64) {
+        self.reset();
+        self.count = number;
+        self.first = number;
     }
 }

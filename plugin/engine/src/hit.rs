@@ -27,8 +27,14 @@ pub struct Hit {
     /// second-order Butterworth high-pass at
     /// [`SMALL_SPEAKER_HZ`](crate::thresholds::SMALL_SPEAKER_HZ). It can be negative.
     pub small_contrast_db: f64,
-    /// Lost peak, dB at matched loudness, as estimated when the hit was given out.
+    /// Lost peak, dB at matched loudness, as known when the hit was given out.
     pub lost_db: Option<f64>,
+    /// True peak of the same moment in the mix before the limiter, dBTP as that mix came. Known
+    /// only where the side-chain carries it; `lost_db` is then measured, not estimated.
+    pub before_peak_dbtp: Option<f64>,
+    /// Gain reduction at the hit, dB, measured likewise: peak ahead of the limiter, make-up gain
+    /// included, less the peak behind it.
+    pub reduction_db: Option<f64>,
 }
 
 impl Hit {

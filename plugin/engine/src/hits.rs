@@ -25,6 +25,13 @@ pub(crate) struct MeasuredHit {
     /// Power of each band 60-110 ms after the onset over that 60-10 ms before it, dB: a limiter
     /// still recovering lowers all bands alike.
     pub(crate) swell_db: [f32; BANDS],
+    /// Running number of its onset.
+    pub(crate) number: u64,
+    /// Cell of the onset, and the cell behind the part whose peak counts.
+    pub(crate) cell: u64,
+    pub(crate) peak_end: u64,
+    /// First cell of the loudest 10 ms.
+    pub(crate) loudest: u64,
 }
 
 /// Finds and measures hits in a stream of cells.
@@ -85,6 +92,16 @@ impl HitMeter {
     /// Onsets found and not yet measured.
     pub(crate) fn waiting(&self) -> u64 {
         self.found - self.done
+    }
+
+    /// Mean weighted power of what surrounds the onset `number` in another stream's cells, which
+    /// lie where this stream's lie; 0 once the onset is forgotten.
+    pub(crate) fn bed_in(&self, cells: &Cells, number: u64) -> f64 {
+        let oldest = self.found.saturating_sub(ONSETS as u64);
+        if number < oldest {
+            return 0.0;
+        }
+        surround::bed(cells, number, oldest..self.found, |n| self.onset(n).cell())
     }
 
     fn onset(&self, number: u64) -> &Onset {
@@ -160,7 +177,13 @@ impl HitMeter {
                     small_bed.max(f64::from(t::POWER_FLOOR)),
                 ),
                 lost_db: None,
+                before_peak_dbtp: None,
+                reduction_db: None,
             },
+            number,
+            cell: start,
+            peak_end: end,
+            loudest,
             flat_run,
             dwell_ms,
             swell_db: swell_db(cells, start),
@@ -202,7 +225,7 @@ fn first_touch(cells: &Cells, micro: u64) -> u64 {
 }
 
 /// Level of each band over the 10 ms from cell `from`, dBFS.
-fn band_levels(cells: &Cells, from: u64) -> [f64; BANDS] {
+pub(crate) fn band_levels(cells: &Cells, from: u64) -> [f64; BANDS] {
     let mut sum = [0.0f64; BANDS];
     let mut count = 0u32;
     for (_, cell) in cells.range(from, from + 10) {

@@ -12,10 +12,12 @@
 //! The crate knows no host, no window and no file.
 #![forbid(unsafe_code)]
 
+mod align;
 mod balance;
 mod bands;
 mod ceiling;
 mod cells;
+mod compare;
 mod config;
 mod contrast;
 mod histogram;
@@ -38,6 +40,7 @@ mod true_peak;
 
 pub use balance::{over_curve_db, over_reference_db};
 pub use ceiling::{EVIDENCE, EVIDENCE_NAMES};
+pub use compare::{Alignment, Compare, ReductionPoint, Relation, SideRole};
 pub use config::{Config, ConfigError, MAX_CHANNELS, MAX_SAMPLE_RATE_HZ, MIN_SAMPLE_RATE_HZ};
 pub use hit::Hit;
 pub use kweighting::KWeighting;

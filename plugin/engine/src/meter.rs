@@ -1,9 +1,11 @@
 //! The meter: one main bus, one side-chain, all measurements.
 
+use crate::align::Aligner;
 use crate::balance::Curve;
 use crate::bands::{BANDS, BandSplit};
 use crate::ceiling::CeilingMeter;
 use crate::cells::{Cell, Cells, MICRO};
+use crate::compare::Comparison;
 use crate::contrast::ContrastStats;
 use crate::hits::{HitMeter, MeasuredHit};
 use crate::input::Intake;
@@ -14,8 +16,8 @@ use crate::spectrum::LongTermSpectrum;
 use crate::thresholds as t;
 use crate::true_peak::TruePeak;
 use crate::{
-    Config, ConfigError, HistoryPoint, MAX_CHANNELS, Need, PartLeak, Readings, Sink, SmallSpeaker,
-    Thresholds,
+    Config, ConfigError, HistoryPoint, MAX_CHANNELS, Need, PartLeak, Readings, SideRole, Sink,
+    SmallSpeaker, Thresholds,
 };
 
 pub use crate::contrast::RECENT_HITS;
@@ -49,6 +51,8 @@ pub struct Meter {
     vanished: u64,
     curve: Curve,
     side: SideMeter,
+    aligner: Aligner,
+    comparison: Comparison,
     hop: Hop,
     /// Power of each band summed over the programme.
     band_power: [f64; BANDS],
@@ -58,6 +62,8 @@ pub struct Meter {
     hops_to_point: u32,
     /// True peak of the present history point, linear.
     point_peak: f32,
+    /// Largest gain reduction of the present history point, dB.
+    point_reduction: Option<f64>,
 }
 
 /// What each channel has of its own.
@@ -111,12 +117,15 @@ impl Meter {
             small_contrast: ContrastStats::with_least(-t::CONTRAST_MOST_DB),
             vanished: 0,
             side: SideMeter::new(rate, hop_frames),
+            aligner: Aligner::new(rate, cell_frames),
+            comparison: Comparison::new(rate, cell_frames),
             hop: Hop::new(hop_frames),
             band_power: [0.0; BANDS],
             loud_hops: 0,
             hops: 0,
             hops_to_point: HOPS_PER_POINT,
             point_peak: 0.0,
+            point_reduction: None,
         })
     }
 
@@ -129,6 +138,18 @@ impl Meter {
     /// Sets the limits of the leaks' states; they act from the next 100 ms on.
     pub fn set_thresholds(&mut self, thresholds: Thresholds) {
         self.thresholds = thresholds;
+    }
+
+    /// Says what the side-chain carries; another role starts the comparison anew.
+    pub fn set_side_role(&mut self, role: SideRole) {
+        self.comparison.set_role(role);
+    }
+
+    /// Says that the delay between main and side-chain is known, such as from a search over whole
+    /// files: main behind side, frames, within 500 ms. The meter follows it from there on, and
+    /// compares from the first hit on.
+    pub fn assume_side_delay(&mut self, delay_frames: f64) {
+        self.aligner.assume(delay_frames);
     }
 
     /// Measures one block.
@@ -173,6 +194,9 @@ impl Meter {
                 self.give(measured, sink);
             }
         }
+        while let Some(measured) = self.comparison.ready(&self.hits, true) {
+            sink.hit(&measured.hit);
+        }
         self.slow_readings();
     }
 
@@ -195,12 +219,15 @@ impl Meter {
         self.small_contrast.reset();
         self.vanished = 0;
         self.side.reset();
+        self.aligner.reset();
+        self.comparison.reset();
         self.hop = Hop::new(self.hop.frames);
         self.band_power = [0.0; BANDS];
         self.loud_hops = 0;
         self.hops = 0;
         self.hops_to_point = HOPS_PER_POINT;
         self.point_peak = 0.0;
+        self.point_reduction = None;
     }
 
     /// Everything measured since the last reset. Loudness and peaks are brought up to date every
@@ -236,9 +263,29 @@ impl Meter {
         cell.small /= frames as f32;
         self.spectrum.cell(self.intake.main(frames));
         self.cells.push(cell);
+        // The programme may end within a cell; what is left of the side-chain there is let go.
+        if self.intake.side_channels() > 0 && self.intake.is_full() {
+            self.compare_cell(sink);
+        }
         self.intake.clear();
         if let Some(measured) = self.hits.cell(&self.cells) {
             self.give(measured, sink);
+        }
+        while let Some(measured) = self.comparison.ready(&self.hits, false) {
+            sink.hit(&measured.hit);
+        }
+    }
+
+    /// Sets the cell of the side-chain in the intake beside the main.
+    fn compare_cell(&mut self, sink: &mut dyn Sink) {
+        let side = self.intake.side();
+        self.aligner.cell(self.intake.main(self.intake.capacity()), side);
+        if let Some(point) = self.comparison.cell(&self.cells, side, self.aligner.alignment()) {
+            let largest = self
+                .point_reduction
+                .map_or(point.reduction_db, |most| most.max(point.reduction_db));
+            self.point_reduction = Some(largest);
+            sink.reduction(&point);
         }
     }
 
@@ -322,6 +369,7 @@ impl Meter {
             self.slow_readings();
             sink.history(&self.history_point());
             self.point_peak = 0.0;
+            self.point_reduction = None;
         }
     }
 
@@ -330,7 +378,9 @@ impl Meter {
         self.small_contrast.add(measured.hit.small_contrast_db);
         self.vanished += u64::from(measured.hit.vanishes_on_small_speaker());
         measured.hit.lost_db = self.ceiling.hit(&measured);
-        sink.hit(&measured.hit);
+        if !self.comparison.wait(&measured) {
+            sink.hit(&measured.hit);
+        }
     }
 
     /// Brings the readings up to date that are too dear for every hop.
@@ -349,6 +399,9 @@ impl Meter {
         readings.balance = self.curve.balance(&self.band_power, thirds);
         let programme_s =
             self.loud_hops as f64 * self.hop.frames as f64 / self.config.sample_rate_hz;
+        if readings.compare.is_some() || readings.side.signal {
+            readings.compare = Some(self.comparison.read(self.aligner.alignment()));
+        }
         let leaks = &mut readings.leaks;
         leaks.mids = self.curve.mids(&readings.balance, thirds, programme_s, &self.thresholds);
         leaks.ceiling = self.ceiling.read(&readings.loudness, &self.thresholds);
@@ -366,6 +419,7 @@ impl Meter {
             momentary_lufs: readings.loudness.momentary_lufs,
             true_peak_dbtp: (peak > 0.0).then(|| 20.0 * peak.log10()),
             contrast_db: readings.punch_recent.contrast_db,
+            reduction_db: self.point_reduction,
             costs_db: readings.leaks.costs_db(),
         }
     }

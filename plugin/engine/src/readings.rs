@@ -3,6 +3,7 @@
 //! `None` means *not known yet* (too little programme, or the input that it needs is missing),
 //! never zero. All levels are f64 decibels of the stated kind.
 
+use crate::compare::Compare;
 use crate::leaks::Leaks;
 use crate::spectrum::THIRDS;
 
@@ -29,6 +30,8 @@ pub struct Readings {
     pub input: InputHealth,
     /// The side-chain bus.
     pub side: Side,
+    /// The comparison with the side-chain. `None` while it has carried no signal.
+    pub compare: Option<Compare>,
 }
 
 /// Loudness after ITU-R BS.1770-5 and EBU Tech 3341/3342.
@@ -138,6 +141,9 @@ pub struct HistoryPoint {
     pub true_peak_dbtp: Option<f64>,
     /// Median contrast of the recent hits, dB.
     pub contrast_db: Option<f64>,
+    /// Largest gain reduction since the last point, dB, measured against the mix before the
+    /// limiter. `None` without it.
+    pub reduction_db: Option<f64>,
     /// Cost of each leak at that time, dB, in the order of [`LeakKind::ALL`](crate::LeakKind::ALL).
     pub costs_db: [Option<f64>; 5],
 }

@@ -1,6 +1,8 @@
 //! Every threshold and window of the measurements, each with its unit and its source.
 
+pub mod align;
 pub mod arrangement;
+pub mod compare;
 
 /// Length of the window before a hit that counts as its surroundings, ms. Ours (design).
 pub const SURROUND_BEFORE_MS: f64 = 400.0;

@@ -92,6 +92,8 @@ fn hit(saved: &HitReport, index: u64, rate_hz: f64) -> Hit {
         // A report of an older version lacks it: what is not known does not vanish.
         small_contrast_db: saved.small_contrast_db.unwrap_or(f64::NAN),
         lost_db: saved.lost_db,
+        before_peak_dbtp: saved.before_peak_dbtp,
+        reduction_db: saved.reduction_db,
     }
 }
 
@@ -213,6 +215,8 @@ mod tests {
                 band_dbfs: [f64::NEG_INFINITY; 3],
                 small_contrast_db: 4.5,
                 lost_db: Some(1.125),
+                before_peak_dbtp: None,
+                reduction_db: None,
             },
             beat: (k > 0).then_some(k as f64),
         };

@@ -163,6 +163,13 @@ pub struct HitReport {
     pub contrast_db: Option<f64>,
     /// Lost peak, dB at matched loudness.
     pub lost_db: Option<f64>,
+    /// True peak of the same moment in the mix before the limiter, dBTP as that mix came. Known
+    /// only where it was given; the lost peak is then measured, not estimated.
+    #[serde(default)]
+    pub before_peak_dbtp: Option<f64>,
+    /// Gain reduction at the hit, dB, measured likewise.
+    #[serde(default)]
+    pub reduction_db: Option<f64>,
     /// Level, LUFS.
     #[serde(default)]
     pub level_lufs: Option<f64>,
@@ -190,6 +197,8 @@ impl HitReport {
             true_peak_dbtp: known(hit.true_peak_dbtp),
             contrast_db: known(hit.contrast_db),
             lost_db: hit.lost_db,
+            before_peak_dbtp: hit.before_peak_dbtp,
+            reduction_db: hit.reduction_db,
             level_lufs: known(hit.level_lufs),
             bed_lufs: known(hit.bed_lufs),
             attack_ms: known(hit.attack_ms),

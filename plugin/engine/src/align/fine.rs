@@ -1,0 +1,343 @@
+//! The fine look: the delay to a fraction of a sample, and how alike the two streams are there.
+//!
+//! Blocks of both streams, the side-chain's taken earlier by the tracked lag, give cross- and
+//! auto-spectra at the full rate with exponential forgetting. Each block counts by its shape and
+//! not by its level. Their coherence (Carter, Knapp & Nuttall 1973) tells how much of one stream is
+//! a filtered copy of the other; the delay is where the correlation, each bin weighted by
+//! `c / (1 - c)` of its coherence `c`, is largest (Hannan & Thomson 1973; Knapp & Carter 1976).
+
+use std::sync::Arc;
+
+use realfft::num_complex::Complex;
+use realfft::{ComplexToReal, RealFftPlanner, RealToComplex};
+
+use super::ring::Ring;
+use crate::thresholds::align as t;
+
+/// Bands in which coherence is read: about third octaves.
+pub(crate) const BANDS: usize = 24;
+/// Blocks between two estimates.
+const ESTIMATE_EVERY: u64 = 4;
+
+/// What the fine look says.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub(crate) struct Estimate {
+    /// Main behind side, frames.
+    pub(crate) delay: f64,
+    /// Whether the side-chain runs with the other sign.
+    pub(crate) inverted: bool,
+    /// Coherence (magnitude squared) of each band, its bias taken out; `None` where there is no
+    /// signal or no bin.
+    pub(crate) bands: [Option<f32>; BANDS],
+    /// Effective number of blocks behind it.
+    pub(crate) blocks: f32,
+    /// Mean coherence weighted by power.
+    pub(crate) share: f32,
+}
+
+/// Compares two streams around one lag.
+pub(crate) struct Fine {
+    forward: Arc<dyn RealToComplex<f32>>,
+    inverse: Arc<dyn ComplexToReal<f32>>,
+    scratch: Box<[Complex<f32>]>,
+    window: Box<[f32]>,
+    time: Box<[f32]>,
+    spectra: [Box<[Complex<f32>]>; 2],
+    /// Energy of the windowed block, a stream, and its running mean.
+    energy: [f32; 2],
+    mean_energy: [f32; 2],
+    cross: Box<[Complex<f32>]>,
+    power: [Box<[f32]>; 2],
+    /// Weighted cross-spectrum on its way to the delay.
+    weighted: Box<[Complex<f32>]>,
+    work: Box<[Complex<f32>]>,
+    /// First bin of each band, and behind the last.
+    edges: [usize; BANDS + 1],
+    keep: f32,
+    /// Integer part of the delay: main behind side, frames.
+    lag: i64,
+    fraction: f64,
+    inverted: bool,
+    /// Frame of the main stream at which the next block ends.
+    next: u64,
+    stage: usize,
+    blocks: u64,
+    effective: f32,
+    bands: [Option<f32>; BANDS],
+    share: f32,
+}
+
+impl std::fmt::Debug for Fine {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("Fine").field("lag", &self.lag).finish_non_exhaustive()
+    }
+}
+
+/// Frames of a fine block at that rate.
+pub(super) fn block_frames(rate_hz: f64) -> usize {
+    ((rate_hz * t::FINE_LEAST_S) as usize).next_power_of_two()
+}
+
+impl Fine {
+    /// Plans the transforms and allocates.
+    pub(crate) fn new(rate_hz: f64) -> Self {
+        let length = block_frames(rate_hz);
+        let mut planner = RealFftPlanner::<f32>::new();
+        let (forward, inverse) =
+            (planner.plan_fft_forward(length), planner.plan_fft_inverse(length));
+        let scratch = forward.get_scratch_len().max(inverse.get_scratch_len());
+        let bins = length / 2 + 1;
+        let top = t::ALIGN_HIGH_HZ.min(0.45 * rate_hz);
+        let ratio = (top / t::ALIGN_LOW_HZ).powf(1.0 / BANDS as f64);
+        let edges = std::array::from_fn(|band| {
+            let hz = t::ALIGN_LOW_HZ * ratio.powi(band as i32);
+            ((hz * length as f64 / rate_hz).round() as usize).clamp(1, bins - 1)
+        });
+        let spectrum = || vec![Complex::default(); bins].into_boxed_slice();
+        Self {
+            forward,
+            inverse,
+            scratch: vec![Complex::default(); scratch].into(),
+            window: (0..length)
+                .map(|i| {
+                    let phase = std::f64::consts::TAU * (i as f64 + 0.5) / length as f64;
+                    (0.5 - 0.5 * phase.cos()) as f32
+                })
+                .collect(),
+            time: vec![0.0; length].into(),
+            spectra: [spectrum(), spectrum()],
+            energy: [0.0; 2],
+            mean_energy: [0.0; 2],
+            cross: spectrum(),
+            power: std::array::from_fn(|_| vec![0.0; bins].into()),
+            weighted: spectrum(),
+            work: spectrum(),
+            edges,
+            keep: (-(length as f64) / rate_hz / t::FINE_MEMORY_S).exp() as f32,
+            lag: 0,
+            fraction: 0.0,
+            inverted: false,
+            next: 0,
+            stage: usize::MAX,
+            blocks: 0,
+            effective: 0.0,
+            bands: [None; BANDS],
+            share: 0.0,
+        }
+    }
+
+    /// Delay under watch: main behind side, frames.
+    pub(crate) fn delay(&self) -> f64 {
+        self.lag as f64 + self.fraction
+    }
+
+    /// Starts anew around another lag, with the oldest whole block that the rings still keep;
+    /// `oldest`: their oldest frame.
+    pub(crate) fn aim(&mut self, lag: i64, oldest: u64) {
+        self.lag = lag;
+        self.fraction = 0.0;
+        self.next = oldest + lag.unsigned_abs() + self.window.len() as u64;
+        self.stage = usize::MAX;
+        self.blocks = 0;
+        self.effective = 0.0;
+        self.mean_energy = [0.0; 2];
+        self.cross.fill(Complex::default());
+        for power in &mut self.power {
+            power.fill(0.0);
+        }
+        self.bands = [None; BANDS];
+    }
+
+    /// Does one cell's share of the work on streams that end at the same frame.
+    pub(crate) fn cell(&mut self, main: &Ring, side: &Ring) -> Option<Estimate> {
+        let length = self.window.len() as i64;
+        match self.stage {
+            0 => {
+                let end = self.next as i64 - (-self.lag).max(0);
+                self.spectrum(0, main, end - length);
+                self.stage = 1;
+            }
+            1 => {
+                let end = self.next as i64 - self.lag.max(0);
+                self.spectrum(1, side, end - length);
+                self.stage = 2;
+            }
+            2 => {
+                self.add();
+                let due = self.blocks > 0 && self.blocks.is_multiple_of(ESTIMATE_EVERY);
+                self.next += self.window.len() as u64;
+                self.stage = if due { 3 } else { usize::MAX };
+            }
+            3 => {
+                self.weigh();
+                self.stage = 4;
+            }
+            4 => {
+                self.peak();
+                self.stage = 5;
+            }
+            5 => {
+                self.stage = usize::MAX;
+                self.refine();
+                return Some(Estimate {
+                    delay: self.delay(),
+                    inverted: self.inverted,
+                    bands: self.bands,
+                    blocks: self.effective,
+                    share: self.share,
+                });
+            }
+            _ if main.count() >= self.next => self.stage = 0,
+            _ => {}
+        }
+        None
+    }
+
+    fn spectrum(&mut self, stream: usize, ring: &Ring, from: i64) {
+        self.energy[stream] = 0.0;
+        if !ring.read(from, &mut self.time) {
+            return;
+        }
+        for (x, w) in self.time.iter_mut().zip(&self.window) {
+            *x *= w;
+        }
+        self.energy[stream] = self.time.iter().map(|x| x * x).sum();
+        let done = self.forward.process_with_scratch(
+            &mut self.time,
+            &mut self.spectra[stream],
+            &mut self.scratch[..self.forward.get_scratch_len()],
+        );
+        debug_assert!(done.is_ok(), "lengths are the plan's own");
+    }
+
+    /// Adds the newest pair of blocks, each brought to one energy.
+    fn add(&mut self) {
+        let mut by = [0.0; 2];
+        for stream in 0..2 {
+            let energy = self.energy[stream];
+            let mean = &mut self.mean_energy[stream];
+            *mean = (*mean * self.keep).max(energy) * 0.1 + *mean * self.keep * 0.9;
+            if energy > t::QUIET_SHARE * *mean && energy > 1e-9 {
+                by[stream] = energy.powf(-0.25);
+            }
+        }
+        if by[0] * by[1] == 0.0 {
+            return;
+        }
+        let keep = self.keep;
+        let [main, side] = &self.spectra;
+        let [main_power, side_power] = &mut self.power;
+        let (main_by, side_by, cross_by) = (by[0] * by[0], by[1] * by[1], by[0] * by[1]);
+        for bin in 0..main.len() {
+            let product = side[bin].conj() * main[bin];
+            let sum = &mut self.cross[bin];
+            *sum = Complex::new(
+                sum.re * keep + product.re * cross_by,
+                sum.im * keep + product.im * cross_by,
+            );
+            main_power[bin] = main_power[bin] * keep + main[bin].norm_sqr() * main_by;
+            side_power[bin] = side_power[bin] * keep + side[bin].norm_sqr() * side_by;
+        }
+        self.blocks += 1;
+        self.effective = self.effective * keep + 1.0;
+    }
+
+    /// Coherence of every band, and the weighted cross-spectrum.
+    fn weigh(&mut self) {
+        self.weighted.fill(Complex::default());
+        let bias = 1.0 / self.effective;
+        let (mut like, mut whole) = (0.0, 0.0);
+        for band in 0..BANDS {
+            let (mut sum, mut count) = (0.0, 0);
+            for bin in self.edges[band]..self.edges[band + 1] {
+                let product = self.power[0][bin] * self.power[1][bin];
+                if product < 1e-20 {
+                    continue;
+                }
+                let coherence = self.cross[bin].norm_sqr() / product;
+                let coherence = ((coherence - bias) / (1.0 - bias)).clamp(0.0, 0.999);
+                sum += coherence;
+                count += 1;
+                let power = product.sqrt();
+                like += power * coherence;
+                whole += power;
+                let magnitude = self.cross[bin].norm_sqr().sqrt();
+                if magnitude > 0.0 {
+                    let weight = coherence / (1.0 - coherence) / magnitude;
+                    self.weighted[bin] = self.cross[bin] * weight;
+                }
+            }
+            self.bands[band] = (count > 0).then(|| sum / count as f32);
+        }
+        self.share = if whole > 0.0 { like / whole } else { 0.0 };
+    }
+
+    /// Where the weighted correlation is largest, to a sample and by a parabola between samples.
+    fn peak(&mut self) {
+        self.work.copy_from_slice(&self.weighted);
+        let done = self.inverse.process_with_scratch(
+            &mut self.work,
+            &mut self.time,
+            &mut self.scratch[..self.inverse.get_scratch_len()],
+        );
+        debug_assert!(done.is_ok(), "the ends are zero");
+        let length = self.time.len();
+        let (at, height) =
+            self.time.iter().enumerate().fold((0, 0.0f32), |best, (m, x)| {
+                if x.abs() > best.1 { (m, x.abs()) } else { best }
+            });
+        if height == 0.0 {
+            return;
+        }
+        self.inverted = self.time[at] < 0.0;
+        let sign = if self.inverted { -1.0 } else { 1.0 };
+        let value = |m: usize| sign * self.time[m % length];
+        let (left, mid, right) = (value(at + length - 1), value(at), value(at + 1));
+        let bend = 2.0 * mid - left - right;
+        let between = if bend > 0.0 { (right - left) / (2.0 * bend) } else { 0.0 };
+        let whole = if at < length / 2 { at as i64 } else { at as i64 - length as i64 };
+        self.fraction = whole as f64 + f64::from(between);
+    }
+
+    /// Two Newton steps to the top of the weighted correlation, then the whole frames of the
+    /// fraction move over to the lag.
+    fn refine(&mut self) {
+        let step = std::f64::consts::TAU / self.time.len() as f64;
+        let sign = if self.inverted { -1.0f32 } else { 1.0 };
+        for _ in 0..2 {
+            let turn = Complex::from_polar(1.0f64, step * self.fraction);
+            let turn = Complex::new(turn.re as f32, turn.im as f32);
+            let mut phase = Complex::new(sign, 0.0);
+            let (mut slope, mut bend) = (0.0f64, 0.0f64);
+            for (bin, x) in self.weighted.iter().enumerate() {
+                let z = x * phase;
+                let omega = bin as f64 * step;
+                slope += omega * f64::from(z.im);
+                bend += omega * omega * f64::from(z.re);
+                phase *= turn;
+            }
+            if bend <= 0.0 {
+                break;
+            }
+            self.fraction -= (slope / bend).clamp(-0.5, 0.5);
+        }
+        let whole = self.fraction.round();
+        if whole.abs() < 1.0 {
+            return;
+        }
+        self.lag += whole as i64;
+        self.fraction -= whole;
+        if whole.abs() > self.time.len() as f64 / 8.0 {
+            // Too far for the blocks so far to be of use.
+            self.aim(self.lag, self.next - self.window.len() as u64);
+            return;
+        }
+        let mut phase = Complex::new(1.0f32, 0.0);
+        let turn = Complex::from_polar(1.0f64, step * whole);
+        let turn = Complex::new(turn.re as f32, turn.im as f32);
+        for sum in &mut self.cross {
+            *sum *= phase;
+            phase *= turn;
+        }
+    }
+}

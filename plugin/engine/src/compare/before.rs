@@ -1,0 +1,533 @@
+//! The side-chain on the main's cells: what a limiter took from each hit, measured.
+//!
+//! The side-chain waits in a ring of half a second. Once the delay is known it is cut into cells
+//! that lie where the main's cells lie, to half a frame. Where the side-chain comes later than the
+//! main, its cells come later too, and hits wait (in a bounded queue) until it has caught up.
+
+use super::gain::GainFinder;
+use crate::align::Ring;
+use crate::bands::{BANDS, BandSplit};
+use crate::cells::{Cell, Cells, MICRO};
+use crate::contrast::ContrastStats;
+use crate::histogram::Histogram;
+use crate::hits::{HitMeter, MeasuredHit};
+use crate::kweighting::KWeighting;
+use crate::loudness::{BusLoudness, lufs};
+use crate::thresholds::{self as t, align, compare};
+use crate::true_peak::TruePeak;
+use crate::{Alignment, Compare, MAX_CHANNELS, ReductionPoint, Relation, SideRole, surround};
+
+/// Hits that can wait for the side-chain: 500 ms hold 20 at one in 25 ms.
+const WAITING: usize = 32;
+/// Aligned cells made at most for one new cell of the main.
+const CATCH_UP: usize = 2;
+
+/// The side-chain brought onto the main's cells.
+#[derive(Debug)]
+pub(crate) struct SidePath {
+    cell_frames: usize,
+    ring: [Ring; MAX_CHANNELS],
+    samples: [Box<[f32]>; MAX_CHANNELS],
+    weighting: [KWeighting; MAX_CHANNELS],
+    peak: [TruePeak; MAX_CHANNELS],
+    split: BandSplit,
+    cells: Cells,
+    /// Main behind side, whole frames. `None` while there is no aligned stream.
+    lag: Option<i64>,
+}
+
+impl SidePath {
+    /// Allocates.
+    pub(crate) fn new(rate_hz: f64, cell_frames: usize) -> Self {
+        let room = (align::ALIGN_REACH_S * rate_hz) as usize + 64 * cell_frames;
+        Self {
+            cell_frames,
+            ring: std::array::from_fn(|_| Ring::new(room)),
+            samples: std::array::from_fn(|_| vec![0.0; cell_frames].into()),
+            weighting: std::array::from_fn(|_| KWeighting::new(rate_hz)),
+            peak: std::array::from_fn(|_| TruePeak::new()),
+            split: BandSplit::new(rate_hz),
+            cells: Cells::new(),
+            lag: None,
+        }
+    }
+
+    /// Keeps a cell of the side-chain.
+    pub(crate) fn push(&mut self, side: [&[f32]; MAX_CHANNELS]) {
+        for (ring, samples) in self.ring.iter_mut().zip(side) {
+            ring.push(samples);
+        }
+    }
+
+    /// Sets the lag, whole frames; a small change goes on, a large one starts the cells anew.
+    /// `newest`: number of the main's newest cell.
+    fn set_lag(&mut self, lag: Option<i64>, newest: u64) {
+        if let (Some(old), Some(new)) = (self.lag, lag)
+            && (new - old).abs() <= compare::SAME_LAG
+        {
+            self.lag = lag;
+            return;
+        }
+        if self.lag == lag {
+            return;
+        }
+        self.lag = lag;
+        for channel in 0..MAX_CHANNELS {
+            self.weighting[channel].reset();
+            self.peak[channel].reset();
+        }
+        self.split.reset();
+        let Some(lag) = lag else { return };
+        // Side frame of a main frame m is m - lag. The earliest whole cell that is still kept.
+        let frames = self.cell_frames as i64;
+        let oldest = (self.ring[0].oldest() as i64 + lag).max(0);
+        let first = (oldest + frames - 1) / frames;
+        let latest = (self.ring[0].count() as i64 + lag).max(0) / frames;
+        let first = if latest - first > 2 { latest - 2 } else { first };
+        self.cells.begin_at((first.max(0) as u64).min(newest));
+    }
+
+    /// Makes the next aligned cell, if the side-chain is there and the main is.
+    fn next(&mut self, main: &Cells) -> Option<u64> {
+        let number = self.cells.count();
+        let from = number as i64 * self.cell_frames as i64 - self.lag?;
+        if number >= main.count() {
+            return None;
+        }
+        for (ring, out) in self.ring.iter().zip(&mut self.samples) {
+            if !ring.read(from, out) {
+                return None;
+            }
+        }
+        let mut cell = Cell::default();
+        let quarter = self.cell_frames / MICRO;
+        for (index, powers) in cell.micro.iter_mut().enumerate() {
+            for channel in 0..MAX_CHANNELS {
+                let piece = &self.samples[channel][index * quarter..(index + 1) * quarter];
+                self.split.process(channel, piece, powers);
+            }
+            powers.iter_mut().for_each(|power| *power /= quarter as f32);
+        }
+        let [left, right] = &mut self.weighting;
+        KWeighting::process_pair(left, right, [&self.samples[0], &self.samples[1]]);
+        let energy = left.take_energy() + right.take_energy();
+        cell.weighted = (energy / self.cell_frames as f64) as f32;
+        for (peak, samples) in self.peak.iter_mut().zip(&self.samples) {
+            cell.peak = cell.peak.max(peak.process(samples).inter);
+        }
+        self.cells.push(cell);
+        Some(number)
+    }
+
+    fn flush_denormals(&mut self) {
+        self.weighting.iter_mut().for_each(KWeighting::flush_denormals);
+        self.split.flush_denormals();
+    }
+
+    fn reset(&mut self) {
+        self.ring.iter_mut().for_each(Ring::reset);
+        self.weighting.iter_mut().for_each(KWeighting::reset);
+        self.peak.iter_mut().for_each(TruePeak::reset);
+        self.split.reset();
+        self.cells.reset();
+        self.lag = None;
+    }
+}
+
+/// Compares the main with the side-chain.
+#[derive(Debug)]
+pub(crate) struct Comparison {
+    rate_hz: f64,
+    path: SidePath,
+    role: SideRole,
+    /// Hit finder of a reference, which has hits of its own.
+    hits: HitMeter,
+    contrast: ContrastStats,
+    main_contrast: ContrastStats,
+    loudness: [BusLoudness; 2],
+    /// Weighted energy of the hop at hand, main and side, and its bands.
+    hop: [f64; 2],
+    hop_bands: [[f64; BANDS]; 2],
+    hop_cells: u64,
+    hops: u64,
+    gain: GainFinder,
+    band_gain: [GainFinder; BANDS],
+    update_next: usize,
+    band_power: [[f64; BANDS]; 2],
+    /// Weighted energy of the main as it is, and with its reduction undone.
+    energy: [f64; 2],
+    /// Peak of the side-chain less that of the main at a hit, dB, gain not counted.
+    drop_db: Histogram,
+    /// The same by the bands' levels, the bands' own gains counted.
+    band_drop_db: Histogram,
+    /// Contrast of the main less that of the side-chain at a hit, dB.
+    contrast_db: Histogram,
+    most: [f64; 2],
+    compared: u64,
+    waiting: [MeasuredHit; WAITING],
+    first: u64,
+    last: u64,
+}
+
+impl Comparison {
+    /// Allocates.
+    pub(crate) fn new(rate_hz: f64, cell_frames: usize) -> Self {
+        let hop_frames = cell_frames * compare::RATIO_MS as usize;
+        Self {
+            rate_hz,
+            path: SidePath::new(rate_hz, cell_frames),
+            role: SideRole::Off,
+            hits: HitMeter::new(rate_hz, cell_frames),
+            contrast: ContrastStats::new(),
+            main_contrast: ContrastStats::new(),
+            loudness: std::array::from_fn(|_| BusLoudness::new(rate_hz, hop_frames)),
+            hop: [0.0; 2],
+            hop_bands: [[0.0; BANDS]; 2],
+            hop_cells: 0,
+            hops: 0,
+            gain: GainFinder::new(),
+            band_gain: std::array::from_fn(|_| GainFinder::new()),
+            update_next: 0,
+            band_power: [[0.0; BANDS]; 2],
+            energy: [0.0; 2],
+            drop_db: Histogram::new(-60.0, 60.0, 0.02),
+            band_drop_db: Histogram::new(-60.0, 60.0, 0.02),
+            contrast_db: Histogram::new(-40.0, 40.0, 0.02),
+            most: [f64::NEG_INFINITY; 2],
+            compared: 0,
+            waiting: [MeasuredHit::default(); WAITING],
+            first: 0,
+            last: 0,
+        }
+    }
+
+    /// Sets the role; another one starts the comparison anew.
+    pub(crate) fn set_role(&mut self, role: SideRole) {
+        if role != self.role {
+            self.role = role;
+            self.forget();
+        }
+    }
+
+    /// Takes a cell of the side-chain and does the comparison's share of work on it. `main` holds
+    /// the main's cells, the newest of which goes with `side`. A point of the reduction curve is
+    /// given every 10 ms.
+    pub(crate) fn cell(
+        &mut self,
+        main: &Cells,
+        side: [&[f32]; MAX_CHANNELS],
+        alignment: &Alignment,
+    ) -> Option<ReductionPoint> {
+        self.path.push(side);
+        let lag = match self.role {
+            SideRole::Off | SideRole::Partner => None,
+            SideRole::Reference => Some(0),
+            SideRole::Before => match (alignment.relation, alignment.delay_frames) {
+                (Relation::Found, Some(delay)) => Some(self.whole(delay)),
+                _ => None,
+            },
+        };
+        self.path.set_lag(lag, main.count().saturating_sub(1));
+        let mut point = None;
+        for _ in 0..CATCH_UP {
+            let Some(number) = self.path.next(main) else { break };
+            if self.role == SideRole::Reference
+                && let Some(measured) = self.hits.cell(&self.path.cells)
+            {
+                self.contrast.add(measured.hit.contrast_db);
+            }
+            if number >= main.oldest() {
+                point = self.beside(main, number).or(point);
+            }
+        }
+        point
+    }
+
+    /// Whole frames of the delay, held while it stays within three quarters of a frame.
+    fn whole(&self, delay: f64) -> i64 {
+        match self.path.lag {
+            Some(lag) if (delay - lag as f64).abs() < 0.75 => lag,
+            _ => delay.round() as i64,
+        }
+    }
+
+    /// Sets the main's cell of that number beside the side-chain's.
+    fn beside(&mut self, main: &Cells, number: u64) -> Option<ReductionPoint> {
+        let cells = [main.get(number), self.path.cells.get(number)];
+        let frames = self.path.cell_frames as f64;
+        for (stream, cell) in cells.into_iter().enumerate() {
+            self.hop[stream] += f64::from(cell.weighted) * frames;
+            for (sum, power) in self.hop_bands[stream].iter_mut().zip(cell.bands()) {
+                *sum += f64::from(power) * frames;
+            }
+        }
+        self.hop_cells += 1;
+        if self.hop_cells < compare::RATIO_MS {
+            return None;
+        }
+        let reduction_db = self.end_hop();
+        let time_s = (number + 1) as f64 * frames / self.rate_hz;
+        reduction_db.map(|reduction_db| ReductionPoint { time_s, reduction_db })
+    }
+
+    fn end_hop(&mut self) -> Option<f64> {
+        let (hop, bands) = (self.hop, self.hop_bands);
+        self.hop = [0.0; 2];
+        self.hop_bands = [[0.0; BANDS]; 2];
+        self.hop_cells = 0;
+        self.hops += 1;
+        for (loudness, energy) in self.loudness.iter_mut().zip(hop) {
+            loudness.hop(energy);
+        }
+        for (sums, powers) in self.band_power.iter_mut().zip(&bands) {
+            for (sum, power) in sums.iter_mut().zip(powers) {
+                *sum += power;
+            }
+        }
+        self.path.flush_denormals();
+        if self.role != SideRole::Before {
+            return None;
+        }
+        // One finder a hop: together they would be a lump.
+        match self.update_next {
+            0 => self.gain.update(),
+            n => self.band_gain[n - 1].update(),
+        }
+        self.update_next = (self.update_next + 1) % (1 + BANDS);
+        let hop_frames = (self.path.cell_frames as u64 * compare::RATIO_MS) as f64;
+        let gate = self.loudness[1].integrated_lufs().unwrap_or(0.0) - compare::RATIO_GATE_LU;
+        let level = lufs(hop[1] / hop_frames);
+        if !(level > gate && hop[0] > 0.0) {
+            return None;
+        }
+        self.gain.add(10.0 * (hop[0] / hop[1]).log10());
+        let whole: f64 = bands[1].iter().sum();
+        for band in 0..BANDS {
+            // A band that carries next to nothing at this moment holds the others' slopes.
+            if bands[1][band] > 0.02 * whole {
+                self.band_gain[band].add(10.0 * (bands[0][band] / bands[1][band]).log10());
+            }
+        }
+        let reduction = if self.equalised() == Some(true) {
+            self.band_reduction_db(&bands[0], &bands[1])?
+        } else {
+            self.gain.gain_db()?.0 - 10.0 * (hop[0] / hop[1]).log10()
+        };
+        self.energy[0] += hop[0];
+        self.energy[1] += hop[0] * 10f64.powf(reduction.max(0.0) / 10.0);
+        Some(reduction)
+    }
+
+    /// Whether the bands' constant gains differ; `None` while they are not known.
+    fn equalised(&self) -> Option<bool> {
+        let gain = self.gain.gain_db()?.0;
+        let known = self.band_gain.iter().filter_map(GainFinder::gain_db);
+        let apart = known.map(|(band, _)| (band - gain).abs()).fold(0.0, f64::max);
+        Some(apart > compare::EQUALISED_DB)
+    }
+
+    /// How far the main's bands lie under the side-chain's with the bands' own constant gains
+    /// between, dB: a limiter lowers all bands alike, so the bands' figures are averaged by power.
+    fn band_reduction_db(&self, main: &[f64; BANDS], side: &[f64; BANDS]) -> Option<f64> {
+        let (mut expected, mut there) = (0.0, 0.0);
+        for band in 0..BANDS {
+            if let Some((gain, _)) = self.band_gain[band].gain_db() {
+                expected += side[band] * 10f64.powf(gain / 10.0);
+                there += main[band];
+            }
+        }
+        (there > 0.0 && expected > 0.0).then(|| 10.0 * (expected / there).log10())
+    }
+
+    /// Takes a hit of the main, which comes back from [`Self::ready`], at once or once the
+    /// side-chain has caught up; `false` where there is nothing to wait for.
+    pub(crate) fn wait(&mut self, measured: &MeasuredHit) -> bool {
+        if self.role == SideRole::Reference {
+            self.main_contrast.add(measured.hit.contrast_db);
+        }
+        let waiting = self.last - self.first;
+        let aligned = self.role == SideRole::Before && self.path.lag.is_some();
+        if waiting == WAITING as u64 || !(aligned || waiting > 0) {
+            return false;
+        }
+        self.waiting[(self.last % WAITING as u64) as usize] = *measured;
+        self.last += 1;
+        true
+    }
+
+    /// The next hit in order of time whose side-chain is there, with its lost peak. `end`: the
+    /// programme is over, take what is there.
+    pub(crate) fn ready(&mut self, hits: &HitMeter, end: bool) -> Option<MeasuredHit> {
+        if self.first == self.last {
+            return None;
+        }
+        let mut measured = self.waiting[(self.first % WAITING as u64) as usize];
+        let start = measured.cell;
+        if self.path.lag.is_some()
+            && !end
+            && self.path.cells.count() < start + t::SURROUND_AFTER_MS as u64
+        {
+            return None;
+        }
+        self.first += 1;
+        if self.path.lag.is_some() {
+            self.compare_hit(&mut measured, hits);
+        }
+        Some(measured)
+    }
+
+    fn compare_hit(&mut self, measured: &mut MeasuredHit, hits: &HitMeter) {
+        let cells = &self.path.cells;
+        let (start, end) = (measured.cell, measured.peak_end);
+        if start < cells.oldest() || end > cells.count() {
+            return;
+        }
+        let peak = cells.range(start, end).fold(0.0f32, |peak, (_, cell)| peak.max(cell.peak));
+        if !(peak > 0.0 && measured.hit.true_peak_dbtp.is_finite()) {
+            return;
+        }
+        let peak_db = 20.0 * f64::from(peak).log10();
+        let drop_db = peak_db - measured.hit.true_peak_dbtp;
+        let bands = crate::hits::band_levels(cells, measured.loudest);
+        let power = |db: f64| 10f64.powf(db / 10.0);
+        let band_drop_db =
+            self.band_reduction_db(&measured.hit.band_dbfs.map(power), &bands.map(power));
+        let (level, _) = surround::level(cells, start);
+        let contrast_db = surround::contrast_db(level, hits.bed_in(cells, measured.number));
+        if contrast_db.is_finite() {
+            self.contrast_db.add(measured.hit.contrast_db - contrast_db);
+        }
+        self.drop_db.add(drop_db);
+        self.most[0] = self.most[0].max(drop_db);
+        if let Some(drop) = band_drop_db {
+            self.band_drop_db.add(drop);
+            self.most[1] = self.most[1].max(drop);
+        }
+        self.compared += 1;
+        measured.hit.before_peak_dbtp = Some(peak_db);
+        let equalised = self.equalised() == Some(true);
+        let reduction = match (equalised, self.gain.gain_db()) {
+            (true, _) => band_drop_db,
+            (false, Some((gain, _))) => Some(drop_db + gain),
+            (false, None) => None,
+        };
+        let lost = if equalised {
+            reduction.zip(self.loudness_lost_db()).map(|(reduction, lost)| reduction - lost)
+        } else {
+            self.loudness_difference_lu().map(|difference| drop_db + difference)
+        };
+        measured.hit.reduction_db = reduction;
+        if lost.is_some() {
+            measured.hit.lost_db = lost;
+        }
+    }
+
+    /// Loudness that the reduction cost, dB, by the reduction curve.
+    fn loudness_lost_db(&self) -> Option<f64> {
+        let [there, undone] = self.energy;
+        (there > 0.0).then(|| 10.0 * (undone / there).log10())
+    }
+
+    fn loudness_difference_lu(&self) -> Option<f64> {
+        let [main, side] = &self.loudness;
+        Some(main.integrated_lufs()? - side.integrated_lufs()?)
+    }
+
+    /// The readings.
+    pub(crate) fn read(&mut self, alignment: &Alignment) -> Compare {
+        let difference = self.loudness_difference_lu();
+        let before = self.role == SideRole::Before;
+        let equalised = self.equalised().filter(|_| before);
+        let mut compare = Compare {
+            role: self.role,
+            suggested_role: match alignment.relation {
+                Relation::Unknown => None,
+                Relation::None => Some(SideRole::Reference),
+                Relation::Found => Some(SideRole::Before),
+            },
+            alignment: *alignment,
+            passage_s: (self.hops * compare::RATIO_MS) as f64 * self.path.cell_frames as f64
+                / self.rate_hz,
+            loudness_difference_lu: difference,
+            equalised,
+            band_difference_db: self.band_difference_db(difference),
+            ..Compare::default()
+        };
+        if !before {
+            compare.gain_db = difference;
+            let medians = (self.main_contrast.all().contrast_db, self.contrast.all().contrast_db);
+            compare.contrast_difference_db =
+                medians.0.zip(medians.1).map(|(main, side)| main - side);
+            compare.hits = self.contrast.all().hits;
+            return compare;
+        }
+        compare.gain_db = self.gain.gain_db().map(|(gain, _)| gain);
+        compare.gain_range_db = self.gain.gain_db().map(|(_, range)| range);
+        compare.hits = self.compared;
+        let by_bands = equalised == Some(true);
+        if by_bands {
+            let range = self.band_gain.iter().filter_map(GainFinder::gain_db);
+            compare.gain_range_db = range.map(|(_, range)| range).reduce(f64::max);
+        }
+        let drops = if by_bands { &self.band_drop_db } else { &self.drop_db };
+        if let Some([median, p90]) = drops.quantiles([0.5, 0.9]) {
+            let offset = if by_bands { Some(0.0) } else { compare.gain_db };
+            let most = self.most[usize::from(by_bands)];
+            compare.reduction_db_median = offset.map(|gain| median + gain);
+            compare.reduction_db_p90 = offset.map(|gain| p90 + gain);
+            compare.reduction_db_max = offset.map(|gain| most + gain);
+            compare.lost_db_median = if by_bands {
+                self.loudness_lost_db().map(|lost| median - lost)
+            } else {
+                difference.map(|difference| median + difference)
+            };
+        }
+        if let Some([low, median, high]) = self.contrast_db.quantiles([0.25, 0.5, 0.75]) {
+            // A median's standard error is 0.93 of the quartiles' distance over the root of the
+            // count (normal case, closed form); 1.645 of them make 90 %.
+            let half = 1.645 * 0.93 * (high - low) / (self.compared as f64).sqrt() + 0.05;
+            compare.contrast_difference_db = Some(median);
+            compare.contrast_difference_range_db = Some((median - half, median + half));
+        }
+        compare
+    }
+
+    fn band_difference_db(&self, difference: Option<f64>) -> Option<[Option<f64>; BANDS]> {
+        let [main, side] = &self.band_power;
+        let difference = difference?;
+        Some(std::array::from_fn(|band| {
+            let known = main[band] > 0.0 && side[band] > 0.0;
+            known.then(|| 10.0 * (main[band] / side[band]).log10() - difference)
+        }))
+    }
+
+    /// Forgets everything but the role, waiting hits too.
+    pub(crate) fn reset(&mut self) {
+        self.forget();
+        self.first = 0;
+        self.last = 0;
+    }
+
+    /// Forgets everything but the role and the hits that wait: they are still to be given out.
+    fn forget(&mut self) {
+        self.path.reset();
+        self.hits.reset();
+        self.contrast.reset();
+        self.main_contrast.reset();
+        self.loudness.iter_mut().for_each(BusLoudness::reset);
+        self.hop = [0.0; 2];
+        self.hop_bands = [[0.0; BANDS]; 2];
+        self.hop_cells = 0;
+        self.hops = 0;
+        self.gain.reset();
+        self.band_gain.iter_mut().for_each(GainFinder::reset);
+        self.update_next = 0;
+        self.band_power = [[0.0; BANDS]; 2];
+        self.energy = [0.0; 2];
+        self.drop_db.reset();
+        self.band_drop_db.reset();
+        self.contrast_db.reset();
+        self.most = [f64::NEG_INFINITY; 2];
+        self.compared = 0;
+    }
+}
