@@ -10,7 +10,7 @@
 //! | which packages, and where their files lie | [`packages`] |
 //! | stereo audio, reading, writing, resampling | [`audio`], [`decode`], [`resample`] |
 //! | when a one-shot starts, and how far definitions differ | [`onset`] |
-//! | drum kits and pitched instruments | [`drums`], [`kits`], [`notes`], [`amp`] |
+//! | drum kits and pitched instruments | [`drums`], [`kits`], [`synth`], [`notes`], [`amp`] |
 //! | patterns, songs, rendering | [`song`], [`songs`], [`player`], [`mix`], [`tone`], [`cache`] |
 //! | limiters, clippers, codecs, and what they took | [`process`], [`ceiling`] |
 //! | material that no limiter touched | [`unlimited`] |
@@ -37,6 +37,7 @@ pub mod score;
 pub mod shuffle;
 pub mod song;
 pub mod songs;
+pub mod synth;
 pub mod tone;
 pub mod truth;
 pub mod unlimited;

@@ -1,194 +1,215 @@
 //! The ceiling leak: what a limiter or clipper takes from the hits, told from the mix alone.
 //!
-//! Every hit leaves a trace. The traces of the last [`WINDOW`] hits give the evidence, the model
-//! turns it into a reduction with its range, and the readings average that over the programme.
+//! Every hit leaves a trace. The traces of the last hits give the evidence, the model turns it
+//! into a reduction with its range. The last [`evidence::WINDOW`] hits tell how much each new hit
+//! lost, and the readings of the whole programme gather that; the last [`t::SECTION_HITS`] are
+//! the reading of the present section.
 
 mod evidence;
 mod model;
+pub(crate) mod trace;
+mod verdict;
 #[rustfmt::skip]
 #[allow(clippy::approx_constant, reason = "fitted numbers, near a constant by chance")]
 mod weights;
+mod whole;
 
-pub use evidence::{EVIDENCE, EVIDENCE_NAMES};
+pub use evidence::{EVIDENCE, ceiling_evidence, evidence_names};
+pub use trace::{TRACE, TRACE_NAMES, Trace};
 
-use evidence::{Trace, evidence};
+use evidence::{KEPT, WINDOW, Window, Work};
 use model::{Estimate, estimate};
+use trace::at;
+use verdict::Verdict;
+use whole::Whole;
 
 use crate::contrast::quantile;
 use crate::hits::MeasuredHit;
 use crate::thresholds as t;
-use crate::{Ceiling, CeilingKind, Cost, Loudness, Need, State, Thresholds};
-
-/// Hits that the estimate looks back on: about eight bars of a rock beat.
-const WINDOW: usize = 64;
+use crate::{Ceiling, Need, Thresholds};
 
 /// Estimates what a limiter or clipper takes from the hits.
 #[derive(Clone, Debug)]
 pub(crate) struct CeilingMeter {
-    traces: [Trace; WINDOW],
+    ring: Vec<Trace>,
+    /// Hits since reset.
     count: u64,
-    scratch: [f64; WINDOW],
-    /// What the present window says.
-    window: Option<WindowReading>,
-    /// Hits at which the window was last read.
-    read_at: u64,
-    /// Sums of the estimates, each weighted by the hits that are new in its window.
-    sums: Estimate,
-    weight: f64,
-    /// Hits at the ceiling, and those of them with a flat top.
-    at_ceiling: u64,
-    flat: u64,
+    /// K-weighted power summed over all cells, and their number.
+    energy: f64,
+    cells: u64,
+    work: Work,
+    job: Option<Job>,
+    /// What the last windows said: the present section, and as far back as the estimate looks.
+    section: Option<Reading>,
+    window: Option<Reading>,
+    whole: Whole,
+    verdicts: [Verdict; 2],
+}
+
+/// A window being worked on.
+#[derive(Clone, Copy, Debug)]
+struct Job {
+    /// Hits that there were when the work began.
+    upto: u64,
+    /// Most hits of the window.
+    most: usize,
 }
 
 /// What a window of hits says.
 #[derive(Clone, Copy, Debug)]
-struct WindowReading {
+pub(crate) struct Reading {
     estimate: Estimate,
     /// Level at which peaks would be pinned, dBTP: their 97th percentile.
     ceiling_dbtp: f64,
+    /// Hits of the window at the ceiling, and those of them with a flat top.
+    at_ceiling: u64,
+    flat: u64,
+    /// Hits that there were when the work on it began.
+    upto: u64,
 }
 
 impl CeilingMeter {
     pub(crate) fn new() -> Self {
         Self {
-            traces: [Trace::default(); WINDOW],
+            ring: vec![[0.0; TRACE]; KEPT],
             count: 0,
-            scratch: [0.0; WINDOW],
+            energy: 0.0,
+            cells: 0,
+            work: Work::new(),
+            job: None,
+            section: None,
             window: None,
-            read_at: 0,
-            sums: Estimate::default(),
-            weight: 0.0,
-            at_ceiling: 0,
-            flat: 0,
+            whole: Whole::new(),
+            verdicts: [Verdict::default(); 2],
         }
     }
 
-    /// Takes note of a hit; gives its lost peak, dB, as the window before it tells.
+    /// Takes note of a cell's K-weighted power, and does a little of the work that waits.
+    pub(crate) fn cell(&mut self, weighted: f32) {
+        self.energy += f64::from(weighted);
+        self.cells += 1;
+        self.step();
+    }
+
+    /// Takes note of a hit; gives its lost peak, dB, as the hits before it tell.
     pub(crate) fn hit(&mut self, measured: &MeasuredHit) -> Option<f64> {
-        let trace = Trace::new(measured);
-        let lost = self.window.map(|window| {
-            if trace.peak_db() >= window.ceiling_dbtp - t::AT_CEILING_DB {
-                self.at_ceiling += 1;
-                self.flat += u64::from(trace.flat());
-            }
-            window.estimate.at(self.rank(&trace, window.ceiling_dbtp)) * t::LOST_SHARE
+        let mut trace = measured.trace;
+        trace[at::ENERGY] = self.energy;
+        trace[at::CELLS] = self.cells as f64;
+        let lost = self.window.map(|reading| {
+            let rank = rank(window(&self.ring, WINDOW, self.count), &trace, reading.ceiling_dbtp);
+            reading.estimate.at(rank) * t::LOST_SHARE
         });
-        self.traces[(self.count % WINDOW as u64) as usize] = trace;
+        self.ring[(self.count % KEPT as u64) as usize] = trace;
         self.count += 1;
         lost
     }
 
-    /// The evidence of the last hits; `None` while there are too few.
-    pub(crate) fn evidence(&mut self, loudness: &Loudness) -> Option<[f32; EVIDENCE]> {
-        if self.count < u64::from(t::CEILING_LEAST_HITS) {
-            return None;
-        }
-        let kept = self.kept();
-        Some(evidence(&self.traces[..kept], loudness, &mut self.scratch))
+    /// The newest hit's trace.
+    pub(crate) fn newest(&self) -> Option<&Trace> {
+        let newest = self.count.checked_sub(1)?;
+        Some(&self.ring[(newest % KEPT as u64) as usize])
     }
 
-    /// Reads the leak. The work is done only when there are new hits.
-    pub(crate) fn read(&mut self, loudness: &Loudness, limits: &Thresholds) -> Ceiling {
-        if self.count != self.read_at
-            && let Some(evidence) = self.evidence(loudness)
-        {
-            self.take(estimate(&evidence));
-        }
-        let Some(window) = self.window else {
+    /// Ends the work that waits: for the end of a programme.
+    pub(crate) fn finish(&mut self) {
+        while self.step() {}
+    }
+
+    /// The leak over the whole programme, and in the present section.
+    pub(crate) fn read(&mut self, limits: &Thresholds) -> [Ceiling; 2] {
+        let (Some(section), Some(window)) = (self.section, self.window) else {
             let have = self.count.min(u64::from(u32::MAX)) as u32;
             let need = Need::Hits { have, want: t::CEILING_LEAST_HITS };
-            return Ceiling { need, ..Ceiling::default() };
+            return [Ceiling { need, ..Ceiling::default() }; 2];
         };
-        let over = |sums: [f64; 3]| sums.map(|sum| sum / self.weight);
-        let whole = Estimate {
-            median: over(self.sums.median),
-            p90: over(self.sums.p90),
-            most: self.sums.most / self.weight,
+        let whole = self.whole.reading(&window);
+        [self.verdicts[0].judge(&whole, limits), self.verdicts[1].judge(&section, limits)]
+    }
+
+    /// Does one piece of the work; gives whether there was any.
+    fn step(&mut self) -> bool {
+        let Some(job) = self.job else {
+            let read = self.window.map_or(0, |window| window.upto);
+            if self.count < u64::from(t::CEILING_LEAST_HITS) || self.count == read {
+                return false;
+            }
+            self.job = Some(Job { upto: self.count, most: t::SECTION_HITS });
+            self.work.begin();
+            return true;
         };
-        let limited = whole.p90[0] >= t::LIMITED_P90_LOW_DB;
-        let kind = match limited {
-            false => CeilingKind::None,
-            true if 2 * self.flat > self.at_ceiling => CeilingKind::Clipper,
-            true => CeilingKind::Limiter,
-        };
-        let cost = cost(&whole, kind);
-        let state = if !limited || cost.high_db < limits.watch_db {
-            State::Clear
-        } else if cost.db >= limits.leaking_db {
-            State::Leaking
-        } else if cost.db >= limits.watch_db || whole.p90[1] >= t::CATCHES_LOUDEST_DB {
-            State::Watch
+        let window = window(&self.ring, job.most, job.upto);
+        let Some(evidence) = self.work.step(window) else { return true };
+        let estimate = estimate(evidence);
+        let reading = Reading::new(estimate, window, job.upto);
+        if job.most == WINDOW {
+            let new = job.upto - self.window.map_or(0, |window| window.upto);
+            self.whole.take(&reading, window, new);
+            self.window = Some(reading);
+            self.job = None;
         } else {
-            State::Clear
-        };
-        Ceiling {
-            state,
-            need: Need::Nothing,
-            cost: Some(cost),
-            implied_reduction_db: Some(whole.median[1]),
-            implied_reduction_p90_db: Some(whole.p90[1]),
-            implied_reduction_max_db: Some(whole.most),
-            implied_reduction_range_db: Some((whole.median[0], whole.median[2])),
-            ceiling_dbtp: limited.then_some(window.ceiling_dbtp),
-            hits_at_ceiling: Some(if limited { self.at_ceiling } else { 0 }),
-            kind: Some(kind),
+            self.section = Some(reading);
+            self.work.begin();
+            self.job = Some(Job { most: WINDOW, ..job });
         }
-    }
-
-    fn take(&mut self, estimate: Estimate) {
-        let kept = self.kept();
-        let peaks = &mut self.scratch[..kept];
-        for (peak, trace) in peaks.iter_mut().zip(&self.traces) {
-            *peak = trace.peak_db();
-        }
-        peaks.sort_unstable_by(f64::total_cmp);
-        self.window = Some(WindowReading { estimate, ceiling_dbtp: quantile(peaks, 0.97) });
-        let weight = (self.count - self.read_at) as f64;
-        self.read_at = self.count;
-        self.weight += weight;
-        for end in 0..3 {
-            self.sums.median[end] += weight * estimate.median[end];
-            self.sums.p90[end] += weight * estimate.p90[end];
-        }
-        self.sums.most += weight * estimate.most;
-    }
-
-    /// Share of the window's hits that lose less than this one: by height under the ceiling, and
-    /// by level among those at it, since there the height says nothing.
-    fn rank(&self, trace: &Trace, ceiling_dbtp: f64) -> f64 {
-        let pinned = |t: &Trace| t.peak_db() >= ceiling_dbtp - t::AT_CEILING_DB;
-        let kept = &self.traces[..self.kept()];
-        let under = kept.iter().filter(|other| match (pinned(other), pinned(trace)) {
-            (true, true) => other.level_db() < trace.level_db(),
-            (false, true) => true,
-            (true, false) => false,
-            (false, false) => other.peak_db() < trace.peak_db(),
-        });
-        (under.count() as f64 + 0.5) / (kept.len() as f64 + 1.0)
-    }
-
-    fn kept(&self) -> usize {
-        self.count.min(WINDOW as u64) as usize
+        true
     }
 
     pub(crate) fn reset(&mut self) {
-        *self = Self::new();
+        self.count = 0;
+        self.energy = 0.0;
+        self.cells = 0;
+        self.job = None;
+        self.section = None;
+        self.window = None;
+        self.whole.reset();
+        self.verdicts = [Verdict::default(); 2];
     }
 }
 
-/// What the reduction costs in hit contrast.
-fn cost(whole: &Estimate, kind: CeilingKind) -> Cost {
-    let share = match kind {
-        CeilingKind::Clipper => t::CLIPPER_COST_SHARE,
-        CeilingKind::Limiter | CeilingKind::None => t::LIMITER_COST_SHARE,
-    };
-    let mean = whole.mean();
-    // The range of the median goes over to the mean, and the share has its own.
-    let low = (mean + whole.median[0] - whole.median[1]).max(0.0);
-    let high = mean + whole.median[2] - whole.median[1];
-    Cost {
-        db: mean * share,
-        low_db: low * share * t::COST_SHARE_RANGE.0,
-        high_db: high * share * t::COST_SHARE_RANGE.1,
+/// The last traces of the first `upto`, `most` at most.
+fn window(ring: &[Trace], most: usize, upto: u64) -> Window<'_> {
+    let count = upto.min(most as u64) as usize;
+    Window { ring, first: upto - count as u64, count }
+}
+
+impl Reading {
+    fn new(estimate: Estimate, window: Window<'_>, upto: u64) -> Self {
+        let mut peaks = [0.0; WINDOW];
+        let peaks = &mut peaks[..window.count];
+        for (peak, trace) in peaks.iter_mut().zip(window.iter()) {
+            *peak = trace[at::PEAK];
+        }
+        peaks.sort_unstable_by(f64::total_cmp);
+        let ceiling_dbtp = quantile(peaks, 0.97);
+        let mut reading = Self { estimate, ceiling_dbtp, at_ceiling: 0, flat: 0, upto };
+        let pinned = window.iter().filter(|trace| reading.pins(trace));
+        let (at_ceiling, flat) = pinned
+            .fold((0, 0), |(all, flat), trace| (all + 1, flat + u64::from(has_flat_top(trace))));
+        (reading.at_ceiling, reading.flat) = (at_ceiling, flat);
+        reading
     }
+
+    /// Whether the hit's peak lies at the ceiling.
+    fn pins(&self, trace: &Trace) -> bool {
+        trace[at::PEAK] >= self.ceiling_dbtp - t::AT_CEILING_DB
+    }
+}
+
+/// Whether a hit's peak is a run of equal samples.
+fn has_flat_top(trace: &Trace) -> bool {
+    trace[at::FLAT] >= f64::from(t::FLAT_SAMPLES)
+}
+
+/// Share of the window's hits that lose less than this one: by height under the ceiling, and by
+/// level among those at it, since there the height says nothing.
+fn rank(window: Window<'_>, trace: &Trace, ceiling_dbtp: f64) -> f64 {
+    let pinned = |t: &Trace| t[at::PEAK] >= ceiling_dbtp - t::AT_CEILING_DB;
+    let under = window.iter().filter(|other| match (pinned(other), pinned(trace)) {
+        (true, true) => other[at::LEVEL] < trace[at::LEVEL],
+        (false, true) => true,
+        (true, false) => false,
+        (false, false) => other[at::PEAK] < trace[at::PEAK],
+    });
+    (under.count() as f64 + 0.5) / (window.count as f64 + 1.0)
 }

@@ -22,6 +22,8 @@ pub(crate) struct Cell {
     pub(crate) micro: [[f32; BANDS]; MICRO],
     /// Longest run of equal samples at a magnitude within the cell's peak, samples.
     pub(crate) flat_run: u16,
+    /// Largest sample of either sign, magnitude, linear: up, down.
+    pub(crate) sides: [f32; 2],
 }
 
 impl Cell {

@@ -2,6 +2,7 @@
 
 use crate::Hit;
 use crate::bands::BANDS;
+use crate::ceiling::trace::{TRACE, Trace, trace};
 use crate::cells::{Cells, MICRO};
 use crate::loudness::lufs;
 use crate::onset::{DELAY_CELLS, Onset, OnsetDetector};
@@ -13,18 +14,9 @@ use crate::thresholds as t;
 const ONSETS: usize = 64;
 
 /// A hit with what the leak estimators need beside the published readings.
-#[derive(Clone, Copy, Debug, Default)]
+#[derive(Clone, Copy, Debug)]
 pub(crate) struct MeasuredHit {
     pub(crate) hit: Hit,
-    /// Most samples of a millisecond at the hit's peak, samples.
-    pub(crate) flat_run: u16,
-    /// Milliseconds of the hit whose peak lies within 0.1, 0.5 and 1.5 dB of the hit's.
-    pub(crate) dwell_ms: [u16; 3],
-    /// Largest peak at least 5 ms away from the hit's highest millisecond, dB under the hit's.
-    pub(crate) next_peak_db: f32,
-    /// Power of each band 60-110 ms after the onset over that 60-10 ms before it, dB: a limiter
-    /// still recovering lowers all bands alike.
-    pub(crate) swell_db: [f32; BANDS],
     /// Running number of its onset.
     pub(crate) number: u64,
     /// Cell of the onset, and the cell behind the part whose peak counts.
@@ -32,6 +24,21 @@ pub(crate) struct MeasuredHit {
     pub(crate) peak_end: u64,
     /// First cell of the loudest 10 ms.
     pub(crate) loudest: u64,
+    /// What the ceiling estimate keeps of it.
+    pub(crate) trace: Trace,
+}
+
+impl Default for MeasuredHit {
+    fn default() -> Self {
+        Self {
+            hit: Hit::default(),
+            trace: [0.0; TRACE],
+            number: 0,
+            cell: 0,
+            peak_end: 0,
+            loudest: 0,
+        }
+    }
 }
 
 /// Finds and measures hits in a stream of cells.
@@ -140,54 +147,35 @@ impl HitMeter {
         }
 
         let end = next.min(start + t::HIT_PEAK_MS as u64);
-        let (mut peak, mut highest) = (0.0f32, start);
-        for (at, cell) in cells.range(start, end) {
-            if cell.peak > peak {
-                (peak, highest) = (cell.peak, at);
-            }
-        }
-        let (mut flat_run, mut dwell_ms, mut next_peak) = (0, [0; 3], 0.0f32);
-        for (at, cell) in cells.range(start, end) {
-            for (count, share) in dwell_ms.iter_mut().zip(t::DWELL_SHARES) {
-                *count += u16::from(cell.peak >= peak * share);
-            }
-            if cell.peak >= peak * t::DWELL_SHARES[0] {
-                flat_run = flat_run.max(cell.flat_run);
-            }
-            if at.abs_diff(highest) >= t::NEXT_PEAK_MS {
-                next_peak = next_peak.max(cell.peak);
-            }
-        }
+        let peak = cells.range(start, end).map(|(_, cell)| cell.peak).fold(0.0f32, f32::max);
         // The onset lies somewhere in its micro-cell: the middle is off by an eighth of a
         // millisecond at most.
         let frame = (2 * onset.micro + 1) * self.cell_frames / (2 * MICRO as u64);
+        let hit = Hit {
+            index: self.given,
+            frame,
+            time_s: frame as f64 / self.rate_hz,
+            true_peak_dbtp: 20.0 * f64::from(peak).log10(),
+            level_lufs,
+            bed_lufs,
+            contrast_db,
+            attack_ms: self.attack_ms(cells, onset),
+            band_dbfs: band_levels(cells, loudest),
+            small_contrast_db: surround::contrast_db(
+                small_level.max(f64::from(t::POWER_FLOOR)),
+                small_bed.max(f64::from(t::POWER_FLOOR)),
+            ),
+            lost_db: None,
+            before_peak_dbtp: None,
+            reduction_db: None,
+        };
         Some(MeasuredHit {
-            hit: Hit {
-                index: self.given,
-                frame,
-                time_s: frame as f64 / self.rate_hz,
-                true_peak_dbtp: 20.0 * f64::from(peak).log10(),
-                level_lufs,
-                bed_lufs,
-                contrast_db,
-                attack_ms: self.attack_ms(cells, onset),
-                band_dbfs: band_levels(cells, loudest),
-                small_contrast_db: surround::contrast_db(
-                    small_level.max(f64::from(t::POWER_FLOOR)),
-                    small_bed.max(f64::from(t::POWER_FLOOR)),
-                ),
-                lost_db: None,
-                before_peak_dbtp: None,
-                reduction_db: None,
-            },
+            trace: trace(cells, &hit, start, next),
+            hit,
             number,
             cell: start,
             peak_end: end,
             loudest,
-            flat_run,
-            dwell_ms,
-            swell_db: swell_db(cells, start),
-            next_peak_db: 20.0 * (peak / next_peak.max(peak * 1e-3)).log10(),
         })
     }
 
@@ -235,20 +223,4 @@ pub(crate) fn band_levels(cells: &Cells, from: u64) -> [f64; BANDS] {
         count += 1;
     }
     sum.map(|sum| 10.0 * (sum / f64::from(count.max(1))).max(1e-20).log10())
-}
-
-/// Power of each band behind a hit's attack over that ahead of it, dB, within +-40 dB.
-fn swell_db(cells: &Cells, start: u64) -> [f32; BANDS] {
-    let power = |from: u64, to: u64| {
-        let mut sum = [t::POWER_FLOOR; BANDS];
-        for (_, cell) in cells.range(from, to) {
-            for (sum, power) in sum.iter_mut().zip(cell.bands()) {
-                *sum += power;
-            }
-        }
-        sum
-    };
-    let before = power(start.saturating_sub(60), start.saturating_sub(10));
-    let after = power(start + 60, start + 110);
-    std::array::from_fn(|band| (10.0 * (after[band] / before[band]).log10()).clamp(-40.0, 40.0))
 }

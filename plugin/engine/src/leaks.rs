@@ -58,6 +58,8 @@ pub enum Need {
         /// Seconds needed.
         want_s: f32,
     },
+    /// Hits that tell more: much may be lost, and nothing as well.
+    Evidence,
     /// A sample rate that carries the high band.
     SampleRate,
     /// The parts of the mix: linked instances or stem files.

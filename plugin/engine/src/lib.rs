@@ -39,7 +39,7 @@ pub mod thresholds;
 mod true_peak;
 
 pub use balance::{over_curve_db, over_reference_db};
-pub use ceiling::{EVIDENCE, EVIDENCE_NAMES};
+pub use ceiling::{EVIDENCE, TRACE, TRACE_NAMES, Trace, ceiling_evidence, evidence_names};
 pub use compare::{Alignment, Compare, ReductionPoint, Relation, SideRole};
 pub use config::{Config, ConfigError, MAX_CHANNELS, MAX_SAMPLE_RATE_HZ, MIN_SAMPLE_RATE_HZ};
 pub use hit::Hit;

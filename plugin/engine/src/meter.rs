@@ -197,6 +197,7 @@ impl Meter {
         while let Some(measured) = self.comparison.ready(&self.hits, true) {
             sink.hit(&measured.hit);
         }
+        self.ceiling.finish();
         self.slow_readings();
     }
 
@@ -237,11 +238,12 @@ impl Meter {
         &self.readings
     }
 
-    /// The evidence of a ceiling in the last hits, in the order of
-    /// [`EVIDENCE_NAMES`](crate::EVIDENCE_NAMES): what the ceiling estimate is made from, open to
-    /// inspection and to the fit. `None` while there are too few hits.
-    pub fn ceiling_evidence(&mut self) -> Option<[f32; crate::EVIDENCE]> {
-        self.ceiling.evidence(&self.readings.loudness)
+    /// What the ceiling estimate keeps of the newest hit, in the order of
+    /// [`TRACE_NAMES`](crate::TRACE_NAMES): open to inspection and to the fit. `None` before the
+    /// first hit.
+    #[must_use]
+    pub fn ceiling_trace(&self) -> Option<&crate::Trace> {
+        self.ceiling.newest()
     }
 
     /// Measures the cell in the intake and empties it.
@@ -261,6 +263,7 @@ impl Meter {
         }
         cell.weighted /= frames as f32;
         cell.small /= frames as f32;
+        self.ceiling.cell(cell.weighted);
         self.spectrum.cell(self.intake.main(frames));
         self.cells.push(cell);
         // The programme may end within a cell; what is left of the side-chain there is let go.
@@ -333,7 +336,11 @@ impl Meter {
             self.hop.sample_peak = self.hop.sample_peak.max(peaks.sample);
         }
         cell.small += small.take_energy() as f32;
-        cell.flat_run = cell.flat_run.max(flat_samples(main, from));
+        let tops = tops(main, from);
+        cell.flat_run = cell.flat_run.max(tops.flat);
+        for (side, top) in cell.sides.iter_mut().zip(tops.sides) {
+            *side = side.max(top);
+        }
         self.hop.energy += energy;
         self.hop.filled += to - from;
         self.side.stretch(&self.intake, from, to);
@@ -404,7 +411,7 @@ impl Meter {
         }
         let leaks = &mut readings.leaks;
         leaks.mids = self.curve.mids(&readings.balance, thirds, programme_s, &self.thresholds);
-        leaks.ceiling = self.ceiling.read(&readings.loudness, &self.thresholds);
+        [leaks.ceiling, readings.ceiling_recent] = self.ceiling.read(&self.thresholds);
         leaks.timing = PartLeak { need: Need::Parts, ..PartLeak::default() };
         leaks.clutter = PartLeak { need: Need::Parts, ..PartLeak::default() };
         leaks.drive = PartLeak { need: Need::GuitarPart, ..PartLeak::default() };
@@ -431,18 +438,30 @@ impl Hop {
     }
 }
 
-/// Most samples of one channel, from frame `from` on, that lie within [`t::FLAT_SHARE`] of the
-/// channel's largest magnitude there: a smooth peak has one or two, a clipped one a run.
-fn flat_samples(main: [&[f32]; MAX_CHANNELS], from: usize) -> u16 {
-    let mut most = 0;
+/// The tops of a stretch.
+#[derive(Default)]
+struct Tops {
+    /// Most samples of one channel that lie within [`t::FLAT_SHARE`] of the channel's largest
+    /// magnitude: a smooth peak has one or two, a clipped one a run.
+    flat: u16,
+    /// Largest sample of either sign, over channels: up, down.
+    sides: [f32; 2],
+}
+
+/// Tops of the frames from `from` on.
+fn tops(main: [&[f32]; MAX_CHANNELS], from: usize) -> Tops {
+    let mut tops = Tops::default();
     for channel in main {
         let samples = &channel[from.min(channel.len())..];
-        let peak = samples.iter().fold(0.0f32, |peak, x| peak.max(x.abs()));
+        let (up, down) =
+            samples.iter().fold((0.0f32, 0.0f32), |(up, down), x| (up.max(*x), down.max(-*x)));
+        tops.sides = [tops.sides[0].max(up), tops.sides[1].max(down)];
+        let peak = up.max(down);
         if peak > 0.0 {
             let floor = peak * t::FLAT_SHARE;
             let flat: u16 = samples.iter().map(|x| u16::from(x.abs() >= floor)).sum();
-            most = most.max(flat);
+            tops.flat = tops.flat.max(flat);
         }
     }
-    most
+    tops
 }

@@ -4,7 +4,7 @@
 //! never zero. All levels are f64 decibels of the stated kind.
 
 use crate::compare::Compare;
-use crate::leaks::Leaks;
+use crate::leaks::{Ceiling, Leaks};
 use crate::spectrum::THIRDS;
 
 /// One consistent snapshot of everything measured since the last reset.
@@ -26,6 +26,9 @@ pub struct Readings {
     pub small_speaker: SmallSpeaker,
     /// The five leaks.
     pub leaks: Leaks,
+    /// The ceiling in the present section: the last
+    /// [`SECTION_HITS`](crate::thresholds::SECTION_HITS) hits. Follows a moved threshold.
+    pub ceiling_recent: Ceiling,
     /// What was wrong with the input samples.
     pub input: InputHealth,
     /// The side-chain bus.

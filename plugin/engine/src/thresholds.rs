@@ -142,6 +142,16 @@ pub const AT_CEILING_DB: f64 = 0.3;
 /// Low end of the 90 % range of the 90th-percentile reduction from which there is a ceiling, dB.
 /// Ours: with less the evidence does not rule out that there is none.
 pub const LIMITED_P90_LOW_DB: f64 = 0.3;
+/// How far [`LIMITED_P90_LOW_DB`] may be undercut by what was a ceiling just before, dB. Ours.
+pub const LIMITED_STAYS_DB: f64 = 0.15;
+/// Reduction at the loudest tenth of hits, dB, from which the hits do not rule a ceiling out: with
+/// a range that reaches down to nothing the leak is unknown then. Ours.
+pub const UNTOLD_P90_DB: f64 = 1.5;
+/// Hits of the present section: about four bars of a rock beat. Ours.
+pub const SECTION_HITS: usize = 32;
+/// How far a cost may fall under the limit of its state before the state changes back, dB. Ours:
+/// a tenth of a decibel up and down is no news.
+pub const STATE_HOLD_DB: f64 = 0.2;
 /// Reduction at the loudest tenth of hits that is worth an eye, dB. Ours: a limiter that catches
 /// only the loudest hits has a median of 0 and still costs something.
 pub const CATCHES_LOUDEST_DB: f64 = 2.0;

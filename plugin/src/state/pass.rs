@@ -186,6 +186,7 @@ fn need(saved: NeedReport) -> Need {
         NeedReport::Signal => Need::Signal,
         NeedReport::Hits { have, want } => Need::Hits { have, want },
         NeedReport::Programme { have_s, want_s } => Need::Programme { have_s, want_s },
+        NeedReport::Evidence => Need::Evidence,
         NeedReport::SampleRate => Need::SampleRate,
         NeedReport::Parts => Need::Parts,
         NeedReport::GuitarPart => Need::GuitarPart,

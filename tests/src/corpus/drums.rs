@@ -107,6 +107,11 @@ pub enum Source {
         /// MIDI key.
         key: i32,
     },
+    /// A drawn voice, see [`super::synth`].
+    Synth {
+        /// Seed of the kit.
+        seed: u64,
+    },
 }
 
 /// A kit: a name and its pieces.

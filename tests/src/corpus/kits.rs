@@ -3,6 +3,7 @@
 use super::drums::{Drum, Kit, Source};
 use super::notes::Font;
 use super::packages::Package;
+use super::synth;
 
 use Drum::{
     Clap, Cowbell, Crash, HatClosed, HatOpen, HatPedal, Kick, Ride, SideStick, Snare, TomHigh,
@@ -28,9 +29,14 @@ pub const NAMES: [&str; 15] = [
     "hard-electro",
 ];
 
-/// The kit of that name.
+/// The kit of that name: one of [`NAMES`], or [`synth::PREFIX`] and a seed.
 #[must_use]
 pub fn kit(name: &str) -> Option<Kit> {
+    if let Some(seed) = name.strip_prefix(synth::PREFIX) {
+        let seed = seed.parse().ok()?;
+        let pieces = Drum::ALL.map(|drum| (drum, Source::Synth { seed })).to_vec();
+        return Some(Kit { name: "synth", acoustic: false, pieces });
+    }
     let name = *NAMES.iter().find(|n| **n == name)?;
     let hydrogen = |pieces: &[(Drum, &'static [&'static str])], acoustic| Kit {
         name,

@@ -4,6 +4,7 @@ use super::audio::db;
 use super::drums::{Drum, Kit, Source};
 use super::notes::{Font, Fonts, Note};
 use super::player::{Event, Instrument, play};
+use super::synth;
 use super::tone::Tone;
 use super::truth::{self, Truth};
 use super::{CorpusError, Song, Stereo, amp, decode, kits, onset, resample};
@@ -113,9 +114,14 @@ impl Library {
         let layers = match source {
             Source::Files(_, files) => files.len(),
             Source::Font { .. } => 12,
+            Source::Synth { .. } => 6,
         };
         let layer = ((velocity * layers as f64).ceil() as usize).clamp(1, layers) - 1;
-        let key = (kit.name.to_owned(), drum, layer, rate);
+        let name = match source {
+            Source::Synth { seed } => format!("{}{seed}", synth::PREFIX),
+            _ => kit.name.to_owned(),
+        };
+        let key = (name, drum, layer, rate);
         if let Some(clip) = self.drums.get(&key) {
             return Ok(Rc::clone(clip));
         }
@@ -128,6 +134,9 @@ impl Library {
                 let held = 2 * rate as usize;
                 self.fonts
                     .render(Note { font, bank, preset, key, velocity, held, tail: 0 }, rate)?
+            }
+            Source::Synth { seed } => {
+                synth::strike(seed, drum, (layer + 1) as f64 / layers as f64, rate)
             }
         };
         let peak = audio.peak();

@@ -15,6 +15,7 @@ pub mod limit;
 use super::audio::db;
 use super::truth::true_peak;
 use super::{CorpusError, Mix, Stereo};
+use rand::Rng;
 
 /// A limiter or clipper.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -42,6 +43,9 @@ pub enum Processor {
         /// Its program-dependent release.
         asc: bool,
     },
+    /// A compressor without look-ahead, nearly a limiter: its threshold lies at the ceiling, and
+    /// what comes faster than its attack goes through.
+    Peaks(compress::Compressor),
     /// sox `compand` set up as a limiter: attack and decay, s.
     SoxCompand {
         /// Attack, s; also its look-ahead.
@@ -74,6 +78,33 @@ pub const ALL: &[(&str, Processor)] = &[
 #[must_use]
 pub fn by_name(name: &str) -> Option<Processor> {
     ALL.iter().find(|(n, _)| *n == name).map(|(_, p)| *p)
+}
+
+/// A processor of our own with settings drawn at random, and its name for tables: what the fit
+/// learns from. The separate programs are left to the tests, as processors that no fit has seen.
+pub fn draw(rng: &mut impl Rng) -> (&'static str, Processor) {
+    let mut between = |from: f64, to: f64| from * (to / from).powf(rng.random::<f64>());
+    let limiter = limit::Limiter {
+        lookahead_ms: between(0.3, 8.0),
+        release_ms: between(12.0, 500.0),
+        slow_ms: if between(1.0, 2.0) < 1.3 { between(200.0, 1200.0) } else { 0.0 },
+    };
+    let peaks = compress::Compressor {
+        below_peak_db: 0.0,
+        ratio: between(8.0, 40.0),
+        attack_ms: between(0.05, 1.5),
+        release_ms: between(20.0, 400.0),
+    };
+    match rng.random_range(0..20) {
+        0..10 => ("limiter", Processor::Limiter(limiter)),
+        10 => ("two-stage", Processor::TwoStage),
+        11 | 12 => ("hard-clip", Processor::HardClip),
+        13 => ("tanh-clip", Processor::TanhClip),
+        14 => ("cubic-clip", Processor::CubicClip),
+        15 | 16 => ("clip-then-limit", Processor::ClipThenLimit),
+        17 => ("drum-bus", Processor::DrumBus),
+        _ => ("peaks", Processor::Peaks(peaks)),
+    }
 }
 
 /// Both sides of a processor.
@@ -134,6 +165,10 @@ fn through(
         Processor::CubicClip => clip::cubic(driven, ceiling),
         Processor::ClipThenLimit => {
             limit::FAST.run(&clip::hard(driven, ceiling * db(drive_db / 2.0)), ceiling)
+        }
+        Processor::Peaks(compressor) => {
+            let over = f64::from(driven.peak() / ceiling).log10() * 20.0;
+            compress::Compressor { below_peak_db: over.max(0.0), ..compressor }.run(driven)
         }
         Processor::Alimiter { attack_ms, release_ms, asc } => {
             external::alimiter(driven, ceiling, attack_ms, release_ms, asc)?

@@ -4,8 +4,12 @@
 use super::drums::Drum;
 use super::kits;
 use super::song::{Levels, Section, Song};
+use super::synth;
 use rand::{Rng, SeedableRng, seq::IndexedRandom};
 use rand_pcg::Pcg64Mcg;
+
+/// Share of the songs that are played on a drawn kit: no recording is in them.
+const SYNTHETIC: f64 = 0.4;
 
 /// A song of about `seconds` from the sections of `from`, played on one of `kits` (on the kit of one
 /// of `from` where none has every piece); the same seed gives the same song.
@@ -19,23 +23,31 @@ pub fn draw(from: &[Song], kits: &[&'static str], seconds: f64, seed: u64) -> So
     let mut rng = Pcg64Mcg::seed_from_u64(seed);
     let base = *from.choose(&mut rng).expect("some songs");
     let tempo = base.tempo * rng.random_range(0.85..1.15);
+    // Half of the songs are one song's own, as it was written: hits are as alike as in a song.
+    let own = rng.random_bool(0.5);
     let bars = (seconds * tempo / 60.0 / base.beats as f64).ceil() as usize;
     // Rows fit together where the grid is the same.
     let alike: Vec<Song> = from
         .iter()
         .copied()
         .filter(|song| song.steps == base.steps && song.beats == base.beats)
+        .filter(|song| !own || song.name == base.name)
         .collect();
     let mut sections = Vec::new();
     let mut filled = 0;
     while filled < bars {
         let donor = alike.choose(&mut rng).expect("the base is one of them");
         let Some(section) = donor.sections.choose(&mut rng) else { continue };
-        let section = Section { repeats: 1, ..thinned(*section, &mut rng) };
+        let section = if own { *section } else { thinned(*section, &mut rng) };
+        let section = Section { repeats: 1, ..section };
         filled += section.chords.len().max(1);
         sections.push(section);
     }
-    let kit = kit_for(&sections, kits, &mut rng).unwrap_or(base.kit);
+    let kit = if rng.random_bool(SYNTHETIC) {
+        Box::leak(format!("{}{seed}", synth::PREFIX).into_boxed_str())
+    } else {
+        kit_for(&sections, kits, &mut rng).unwrap_or(base.kit)
+    };
     let programmed = rng.random_bool(0.25);
     let mut level = |lufs: f64, spread: f64| lufs + rng.random_range(-spread..spread);
     let levels = Levels {

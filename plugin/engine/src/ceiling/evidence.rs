@@ -1,217 +1,342 @@
-//! What the hits of the last bars tell about a ceiling over them: plain statistics, none of which
-//! depends on the gain of the mix.
+//! What the hits of the last bars tell about a ceiling over them: plain statistics of their
+//! traces, none of which depends on the gain of the mix.
+//!
+//! They are worked out a piece at a time, so that no cell of a millisecond carries all the work.
 
-use crate::Loudness;
+use super::trace::{Trace, at};
 use crate::contrast::quantile;
-use crate::hits::MeasuredHit;
 
-/// Number of pieces of evidence.
-pub const EVIDENCE: usize = 35;
+/// Hits that one set of evidence looks back on at most: about eight bars of a rock beat.
+pub(crate) const WINDOW: usize = 64;
+/// Traces kept: some more than a window, since new hits come in while one is worked on.
+pub(crate) const KEPT: usize = 80;
 
-/// Names of the pieces, in order: for tables and for the fit.
-pub const EVIDENCE_NAMES: [&str; EVIDENCE] = [
+/// One field of the traces and what is taken from it over the window.
+struct Field {
+    name: &'static str,
+    value: fn(&Trace) -> f64,
+    take: Take,
+}
+
+/// What is taken from a field.
+#[derive(Clone, Copy)]
+enum Take {
+    /// The median.
+    Median,
+    /// The 10th percentile and the median.
+    Low,
+    /// The median and the mean over the louder half of the hits.
+    Top,
+    /// The 10th percentile, the median and the 90th percentile.
+    Spread,
+}
+
+impl Take {
+    const fn len(self) -> usize {
+        match self {
+            Self::Median => 1,
+            Self::Low | Self::Top => 2,
+            Self::Spread => 3,
+        }
+    }
+
+    const fn names(self) -> &'static [&'static str] {
+        match self {
+            Self::Median => &["p50"],
+            Self::Low => &["p10", "p50"],
+            Self::Top => &["p50", "top"],
+            Self::Spread => &["p10", "p50", "p90"],
+        }
+    }
+}
+
+const fn field(name: &'static str, value: fn(&Trace) -> f64, take: Take) -> Field {
+    Field { name, value, take }
+}
+
+/// Unweighted level of a hit, dBFS.
+fn plain_db(t: &Trace) -> f64 {
+    10.0 * (4..7).map(|band| 10f64.powf(t[band] / 10.0)).sum::<f64>().log10()
+}
+
+/// What is taken of each field; the numbers are places in [`TRACE_NAMES`](super::TRACE_NAMES).
+const FIELDS: &[Field] = &[
+    field("crest_k_db", |t| t[at::PEAK] - t[at::LEVEL], Take::Spread),
+    field("crest_u_db", |t| t[at::PEAK] - plain_db(t), Take::Top),
+    field("contrast_db", |t| t[at::LEVEL] - t[at::BED], Take::Median),
+    field("low_share_db", |t| t[4] - plain_db(t), Take::Median),
+    field("attack_ms", |t| t[7], Take::Median),
+    field("dwell_0.1_ms", |t| t[8], Take::Median),
+    field("dwell_0.5_ms", |t| t[9], Take::Top),
+    field("dwell_1.5_ms", |t| t[10], Take::Median),
+    field("next_peak_db", |t| t[11], Take::Top),
+    field("flat_samples", |t| t[at::FLAT], Take::Median),
+    field("over_sample_db", |t| t[13], Take::Top),
+    field("other_side_db", |t| t[14], Take::Top),
+    field("peak_0_3_db", |t| t[16], Take::Top),
+    field("peak_3_10_db", |t| t[17], Take::Top),
+    field("peak_10_25_db", |t| t[18], Take::Top),
+    field("peak_25_50_db", |t| t[19], Take::Top),
+    field("level_30_60_db", |t| t[20], Take::Top),
+    field("level_60_110_db", |t| t[21], Take::Top),
+    field("level_110_240_db", |t| t[22], Take::Top),
+    field("dip_low_db", |t| t[23], Take::Low),
+    field("dip_mid_db", |t| t[24], Take::Low),
+    field("dip_high_db", |t| t[25], Take::Low),
+    field("swell_25_low_db", |t| t[26], Take::Low),
+    field("swell_25_mid_db", |t| t[27], Take::Low),
+    field("swell_25_high_db", |t| t[28], Take::Low),
+    field("swell_60_low_db", |t| t[29], Take::Low),
+    field("swell_60_mid_db", |t| t[30], Take::Low),
+    field("swell_60_high_db", |t| t[31], Take::Low),
+    field("swell_140_low_db", |t| t[32], Take::Low),
+    field("swell_140_mid_db", |t| t[33], Take::Low),
+    field("swell_140_high_db", |t| t[34], Take::Low),
+    field("peak_before_db", |t| t[35], Take::Top),
+    field("peak_50_100_db", |t| t[39], Take::Top),
+    field("peak_100_240_db", |t| t[40], Take::Top),
+];
+
+/// Names of what is taken from the peaks and levels together.
+const OF_PEAKS: [&str; 23] = [
     "peak_p97_less_p90_db",
     "peak_p90_less_p75_db",
     "peak_p75_less_p50_db",
     "peak_p50_less_p25_db",
     "peak_p25_less_p10_db",
     "peak_max_less_p97_db",
-    "top_third_sd_db",
+    "peak_top_third_sd_db",
     "share_within_0.1_db",
     "share_within_0.3_db",
     "share_within_1_db",
     "share_within_3_db",
-    "crest_k_p10_db",
-    "crest_k_p50_db",
-    "crest_k_p90_db",
-    "crest_u_p50_db",
-    "crest_u_top_db",
     "slope_top_half",
     "level_sd_db",
     "level_p90_less_p50_db",
-    "contrast_p50_db",
-    "attack_p50_ms",
-    "dwell_0.1_p50_ms",
-    "dwell_0.5_p50_ms",
-    "dwell_1.5_p50_ms",
-    "dwell_0.5_top_ms",
-    "next_peak_p50_db",
-    "next_peak_top_db",
     "flat_share",
-    "plr_db",
-    "psr_db",
-    "low_share_p50_db",
+    "peak_max_less_loudness_db",
+    "peak_p90_less_loudness_db",
+    "peak_p50_less_loudness_db",
     "hits_per_s",
-    "swell_low_p50_db",
-    "swell_mid_p50_db",
-    "swell_high_p50_db",
+    "share_before_at_top",
+    "share_after_at_top",
+    "plain_sd_db",
+    "body_sd_top_db",
 ];
 
-/// What is kept of a hit.
-#[derive(Clone, Copy, Debug, Default)]
-pub(crate) struct Trace {
-    peak_db: f64,
-    level_db: f64,
-    /// Unweighted level of the same 10 ms.
-    plain_db: f64,
-    low_db: f64,
-    contrast_db: f64,
-    attack_ms: f64,
-    dwell_ms: [f64; 3],
-    next_peak_db: f64,
-    flat: bool,
-    swell_db: [f64; 3],
-    time_s: f64,
+/// Number of pieces of evidence.
+pub const EVIDENCE: usize = OF_PEAKS.len() + of_fields();
+
+const fn of_fields() -> usize {
+    let (mut sum, mut index) = (0, 0);
+    while index < FIELDS.len() {
+        sum += FIELDS[index].take.len();
+        index += 1;
+    }
+    sum
 }
 
-impl Trace {
-    pub(crate) fn new(measured: &MeasuredHit) -> Self {
-        let hit = &measured.hit;
-        let plain: f64 = hit.band_dbfs.iter().map(|db| 10f64.powf(db / 10.0)).sum();
-        let plain_db = 10.0 * plain.log10();
+/// Names of the pieces, in order: for tables and for the fit. Allocates.
+#[must_use]
+pub fn evidence_names() -> Vec<String> {
+    let of_fields = FIELDS
+        .iter()
+        .flat_map(|field| field.take.names().iter().map(|take| format!("{}_{take}", field.name)));
+    OF_PEAKS.iter().map(|name| (*name).to_owned()).chain(of_fields).collect()
+}
+
+/// The evidence of one window, in work.
+#[derive(Clone, Debug)]
+pub(crate) struct Work {
+    values: [f32; EVIDENCE],
+    scratch: [f64; WINDOW],
+    /// Pieces done, and values written.
+    done: usize,
+    written: usize,
+    median_peak: f64,
+}
+
+/// Some of the traces in a ring: `count` of them, the first with that number since reset.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Window<'a> {
+    pub(crate) ring: &'a [Trace],
+    pub(crate) first: u64,
+    pub(crate) count: usize,
+}
+
+impl<'a> Window<'a> {
+    pub(crate) fn iter(self) -> impl Iterator<Item = &'a Trace> + Clone {
+        let length = self.ring.len() as u64;
+        (self.first..self.first + self.count as u64)
+            .map(move |number| &self.ring[(number % length) as usize])
+    }
+}
+
+impl Work {
+    pub(crate) fn new() -> Self {
         Self {
-            peak_db: hit.true_peak_dbtp,
-            level_db: hit.level_lufs,
-            plain_db,
-            low_db: hit.band_dbfs[0] - plain_db,
-            contrast_db: hit.contrast_db,
-            attack_ms: hit.attack_ms,
-            dwell_ms: measured.dwell_ms.map(f64::from),
-            next_peak_db: f64::from(measured.next_peak_db),
-            flat: measured.flat_run >= crate::thresholds::FLAT_SAMPLES,
-            swell_db: measured.swell_db.map(f64::from),
-            time_s: hit.time_s,
+            values: [0.0; EVIDENCE],
+            scratch: [0.0; WINDOW],
+            done: 0,
+            written: 0,
+            median_peak: 0.0,
         }
     }
 
-    /// True peak of the hit, dBTP.
-    pub(crate) fn peak_db(&self) -> f64 {
-        self.peak_db
+    /// Starts anew.
+    pub(crate) fn begin(&mut self) {
+        (self.done, self.written) = (0, 0);
     }
 
-    /// K-weighted level of the hit, LUFS.
-    pub(crate) fn level_db(&self) -> f64 {
-        self.level_db
+    /// Works out the next piece for `window`, the same at every call since [`Self::begin`], of 1
+    /// to [`WINDOW`] traces. Gives the evidence once it is whole.
+    pub(crate) fn step(&mut self, window: Window<'_>) -> Option<&[f32; EVIDENCE]> {
+        match self.done.checked_sub(1) {
+            None => self.peaks(window),
+            Some(index) => self.field(&FIELDS[index], window),
+        }
+        self.done += 1;
+        (self.done > FIELDS.len()).then_some(&self.values)
     }
 
-    /// Whether the hit's peak has a flat top.
-    pub(crate) fn flat(&self) -> bool {
-        self.flat
+    fn put(&mut self, value: f64) {
+        self.values[self.written] = value as f32;
+        self.written += 1;
+    }
+
+    fn field(&mut self, field: &Field, window: Window<'_>) {
+        let sorted = sorted(&mut self.scratch, window, field.value);
+        let at = [0.1, 0.5, 0.9].map(|q| quantile(sorted, q));
+        match field.take {
+            Take::Median => self.put(at[1]),
+            Take::Low => {
+                self.put(at[0]);
+                self.put(at[1]);
+            }
+            Take::Top => {
+                self.put(at[1]);
+                let louder = window.iter().filter(|t| t[at::PEAK] >= self.median_peak);
+                let (sum, count) =
+                    louder.fold((0.0, 0u32), |(sum, n), t| (sum + (field.value)(t), n + 1));
+                self.put(sum / f64::from(count.max(1)));
+            }
+            Take::Spread => at.iter().for_each(|value| self.put(*value)),
+        }
+    }
+
+    fn peaks(&mut self, window: Window<'_>) {
+        let count = window.count as f64;
+        let peaks = sorted(&mut self.scratch, window, |t| t[at::PEAK]);
+        let p = [0.1, 0.25, 0.5, 0.75, 0.9, 0.97, 1.0].map(|q| quantile(peaks, q));
+        let top = p[5];
+        let third = peaks[peaks.len() - peaks.len().div_ceil(3)..].iter().copied();
+        let third_sd = sd(third);
+        self.median_peak = p[2];
+        let levels = sorted(&mut self.scratch, window, |t| t[at::LEVEL]);
+        let level_spread = quantile(levels, 0.9) - quantile(levels, 0.5);
+        let share =
+            |is: &dyn Fn(&Trace) -> bool| window.iter().filter(|t| is(t)).count() as f64 / count;
+        let near = |db: f64| share(&|t| t[at::PEAK] >= top - db);
+        let loud = loudness(window);
+        let span = duration_s(window);
+        let louder = window.iter().filter(|t| t[at::PEAK] >= p[2]);
+        for value in [
+            p[5] - p[4],
+            p[4] - p[3],
+            p[3] - p[2],
+            p[2] - p[1],
+            p[1] - p[0],
+            p[6] - p[5],
+            third_sd,
+            near(0.1),
+            near(0.3),
+            near(1.0),
+            near(3.0),
+            slope(window, p[2]),
+            sd(window.iter().map(|t| t[at::LEVEL])),
+            level_spread,
+            share(&|t| t[at::FLAT] >= f64::from(crate::thresholds::FLAT_SAMPLES)),
+            p[6] - loud,
+            p[4] - loud,
+            p[2] - loud,
+            (count - 1.0) / span.max(1.0),
+            share(&|t| t[35] + t[at::PEAK] >= top - 0.3),
+            share(&|t| t[39].max(t[40]) + t[at::PEAK] >= top - 0.3),
+            sd(window.iter().map(plain_db)),
+            sd(louder.map(|t| t[21])),
+        ] {
+            self.put(value);
+        }
     }
 }
 
-/// Values of one trace field, sorted.
+/// Values of one field, sorted.
 fn sorted<'a>(
-    scratch: &'a mut [f64],
-    traces: &[Trace],
+    scratch: &'a mut [f64; WINDOW],
+    window: Window<'_>,
     value: impl Fn(&Trace) -> f64,
 ) -> &'a [f64] {
-    let out = &mut scratch[..traces.len()];
-    for (out, trace) in out.iter_mut().zip(traces) {
+    let out = &mut scratch[..window.count];
+    for (out, trace) in out.iter_mut().zip(window.iter()) {
         *out = value(trace);
     }
     out.sort_unstable_by(f64::total_cmp);
     out
 }
 
-/// The evidence of `traces`, not empty and not longer than `scratch`, which is overwritten.
-pub(crate) fn evidence(
-    traces: &[Trace],
-    loudness: &Loudness,
-    scratch: &mut [f64],
-) -> [f32; EVIDENCE] {
-    let count = traces.len() as f64;
-    let peaks = sorted(scratch, traces, |t| t.peak_db);
-    let at = |values: &[f64], q: f64| quantile(values, q);
-    let p = [0.1, 0.25, 0.5, 0.75, 0.9, 0.97, 1.0].map(|q| at(peaks, q));
-    let near = |db: f64| peaks.iter().filter(|&&peak| peak >= p[5] - db).count() as f64 / count;
-    let shares = [near(0.1), near(0.3), near(1.0), near(3.0)];
-    let third = &peaks[peaks.len() - peaks.len().div_ceil(3)..];
-    let third_sd = sd(third.iter().copied());
-    let median_peak = p[2];
-
-    let crest_k = sorted(scratch, traces, |t| t.peak_db - t.level_db);
-    let crest_k = [0.1, 0.5, 0.9].map(|q| at(crest_k, q));
-    let crest_u = at(sorted(scratch, traces, |t| t.peak_db - t.plain_db), 0.5);
-    let levels = sorted(scratch, traces, |t| t.level_db);
-    let level_spread = at(levels, 0.9) - at(levels, 0.5);
-    let level_sd = sd(levels.iter().copied());
-    let mut middle = |value: fn(&Trace) -> f64| at(sorted(scratch, traces, value), 0.5);
-    let contrast = middle(|t| t.contrast_db);
-    let attack = middle(|t| t.attack_ms);
-    let dwell = [middle(|t| t.dwell_ms[0]), middle(|t| t.dwell_ms[1]), middle(|t| t.dwell_ms[2])];
-    let next_peak = middle(|t| t.next_peak_db);
-    let low = middle(|t| t.low_db);
-    let swell = [middle(|t| t.swell_db[0]), middle(|t| t.swell_db[1]), middle(|t| t.swell_db[2])];
-
-    // Means over the louder half.
-    let (mut n, mut crest, mut dwell_top, mut next_top) = (0.0, 0.0, 0.0, 0.0);
-    let (mut x, mut y, mut xx, mut xy) = (0.0, 0.0, 0.0, 0.0);
-    for t in traces.iter().filter(|t| t.peak_db >= median_peak) {
+/// Slope of peak on level over the hits that reach `median_peak`, with a prior of one decibel
+/// squared against few or equal hits.
+fn slope(window: Window<'_>, median_peak: f64) -> f64 {
+    let centre = window.iter().map(|t| t[at::LEVEL]).sum::<f64>() / window.count as f64;
+    let (mut n, mut x, mut y, mut xx, mut xy) = (0.0, 0.0, 0.0, 0.0, 0.0);
+    for t in window.iter().filter(|t| t[at::PEAK] >= median_peak) {
+        // Centres keep the sums of squares small.
+        let (level, peak) = (t[at::LEVEL] - centre, t[at::PEAK] - median_peak);
         n += 1.0;
-        crest += t.peak_db - t.plain_db;
-        dwell_top += t.dwell_ms[1];
-        next_top += t.next_peak_db;
-        let level = t.level_db - levels_centre(traces);
         x += level;
-        y += t.peak_db;
+        y += peak;
         xx += level * level;
-        xy += level * t.peak_db;
+        xy += level * peak;
     }
-    // Slope of peak on level, with a prior of one decibel squared against few or equal hits.
-    let slope = (xy - x * y / n) / (xx - x * x / n + 1.0);
-    let flat = traces.iter().filter(|t| t.flat).count() as f64 / count;
-    let span = traces
-        .iter()
-        .fold((f64::MAX, f64::MIN), |(from, to), t| (from.min(t.time_s), to.max(t.time_s)));
-    [
-        p[5] - p[4],
-        p[4] - p[3],
-        p[3] - p[2],
-        p[2] - p[1],
-        p[1] - p[0],
-        p[6] - p[5],
-        third_sd,
-        shares[0],
-        shares[1],
-        shares[2],
-        shares[3],
-        crest_k[0],
-        crest_k[1],
-        crest_k[2],
-        crest_u,
-        crest / n,
-        slope,
-        level_sd,
-        level_spread,
-        contrast,
-        attack,
-        dwell[0],
-        dwell[1],
-        dwell[2],
-        dwell_top / n,
-        next_peak,
-        next_top / n,
-        flat,
-        loudness.plr_db.unwrap_or(0.0),
-        loudness.psr_median_db.unwrap_or(0.0),
-        low,
-        (count - 1.0) / (span.1 - span.0).max(1.0),
-        swell[0],
-        swell[1],
-        swell[2],
-    ]
-    .map(|value| value as f32)
+    (xy - x * y / n) / (xx - x * x / n + 1.0)
 }
 
-/// Mean level: a centre that keeps the sums of squares small.
-fn levels_centre(traces: &[Trace]) -> f64 {
-    traces.iter().map(|t| t.level_db).sum::<f64>() / traces.len() as f64
+/// Loudness from the first hit to the last, LUFS, without gate.
+fn loudness(window: Window<'_>) -> f64 {
+    let (first, last) = ends(window);
+    let cells = (last[at::CELLS] - first[at::CELLS]).max(1.0);
+    crate::loudness::lufs(((last[at::ENERGY] - first[at::ENERGY]) / cells).max(1e-12))
 }
 
-/// Standard deviation of a set.
+fn duration_s(window: Window<'_>) -> f64 {
+    let (first, last) = ends(window);
+    last[at::TIME] - first[at::TIME]
+}
+
+fn ends(window: Window<'_>) -> (&Trace, &Trace) {
+    let last = window.first + window.count.max(1) as u64 - 1;
+    let at = |number: u64| &window.ring[(number % window.ring.len() as u64) as usize];
+    (at(window.first), at(last))
+}
+
+/// Standard deviation of a set; 0 of nothing.
 fn sd(values: impl Iterator<Item = f64> + Clone) -> f64 {
-    let count = values.clone().count() as f64;
+    let count = (values.clone().count() as f64).max(1.0);
     let mean = values.clone().sum::<f64>() / count;
     (values.map(|v| (v - mean).powi(2)).sum::<f64>() / count).sqrt()
+}
+
+/// The evidence of `traces`, 1 to [`WINDOW`] of them in order of time: for the fit.
+///
+/// # Panics
+/// With no trace or too many.
+#[must_use]
+pub fn ceiling_evidence(traces: &[Trace]) -> [f32; EVIDENCE] {
+    assert!((1..=WINDOW).contains(&traces.len()), "{} traces: expected 1 to 64", traces.len());
+    let mut work = Work::new();
+    loop {
+        if let Some(values) = work.step(Window { ring: traces, first: 0, count: traces.len() }) {
+            return *values;
+        }
+    }
 }

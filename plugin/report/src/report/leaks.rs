@@ -63,6 +63,8 @@ pub enum NeedReport {
         /// Seconds needed.
         want_s: f32,
     },
+    /// Hits that tell more.
+    Evidence,
     /// A sample rate that carries the high band.
     SampleRate,
     /// The parts of the mix.
@@ -85,6 +87,7 @@ impl NeedReport {
             Need::Signal => Some(Self::Signal),
             Need::Hits { have, want } => Some(Self::Hits { have, want }),
             Need::Programme { have_s, want_s } => Some(Self::Programme { have_s, want_s }),
+            Need::Evidence => Some(Self::Evidence),
             Need::SampleRate => Some(Self::SampleRate),
             Need::Parts => Some(Self::Parts),
             Need::GuitarPart => Some(Self::GuitarPart),

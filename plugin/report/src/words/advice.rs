@@ -72,6 +72,9 @@ const fn unknown(kind: LeakKind, need: &Need) -> &'static str {
         Need::Hits { .. } => "Play a longer passage, with the drums in.",
         Need::Programme { .. } => "Play a longer passage.",
         Need::Notes { .. } => "Play a passage in which the guitars let chords or notes ring.",
+        Need::Evidence => {
+            "Check the gain reduction on the limiter itself, or feed Brunt the mix before it."
+        }
         Need::SampleRate => "Use the mix at its full sample rate, 44.1 kHz or more.",
         // Parts are not read yet: naming an input would send the user to look for a socket that
         // is not there. What the ear can do until then is said instead.
@@ -97,6 +100,7 @@ mod tests {
             Need::Signal,
             Need::Hits { have: 3, want: 16 },
             Need::Programme { have_s: 1.0, want_s: 10.0 },
+            Need::Evidence,
             Need::SampleRate,
             Need::Parts,
             Need::GuitarPart,

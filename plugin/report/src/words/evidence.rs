@@ -37,6 +37,9 @@ pub fn need(need: &Need) -> String {
         Need::Programme { have_s, want_s } => {
             format!("{have_s:.1} s of programme heard, {want_s:.0} s needed.")
         }
+        Need::Evidence => "The hits do not tell: a limiter may hold them, or they are alike by \
+                           nature."
+            .to_owned(),
         Need::SampleRate => format!(
             "The sample rate is too low to carry the high band (above {:.0} kHz).",
             MID_HIGH_HZ / 1_000.0

@@ -1,281 +1,87 @@
-//! Makes the rows.
+//! From traces to evidence: the windows of each file, worked out by the engine's own code.
 
 use std::error::Error;
 use std::fs::File;
-use std::io::{BufWriter, Write};
-use std::ops::Range;
+use std::io::{BufRead, BufReader, BufWriter, Write};
 
-use brunt_engine::{Config, EVIDENCE_NAMES, Hit, Meter, Sink};
-use brunt_tests::corpus::ceiling::{self, quantile};
-use brunt_tests::corpus::process::after::After;
-use brunt_tests::corpus::process::compress::Compressor;
-use brunt_tests::corpus::process::{self, Processed};
-use brunt_tests::corpus::{Mix, Song, Stereo, kits, mix, shuffle, songs};
-use rand::{Rng, SeedableRng, seq::IndexedRandom};
-use rand_pcg::Pcg64Mcg;
+use brunt_engine::{TRACE, Trace, ceiling_evidence, evidence_names};
+use brunt_tests::corpus::ceiling::quantile;
 
-/// Hits from one row to the next.
+/// Hits from one window to the next.
 const STEP: usize = 16;
-/// Hits that one row looks back on; the engine's own window.
-const WINDOW: usize = 64;
-/// Drives of the written songs, dB.
-const DRIVES: [f64; 8] = [0.0, 1.0, 2.0, 3.0, 4.5, 6.0, 7.5, 9.0];
+/// Fewest hits of a window: the engine's own.
+const LEAST: usize = brunt_engine::thresholds::CEILING_LEAST_HITS as usize;
+/// Columns ahead of the trace: file, song, kit, processor, drive_db, after, reduction_db, lost_db.
+const META: usize = 8;
 
-type Done = Result<(), Box<dyn Error>>;
+/// A hit as it stands in a file of traces.
+struct Hit {
+    meta: String,
+    reduction_db: f64,
+    trace: Trace,
+}
 
-/// Rows of `count` drawn songs, each through a handful of processors at drives drawn too.
-pub fn drawn(out: &str, count: u64, seed: u64, without: &str) -> Done {
-    let (from, kits) = left(without);
-    let mut rows = Rows::create(out)?;
-    let mut library = mix::Library::default();
-    for index in 0..count {
-        let seed = seed * 1_000_003 + index;
-        let mut rng = Pcg64Mcg::seed_from_u64(seed);
-        let song = shuffle::draw(&from, &kits, 24.0, seed);
-        let mut mix = match mix::render(&song, 48_000, &mut library) {
-            Ok(mix) => mix,
-            Err(error) => {
-                eprintln!("{}: {error}", song.name);
-                continue;
-            }
-        };
-        if rng.random_bool(0.35) {
-            compress(&mut mix, &mut rng);
+/// Writes one row a window of `size` hits at most.
+pub fn write(traces: &str, out: &str, size: usize) -> Result<(), Box<dyn Error>> {
+    let lines = BufReader::new(File::open(traces).map_err(|e| format!("{traces}: {e}"))?).lines();
+    let mut out = BufWriter::new(File::create(out).map_err(|e| format!("{out}: {e}"))?);
+    write!(out, "file,song,kit,processor,drive_db,after,hits,median_db,p90_db,max_db")?;
+    for name in evidence_names() {
+        write!(out, ",{name}")?;
+    }
+    writeln!(out)?;
+    let mut hits: Vec<Hit> = Vec::new();
+    for line in lines.skip(1) {
+        // The last line of a run that was cut short is dropped.
+        let Some(hit) = parse(&line?) else { continue };
+        if hits.first().is_some_and(|first| first.meta != hit.meta) {
+            file(&mut out, &hits, size)?;
+            hits.clear();
         }
-        only_some_buses(&mut mix, &mut rng);
-        rows.unlimited(&song, &mix, &mut rng)?;
-        for _ in 0..7 {
-            let &(name, processor) = process::ALL.choose(&mut rng).expect("some processors");
-            let drive = if rng.random_bool(0.3) {
-                rng.random_range(0.3..3.0)
-            } else {
-                rng.random_range(1.0..13.0)
-            };
-            let processed = process::run(processor, &mix, drive)?;
-            rows.take(&song, name, drive, &processed, &mut rng)?;
-        }
-        eprintln!("{index}/{count} {}", song.kit);
+        hits.push(hit);
     }
-    rows.finish()
+    file(&mut out, &hits, size)?;
+    out.flush()?;
+    Ok(())
 }
 
-/// Rows of single buses and compressed mixes of `count` drawn songs: material that looks limited
-/// and is not.
-pub fn unlimited(out: &str, count: u64, seed: u64, without: &str) -> Done {
-    const TAKES: [&[&str]; 6] = [
-        &["guitar-left", "guitar-right"],
-        &["bass"],
-        &["bass", "guitar-left", "guitar-right"],
-        &["drums"],
-        &["clean", "pad", "organ", "bass"],
-        &[],
-    ];
-    let mut rows = Rows::create(out)?;
-    let mut library = mix::Library::default();
-    let (from, kits) = left(without);
-    for index in 0..count {
-        let seed = seed * 1_000_003 + index;
-        let mut rng = Pcg64Mcg::seed_from_u64(seed);
-        let song = shuffle::draw(&from, &kits, 24.0, seed);
-        let Ok(whole) = mix::render(&song, 48_000, &mut library) else { continue };
-        for buses in TAKES {
-            let mut mix = whole.clone();
-            if buses.is_empty() {
-                compress(&mut mix, &mut rng);
-            } else if !keep(&mut mix, buses) {
-                continue;
-            }
-            rows.unlimited(&song, &mix, &mut rng)?;
-        }
-        eprintln!("{index}/{count} {}", song.kit);
+fn parse(line: &str) -> Option<Hit> {
+    let cells: Vec<&str> = line.split(',').collect();
+    if cells.len() != META + TRACE {
+        return None;
     }
-    rows.finish()
-}
-
-/// Rows of the written songs through every processor at fixed drives.
-pub fn written(out: &str, names: &str) -> Done {
-    let names: Vec<&str> = names.split(',').collect();
-    let mut rows = Rows::create(out)?;
-    let mut library = mix::Library::default();
-    let mut rng = Pcg64Mcg::seed_from_u64(7);
-    for song in songs::ALL.iter().filter(|song| names == ["-"] || names.contains(&song.name)) {
-        let mix = mix::render(song, 48_000, &mut library)?;
-        for &(name, processor) in process::ALL {
-            for drive in DRIVES {
-                let processed = process::run(processor, &mix, drive)?;
-                rows.take(song, name, drive, &processed, &mut rng)?;
-            }
-        }
-        eprintln!("{}", song.name);
+    let mut trace = [0.0; TRACE];
+    for (value, cell) in trace.iter_mut().zip(&cells[META..]) {
+        *value = cell.parse().ok()?;
     }
-    rows.finish()
+    Some(Hit { meta: cells[..6].join(","), reduction_db: cells[6].parse().ok()?, trace })
 }
 
-/// Songs and kits that are left without the songs of those names.
-fn left(without: &str) -> (Vec<Song>, Vec<&'static str>) {
-    let without: Vec<&str> = without.split(',').collect();
-    let (left_out, songs): (Vec<Song>, Vec<Song>) =
-        songs::ALL.iter().partition(|song| without.contains(&song.name));
-    let kits = kits::NAMES
-        .into_iter()
-        .filter(|kit| left_out.iter().all(|song| song.kit != *kit))
-        .collect();
-    (songs, kits)
-}
-
-/// A compressor with a slow attack, settings drawn: it lowers hits and is no limiter.
-fn compress(mix: &mut Mix, rng: &mut Pcg64Mcg) {
-    let compressor = Compressor {
-        below_peak_db: rng.random_range(10.0..20.0),
-        ratio: rng.random_range(1.5..5.0),
-        attack_ms: rng.random_range(8.0..40.0),
-        release_ms: rng.random_range(60.0..300.0),
-    };
-    mix.audio = compressor.run(&mix.audio);
-}
-
-/// Now and then a bus or two alone: material that looks limited and is not, or a limited part.
-fn only_some_buses(mix: &mut Mix, rng: &mut Pcg64Mcg) {
-    let buses: &[&str] = match rng.random_range(0..20) {
-        0..3 => &["drums"],
-        3 => &["guitar-left", "guitar-right"],
-        4 => &["bass"],
-        5 => &["bass", "guitar-left", "guitar-right"],
-        _ => return,
-    };
-    keep(mix, buses);
-}
-
-/// Leaves only those buses in the mix; gives whether anything sounds then.
-fn keep(mix: &mut Mix, buses: &[&str]) -> bool {
-    let mut found = buses.iter().filter_map(|bus| mix.buses.get(bus));
-    let Some(mut audio) = found.next().cloned() else { return false };
-    for bus in found {
-        audio.add(bus, 0, 1.0, 1.0);
+fn file(out: &mut impl Write, hits: &[Hit], size: usize) -> std::io::Result<()> {
+    if hits.len() < LEAST {
+        return Ok(());
     }
-    let sounds = audio.peak() > 0.0;
-    if sounds {
-        mix.audio = audio;
+    let mut ends: Vec<usize> = (size.min(hits.len())..=hits.len()).step_by(STEP).collect();
+    if ends.last() != Some(&hits.len()) {
+        ends.push(hits.len());
     }
-    sounds
-}
-
-struct Rows {
-    out: BufWriter<File>,
-    /// Number of the file within the run.
-    file: u64,
-}
-
-#[derive(Default)]
-struct Hits(Vec<Hit>);
-
-impl Sink for Hits {
-    fn hit(&mut self, hit: &Hit) {
-        self.0.push(*hit);
-    }
-}
-
-impl Rows {
-    fn create(out: &str) -> Result<Self, Box<dyn Error>> {
-        let mut out = BufWriter::new(File::create(out)?);
-        write!(out, "file,song,kit,processor,drive_db,after,hits,median_db,p90_db,max_db")?;
-        for name in EVIDENCE_NAMES {
-            write!(out, ",{name}")?;
+    for end in ends {
+        let window = &hits[end.saturating_sub(size)..end];
+        let traces: Vec<Trace> = window.iter().map(|hit| hit.trace).collect();
+        let at = |q| quantile(window.iter().map(|hit| hit.reduction_db).collect(), q);
+        write!(
+            out,
+            "{},{},{:.3},{:.3},{:.3}",
+            window[0].meta,
+            window.len(),
+            at(0.5),
+            at(0.9),
+            at(1.0)
+        )?;
+        for value in ceiling_evidence(&traces) {
+            write!(out, ",{value:.4}")?;
         }
         writeln!(out)?;
-        Ok(Self { out, file: 0 })
     }
-
-    fn finish(mut self) -> Done {
-        self.out.flush()?;
-        Ok(())
-    }
-
-    /// The mix as it is, and a fader away.
-    fn unlimited(&mut self, song: &Song, mix: &Mix, rng: &mut Pcg64Mcg) -> Done {
-        let processed =
-            Processed { before: mix.audio.clone(), after: mix.audio.clone(), ceiling: 1.0 };
-        self.take(song, "none", 0.0, &processed, rng)
-    }
-
-    /// One file: measured behind an after-processing that is drawn.
-    fn take(
-        &mut self,
-        song: &Song,
-        processor: &str,
-        drive: f64,
-        processed: &Processed,
-        rng: &mut Pcg64Mcg,
-    ) -> Done {
-        let after = match rng.random_range(0..10) {
-            0 => Some(After::Mp3),
-            1 => Some(After::Aac),
-            2 => Some(After::OtherRate),
-            3 => Some(After::Bits16),
-            4 | 5 => Some(After::Fader(rng.random_range(-12.0..3.0))),
-            _ => None,
-        };
-        let heard = match after {
-            Some(after) => after.run(&processed.after)?,
-            None => processed.after.clone(),
-        };
-        self.file += 1;
-        let name = after.map_or("plain".to_owned(), After::name);
-        let (hits, windows) = measure(&heard)?;
-        let at: Vec<_> = hits.iter().map(|hit| (hit.time_s, Vec::new())).collect();
-        let truth = ceiling::at(processed, &at).hits;
-        for (window, evidence) in windows {
-            let reductions: Vec<f64> =
-                truth[window.clone()].iter().map(|hit| hit.reduction_db).collect();
-            let at = |q| quantile(reductions.clone(), q);
-            write!(
-                self.out,
-                "{},{},{},{processor},{drive:.3},{name},{},{:.3},{:.3},{:.3}",
-                self.file,
-                song.name,
-                song.kit,
-                window.len(),
-                at(0.5),
-                at(0.9),
-                at(1.0),
-            )?;
-            for value in evidence {
-                write!(self.out, ",{value:.4}")?;
-            }
-            writeln!(self.out)?;
-        }
-        Ok(())
-    }
-}
-
-/// A window of hits, by their numbers, and the evidence in it.
-type Window = (Range<usize>, Vec<f32>);
-
-/// All hits, and every [`STEP`] hits the window behind.
-fn measure(audio: &Stereo) -> Result<(Vec<Hit>, Vec<Window>), Box<dyn Error>> {
-    let config = Config { sample_rate_hz: f64::from(audio.rate), channels: 2 };
-    let mut meter = Meter::new(config)?;
-    let mut hits = Hits::default();
-    let mut windows = Vec::new();
-    let mut next = 2 * STEP;
-    let block = audio.rate as usize / 10;
-    let [left, right] = audio.channels();
-    for (left, right) in left.chunks(block).zip(right.chunks(block)) {
-        meter.process(&[left, right], None, &mut hits);
-        if hits.0.len() >= next {
-            next = hits.0.len() + STEP;
-            push(&mut meter, &hits, &mut windows);
-        }
-    }
-    if windows.is_empty() {
-        push(&mut meter, &hits, &mut windows);
-    }
-    Ok((hits.0, windows))
-}
-
-fn push(meter: &mut Meter, hits: &Hits, windows: &mut Vec<Window>) {
-    if let Some(evidence) = meter.ceiling_evidence() {
-        let count = hits.0.len();
-        windows.push((count.saturating_sub(WINDOW)..count, evidence.to_vec()));
-    }
+    Ok(())
 }

@@ -1,13 +1,15 @@
 //! `ceiling`: the evidence of a ceiling beside the truth about it, for the fit and for the table.
 //!
-//! `ceiling evidence OUT.csv --drawn COUNT --seed S --without SONG,SONG` draws songs from the material
+//! `ceiling traces OUT.csv --drawn COUNT --seed S --without SONG,SONG` draws songs from the material
 //! of the written ones, but for some and their kits (`-`: without none);
 //! the same with `--unlimited` gives single buses and compressed mixes that no limiter touched;
-//! `ceiling evidence OUT.csv --written SONG,SONG` takes written ones as they are (`-`: all). Every song is
+//! `ceiling traces OUT.csv --written SONG,SONG` takes written ones as they are (`-`: all). Every song is
 //! put through processors of known effect at several drives, some through faders, codecs and
 //! other rates, and measured by the engine. One row is one window of hits.
 
+mod bench;
 mod evidence;
+mod traces;
 
 use std::process::ExitCode;
 
@@ -16,7 +18,7 @@ fn main() -> ExitCode {
     let words: Vec<&str> = arguments.iter().map(String::as_str).collect();
     let done = match words[..] {
         [
-            "evidence",
+            "traces",
             out,
             kind @ ("--drawn" | "--unlimited"),
             count,
@@ -25,17 +27,22 @@ fn main() -> ExitCode {
             "--without",
             without,
         ] => match (count.parse(), seed.parse()) {
-            (Ok(count), Ok(seed)) if kind == "--drawn" => {
-                evidence::drawn(out, count, seed, without)
-            }
-            (Ok(count), Ok(seed)) => evidence::unlimited(out, count, seed, without),
+            (Ok(count), Ok(seed)) if kind == "--drawn" => traces::drawn(out, count, seed, without),
+            (Ok(count), Ok(seed)) => traces::unlimited(out, count, seed, without),
             _ => Err(format!("count {count} and seed {seed}: expected whole numbers").into()),
         },
-        ["evidence", out, "--written", names] => evidence::written(out, names),
-        _ => Err(
-            "expected: evidence OUT.csv --drawn COUNT --seed S --without NAMES | --written NAMES"
-                .into(),
-        ),
+        ["evidence", traces, out, size] => match size.parse() {
+            Ok(size @ 16..=64) => evidence::write(traces, out, size),
+            _ => Err(format!("window {size}: expected 16 to 64 hits").into()),
+        },
+        ["bench"] => bench::run(false, None),
+        ["bench", "--short"] => bench::run(true, None),
+        ["bench", "--csv", path] => bench::run(false, Some(path)),
+        ["traces", out, "--written", names] => traces::written(out, names),
+        _ => {
+            Err("expected: traces OUT.csv --drawn COUNT --seed S --without NAMES | --written NAMES"
+                .into())
+        }
     };
     match done {
         Ok(()) => ExitCode::SUCCESS,

@@ -1,0 +1,86 @@
+//! From reduction to state and cost.
+
+use super::Reading;
+use super::model::Estimate;
+use crate::thresholds as t;
+use crate::{Ceiling, CeilingKind, Cost, Need, State, Thresholds};
+
+/// Judges one reading after the other. What it said last makes it slow to change its mind: near a
+/// limit the state would flicker.
+#[derive(Clone, Copy, Debug, Default)]
+pub(super) struct Verdict {
+    limited: bool,
+    clipped: bool,
+    state: State,
+}
+
+impl Verdict {
+    pub(super) fn judge(&mut self, reading: &Reading, limits: &Thresholds) -> Ceiling {
+        let estimate = &reading.estimate;
+        let margin = |on: bool, db: f64| if on { db } else { 0.0 };
+        let from = t::LIMITED_P90_LOW_DB - margin(self.limited, t::LIMITED_STAYS_DB);
+        self.limited = estimate.p90[0] >= from;
+        // Half of the tops flat makes a clipper; a third keeps it one.
+        let share = if self.clipped { 3 } else { 2 };
+        self.clipped = share * reading.flat > reading.at_ceiling;
+        // Between the two the hits do not tell: much may be gone, and nothing as well.
+        let told = self.limited || estimate.p90[1] < t::UNTOLD_P90_DB;
+        let kind = match (self.limited, told) {
+            (false, false) => None,
+            (false, true) => Some(CeilingKind::None),
+            (true, _) if self.clipped => Some(CeilingKind::Clipper),
+            (true, _) => Some(CeilingKind::Limiter),
+        };
+        let cost = kind.map(|kind| cost(estimate, kind));
+        self.state = match cost {
+            None => State::Unknown,
+            Some(_) if !self.limited => State::Clear,
+            Some(cost) => self.state_of(&cost, estimate, limits),
+        };
+        Ceiling {
+            state: self.state,
+            need: if told { Need::Nothing } else { Need::Evidence },
+            cost,
+            implied_reduction_db: Some(estimate.median[1]),
+            implied_reduction_p90_db: Some(estimate.p90[1]),
+            implied_reduction_max_db: Some(estimate.most),
+            implied_reduction_range_db: Some((estimate.median[0], estimate.median[2])),
+            ceiling_dbtp: self.limited.then_some(reading.ceiling_dbtp),
+            hits_at_ceiling: Some(if self.limited { reading.at_ceiling } else { 0 }),
+            kind,
+        }
+    }
+
+    fn state_of(&self, cost: &Cost, estimate: &Estimate, limits: &Thresholds) -> State {
+        let hold = |on: bool| if on { t::STATE_HOLD_DB } else { 0.0 };
+        let leaking = limits.leaking_db - hold(self.state == State::Leaking);
+        let seen = matches!(self.state, State::Watch | State::Leaking);
+        let watch = limits.watch_db - hold(seen);
+        if cost.high_db < watch {
+            State::Clear
+        } else if cost.db >= leaking {
+            State::Leaking
+        } else if cost.db >= watch || estimate.p90[1] >= t::CATCHES_LOUDEST_DB - hold(seen) {
+            State::Watch
+        } else {
+            State::Clear
+        }
+    }
+}
+
+/// What the reduction costs in hit contrast.
+fn cost(estimate: &Estimate, kind: CeilingKind) -> Cost {
+    let share = match kind {
+        CeilingKind::Clipper => t::CLIPPER_COST_SHARE,
+        CeilingKind::Limiter | CeilingKind::None => t::LIMITER_COST_SHARE,
+    };
+    let mean = estimate.mean();
+    // The range of the median goes over to the mean, and the share has its own.
+    let low = (mean + estimate.median[0] - estimate.median[1]).max(0.0);
+    let high = mean + estimate.median[2] - estimate.median[1];
+    Cost {
+        db: mean * share,
+        low_db: low * share * t::COST_SHARE_RANGE.0,
+        high_db: high * share * t::COST_SHARE_RANGE.1,
+    }
+}

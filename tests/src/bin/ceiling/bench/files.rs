@@ -1,0 +1,193 @@
+//! The files of the bench: what was done to each, what it truly lost, and what the meter reads.
+
+use std::error::Error;
+use std::io::Write;
+
+use brunt_engine::Ceiling;
+use brunt_tests::corpus::ceiling::at;
+use brunt_tests::corpus::measure::measure;
+use brunt_tests::corpus::process::after::After;
+use brunt_tests::corpus::process::compress::Compressor;
+use brunt_tests::corpus::process::{self, Processed};
+use brunt_tests::corpus::{Song, Stereo, mix, songs, unlimited};
+use rayon::prelude::*;
+
+/// Drives of a song through a processor, dB.
+const DRIVES: [f64; 8] = [0.0, 1.0, 2.0, 3.0, 4.5, 6.0, 7.5, 9.0];
+/// Processors that a codec or another rate follows.
+const THEN_CODED: [&str; 3] = ["limit-fast", "alimiter-5-50", "hard-clip"];
+/// Drives that a codec or another rate follows, dB.
+const CODED_DRIVES: [f64; 2] = [3.0, 6.0];
+/// Fader moves of unlimited files, dB.
+const FADERS: [f64; 2] = [-7.3, 2.1];
+/// Buses alone and mixes through compressors with a slow attack: they look limited and are not.
+const BUSES: [&[&str]; 4] = [
+    &["drums"],
+    &["bass"],
+    &["guitar-left", "guitar-right"],
+    &["bass", "guitar-left", "guitar-right"],
+];
+const COMPRESSORS: [Compressor; 2] = [
+    Compressor { below_peak_db: 14.0, ratio: 2.0, attack_ms: 10.0, release_ms: 100.0 },
+    Compressor { below_peak_db: 18.0, ratio: 4.0, attack_ms: 30.0, release_ms: 200.0 },
+];
+
+/// What a file is.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Kind {
+    /// Driven into a processor.
+    Driven,
+    /// The same, and a codec or another rate behind it.
+    After(String),
+    /// Nothing limited it.
+    Unlimited,
+}
+
+/// A file's truth and reading.
+#[derive(Clone, Debug)]
+pub struct File {
+    pub song: String,
+    pub processor: String,
+    pub drive_db: f64,
+    pub kind: Kind,
+    /// Reduction at the meter's hits: median, 90th percentile, largest, dB.
+    pub truth: [f64; 3],
+    pub read: Ceiling,
+}
+
+type Files = Result<Vec<File>, Box<dyn Error + Send + Sync>>;
+
+/// Renders, processes and measures all of them.
+pub fn all(short: bool) -> Result<Vec<File>, Box<dyn Error>> {
+    let names: &[&str] = if short { &songs::HELD_OUT[..2] } else { &songs::HELD_OUT };
+    let of_songs: Vec<Song> =
+        songs::ALL.iter().filter(|song| names.contains(&song.name)).copied().collect();
+    let files: Files = of_songs.par_iter().map(|song| of_song(song, short)).try_reduce(
+        Vec::new,
+        |mut all, more| {
+            all.extend(more);
+            Ok(all)
+        },
+    );
+    let mut files = files.map_err(|e| e.to_string())?;
+    files.extend(of_unlimited().map_err(|e| e.to_string())?);
+    Ok(files)
+}
+
+fn of_song(song: &Song, short: bool) -> Files {
+    let mut files = Vec::new();
+    let mix = mix::render(song, 48_000, &mut mix::Library::default())?;
+    for (index, &(name, processor)) in process::ALL.iter().enumerate() {
+        if short && index % 4 != 0 {
+            continue;
+        }
+        for drive_db in DRIVES {
+            let processed = process::run(processor, &mix, drive_db)?;
+            let file =
+                |kind, heard: &Stereo| read(song.name, name, drive_db, kind, &processed, heard);
+            files.push(file(Kind::Driven, &processed.after)?);
+            if short || !THEN_CODED.contains(&name) || !CODED_DRIVES.contains(&drive_db) {
+                continue;
+            }
+            for step in [After::Mp3, After::Aac, After::Opus, After::OtherRate] {
+                files.push(file(Kind::After(step.name()), &step.run(&processed.after)?)?);
+            }
+        }
+    }
+    let mut plain = vec![("mix".to_owned(), mix.audio.clone())];
+    for buses in BUSES {
+        let mut audio = Stereo::silence(48_000, mix.audio.len());
+        for bus in buses.iter().filter_map(|name| mix.buses.get(name)) {
+            audio.add(bus, 0, 1.0, 1.0);
+        }
+        if audio.peak() > 0.0 {
+            plain.push((buses.join("+"), audio));
+        }
+    }
+    for compressor in COMPRESSORS {
+        let name = format!("compressed {}:1", compressor.ratio);
+        plain.push((name, compressor.run(&mix.audio)));
+    }
+    for (name, audio) in plain {
+        for fader in FADERS {
+            files.push(untouched(song.name, &name, &After::Fader(fader).run(&audio)?)?);
+        }
+    }
+    Ok(files)
+}
+
+/// Pads, brushes and other material made to look limited, of songs that no fit has seen.
+fn of_unlimited() -> Files {
+    let mut library = mix::Library::default();
+    let mut files = Vec::new();
+    let seen = |piece: &&unlimited::Unlimited| {
+        let own = !songs::ALL.iter().any(|song| song.name == piece.song.name);
+        own || songs::HELD_OUT.contains(&piece.song.name)
+    };
+    for piece in unlimited::ALL.iter().filter(seen) {
+        let audio = piece.render(48_000, &mut library)?;
+        for fader in FADERS {
+            files.push(untouched(piece.song.name, piece.name, &After::Fader(fader).run(&audio)?)?);
+        }
+    }
+    Ok(files)
+}
+
+fn untouched(song: &str, what: &str, audio: &Stereo) -> Result<File, Box<dyn Error + Send + Sync>> {
+    let both = Processed { before: audio.clone(), after: audio.clone(), ceiling: 1.0 };
+    read(song, what, 0.0, Kind::Unlimited, &both, audio)
+}
+
+fn read(
+    song: &str,
+    processor: &str,
+    drive_db: f64,
+    kind: Kind,
+    processed: &Processed,
+    heard: &Stereo,
+) -> Result<File, Box<dyn Error + Send + Sync>> {
+    let measured = measure(heard)?;
+    let hits: Vec<_> = measured.times().into_iter().map(|t| (t, Vec::new())).collect();
+    let truth = at(processed, &hits);
+    Ok(File {
+        song: song.to_owned(),
+        processor: processor.to_owned(),
+        drive_db,
+        kind,
+        truth: [0.5, 0.9, 1.0].map(|q| truth.reduction_db(q)),
+        read: measured.readings.leaks.ceiling,
+    })
+}
+
+/// Writes one line a file, for looking.
+pub fn write(path: &str, files: &[File]) -> std::io::Result<()> {
+    let mut out = std::io::BufWriter::new(std::fs::File::create(path)?);
+    writeln!(
+        out,
+        "song,processor,drive_db,kind,median_db,p90_db,max_db,read_median_db,low_db,high_db,\
+         read_p90_db,read_max_db,says,state"
+    )?;
+    let number = |value: Option<f64>| value.map_or(String::new(), |v| format!("{v:.3}"));
+    for f in files {
+        let range = f.read.implied_reduction_range_db;
+        writeln!(
+            out,
+            "{},{},{},{:?},{:.3},{:.3},{:.3},{},{},{},{},{},{:?},{:?}",
+            f.song,
+            f.processor,
+            f.drive_db,
+            f.kind,
+            f.truth[0],
+            f.truth[1],
+            f.truth[2],
+            number(f.read.implied_reduction_db),
+            number(range.map(|r| r.0)),
+            number(range.map(|r| r.1)),
+            number(f.read.implied_reduction_p90_db),
+            number(f.read.implied_reduction_max_db),
+            f.read.kind,
+            f.read.state,
+        )?;
+    }
+    out.flush()
+}

@@ -1,0 +1,263 @@
+//! Makes the rows.
+
+use std::error::Error;
+use std::fs::File;
+use std::io::{BufWriter, Write};
+
+use brunt_engine::{Config, Hit, Meter, Sink, TRACE_NAMES, Trace};
+use brunt_tests::corpus::ceiling;
+use brunt_tests::corpus::process::after::After;
+use brunt_tests::corpus::process::compress::Compressor;
+use brunt_tests::corpus::process::{self, Processed};
+use brunt_tests::corpus::{Mix, Song, Stereo, kits, mix, shuffle, songs};
+use rand::{Rng, SeedableRng};
+use rand_pcg::Pcg64Mcg;
+
+/// Drives of the written songs, dB.
+const DRIVES: [f64; 8] = [0.0, 1.0, 2.0, 3.0, 4.5, 6.0, 7.5, 9.0];
+
+type Done = Result<(), Box<dyn Error>>;
+
+/// Rows of `count` drawn songs, each through a handful of processors at drives drawn too.
+pub fn drawn(out: &str, count: u64, seed: u64, without: &str) -> Done {
+    let (from, kits) = left(without);
+    let mut rows = Rows::create(out)?;
+    let mut library = mix::Library::default();
+    for index in 0..count {
+        let seed = seed * 1_000_003 + index;
+        let mut rng = Pcg64Mcg::seed_from_u64(seed);
+        let song = shuffle::draw(&from, &kits, 24.0, seed);
+        let mut mix = match mix::render(&song, 48_000, &mut library) {
+            Ok(mix) => mix,
+            Err(error) => {
+                eprintln!("{}: {error}", song.name);
+                continue;
+            }
+        };
+        if rng.random_bool(0.35) {
+            compress(&mut mix, &mut rng);
+        }
+        only_some_buses(&mut mix, &mut rng);
+        rows.unlimited(&song, &mix, &mut rng)?;
+        for _ in 0..7 {
+            let (name, processor) = process::draw(&mut rng);
+            let drive = if rng.random_bool(0.3) {
+                rng.random_range(0.3..3.0)
+            } else {
+                rng.random_range(1.0..13.0)
+            };
+            let processed = process::run(processor, &mix, drive)?;
+            rows.take(&song, name, drive, &processed, &mut rng)?;
+        }
+        eprintln!("{index}/{count} {}", song.kit);
+    }
+    rows.finish()
+}
+
+/// Rows of single buses and compressed mixes of `count` drawn songs: material that looks limited
+/// and is not.
+pub fn unlimited(out: &str, count: u64, seed: u64, without: &str) -> Done {
+    const TAKES: [&[&str]; 6] = [
+        &["guitar-left", "guitar-right"],
+        &["bass"],
+        &["bass", "guitar-left", "guitar-right"],
+        &["drums"],
+        &["clean", "pad", "organ", "bass"],
+        &[],
+    ];
+    let mut rows = Rows::create(out)?;
+    let mut library = mix::Library::default();
+    let (from, kits) = left(without);
+    for index in 0..count {
+        let seed = seed * 1_000_003 + index;
+        let mut rng = Pcg64Mcg::seed_from_u64(seed);
+        let song = shuffle::draw(&from, &kits, 24.0, seed);
+        let Ok(whole) = mix::render(&song, 48_000, &mut library) else { continue };
+        for buses in TAKES {
+            let mut mix = whole.clone();
+            if buses.is_empty() {
+                compress(&mut mix, &mut rng);
+            } else if !keep(&mut mix, buses) {
+                continue;
+            }
+            rows.unlimited(&song, &mix, &mut rng)?;
+        }
+        eprintln!("{index}/{count} {}", song.kit);
+    }
+    rows.finish()
+}
+
+/// Rows of the written songs through every processor at fixed drives.
+pub fn written(out: &str, names: &str) -> Done {
+    let names: Vec<&str> = names.split(',').collect();
+    let mut rows = Rows::create(out)?;
+    let mut library = mix::Library::default();
+    let mut rng = Pcg64Mcg::seed_from_u64(7);
+    for song in songs::ALL.iter().filter(|song| names == ["-"] || names.contains(&song.name)) {
+        let mix = mix::render(song, 48_000, &mut library)?;
+        for &(name, processor) in process::ALL {
+            for drive in DRIVES {
+                let processed = process::run(processor, &mix, drive)?;
+                rows.take(song, name, drive, &processed, &mut rng)?;
+            }
+        }
+        eprintln!("{}", song.name);
+    }
+    rows.finish()
+}
+
+/// Songs and kits that are left without the songs of those names.
+fn left(without: &str) -> (Vec<Song>, Vec<&'static str>) {
+    let without: Vec<&str> = without.split(',').collect();
+    let (left_out, songs): (Vec<Song>, Vec<Song>) =
+        songs::ALL.iter().partition(|song| without.contains(&song.name));
+    let kits = kits::NAMES
+        .into_iter()
+        .filter(|kit| left_out.iter().all(|song| song.kit != *kit))
+        .collect();
+    (songs, kits)
+}
+
+/// A compressor with a slow attack, settings drawn: it lowers hits and is no limiter.
+fn compress(mix: &mut Mix, rng: &mut Pcg64Mcg) {
+    let compressor = Compressor {
+        below_peak_db: rng.random_range(10.0..20.0),
+        ratio: rng.random_range(1.5..5.0),
+        attack_ms: rng.random_range(8.0..40.0),
+        release_ms: rng.random_range(60.0..300.0),
+    };
+    mix.audio = compressor.run(&mix.audio);
+}
+
+/// Now and then a bus or two alone: material that looks limited and is not, or a limited part.
+fn only_some_buses(mix: &mut Mix, rng: &mut Pcg64Mcg) {
+    let buses: &[&str] = match rng.random_range(0..20) {
+        0..3 => &["drums"],
+        3 => &["guitar-left", "guitar-right"],
+        4 => &["bass"],
+        5 => &["bass", "guitar-left", "guitar-right"],
+        _ => return,
+    };
+    keep(mix, buses);
+}
+
+/// Leaves only those buses in the mix; gives whether anything sounds then.
+fn keep(mix: &mut Mix, buses: &[&str]) -> bool {
+    let mut found = buses.iter().filter_map(|bus| mix.buses.get(bus));
+    let Some(mut audio) = found.next().cloned() else { return false };
+    for bus in found {
+        audio.add(bus, 0, 1.0, 1.0);
+    }
+    let sounds = audio.peak() > 0.0;
+    if sounds {
+        mix.audio = audio;
+    }
+    sounds
+}
+
+struct Rows {
+    out: BufWriter<File>,
+    /// Number of the file within the run.
+    file: u64,
+}
+
+/// Counts hits.
+#[derive(Default)]
+struct Hits(usize);
+
+impl Sink for Hits {
+    fn hit(&mut self, _: &Hit) {
+        self.0 += 1;
+    }
+}
+
+impl Rows {
+    fn create(out: &str) -> Result<Self, Box<dyn Error>> {
+        let mut out = BufWriter::new(File::create(out)?);
+        write!(out, "file,song,kit,processor,drive_db,after,reduction_db,lost_db")?;
+        for name in TRACE_NAMES {
+            write!(out, ",{name}")?;
+        }
+        writeln!(out)?;
+        Ok(Self { out, file: 0 })
+    }
+
+    fn finish(mut self) -> Done {
+        self.out.flush()?;
+        Ok(())
+    }
+
+    /// The mix as it is, and a fader away.
+    fn unlimited(&mut self, song: &Song, mix: &Mix, rng: &mut Pcg64Mcg) -> Done {
+        let processed =
+            Processed { before: mix.audio.clone(), after: mix.audio.clone(), ceiling: 1.0 };
+        self.take(song, "none", 0.0, &processed, rng)
+    }
+
+    /// One file: measured behind an after-processing that is drawn.
+    fn take(
+        &mut self,
+        song: &Song,
+        processor: &str,
+        drive: f64,
+        processed: &Processed,
+        rng: &mut Pcg64Mcg,
+    ) -> Done {
+        let after = match rng.random_range(0..10) {
+            0 => Some(After::Mp3),
+            1 => Some(After::Aac),
+            2 => Some(After::OtherRate),
+            3 => Some(After::Bits16),
+            4 | 5 => Some(After::Fader(rng.random_range(-12.0..3.0))),
+            _ => None,
+        };
+        let heard = match after {
+            Some(after) => after.run(&processed.after)?,
+            None => processed.after.clone(),
+        };
+        self.file += 1;
+        let name = after.map_or("plain".to_owned(), After::name);
+        let hits = measure(&heard)?;
+        let at: Vec<_> = hits.iter().map(|hit| (hit[0], Vec::new())).collect();
+        for (hit, truth) in hits.iter().zip(ceiling::at(processed, &at).hits) {
+            write!(
+                self.out,
+                "{},{},{},{processor},{drive:.3},{name},{:.3},{:.3}",
+                self.file, song.name, song.kit, truth.reduction_db, truth.lost_db,
+            )?;
+            for value in hit {
+                write!(self.out, ",{}", Short(*value))?;
+            }
+            writeln!(self.out)?;
+        }
+        Ok(())
+    }
+}
+
+/// A number with five significant digits and no more.
+struct Short(f64);
+
+impl std::fmt::Display for Short {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        let decimals = (4 - self.0.abs().max(1e-4).log10().floor() as i32).clamp(0, 8) as usize;
+        write!(f, "{:.decimals$}", self.0)
+    }
+}
+
+/// The traces of all hits.
+fn measure(audio: &Stereo) -> Result<Vec<Trace>, Box<dyn Error>> {
+    let config = Config { sample_rate_hz: f64::from(audio.rate), channels: 2 };
+    let mut meter = Meter::new(config)?;
+    let mut hits = Hits::default();
+    let mut traces = Vec::new();
+    // Less than the spacing of two hits, so that none is missed.
+    let block = audio.rate as usize / 200;
+    let [left, right] = audio.channels();
+    for (left, right) in left.chunks(block).zip(right.chunks(block)) {
+        meter.process(&[left, right], None, &mut hits);
+        if hits.0 > traces.len() {
+            traces.extend(meter.ceiling_trace());
+        }
+    }
+    Ok(traces)
+}
