@@ -22,7 +22,7 @@ CLIP = 3.0
 EPOCHS = 150
 # Strong noise on the evidence keeps the fit from leaning on one song's accidents: chosen by
 # cross-validation over songs.
-NOISE, DECAY = 0.5, 2e-3
+NOISE, DECAY = 1.2, 2e-3
 META = 10
 
 
