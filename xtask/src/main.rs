@@ -3,6 +3,7 @@
 //! Each subcommand is one file. The heavy work (rendering audio, loading the plug-in) is in the
 //! crates that it concerns; this program finds, builds, calls and reports.
 
+mod bench;
 mod bundle;
 mod demo;
 mod install;
@@ -56,6 +57,12 @@ enum Task {
         #[arg(long)]
         force: bool,
     },
+    /// Print how well the ceiling is told from the mix alone, on songs that no fit has seen
+    BenchCeiling {
+        /// Two songs and four processors only
+        #[arg(long)]
+        short: bool,
+    },
     /// Check the rules that the compiler does not know
     Tidy,
 }
@@ -67,6 +74,7 @@ fn main() -> ExitCode {
         Task::Setup { check, groups } => setup::command(&groups, check),
         Task::Bundle { release } => bundle::run(release).map(|_| ExitCode::SUCCESS),
         Task::Install { force } => install::run(force),
+        Task::BenchCeiling { short } => bench::ceiling(short),
         Task::Tidy => tidy::command(),
     });
     match result {

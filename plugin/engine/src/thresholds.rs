@@ -147,8 +147,9 @@ pub const LIMITED_STAYS_DB: f64 = 0.15;
 /// Reduction at the loudest tenth of hits, dB, from which the hits do not rule a ceiling out: with
 /// a range that reaches down to nothing the leak is unknown then. Ours.
 pub const UNTOLD_P90_DB: f64 = 1.5;
-/// Hits of the present section: about four bars of a rock beat. Ours.
-pub const SECTION_HITS: usize = 32;
+/// Hits of the present section: about three bars of a rock beat, so that four bars behind a moved
+/// threshold none from before it is left. Ours.
+pub const SECTION_HITS: usize = 24;
 /// How far a cost may fall under the limit of its state before the state changes back, dB. Ours:
 /// a tenth of a decibel up and down is no news.
 pub const STATE_HOLD_DB: f64 = 0.2;
