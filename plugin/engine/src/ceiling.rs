@@ -140,7 +140,7 @@ impl CeilingMeter {
         };
         let window = window(&self.ring, job.most, job.upto);
         let Some(evidence) = self.work.step(window) else { return true };
-        let estimate = estimate(evidence);
+        let estimate = estimate(evidence, window.count);
         let reading = Reading::new(estimate, window, job.upto);
         if job.most == WINDOW {
             let new = job.upto - self.window.map_or(0, |window| window.upto);

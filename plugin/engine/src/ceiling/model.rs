@@ -1,7 +1,16 @@
-//! From evidence to reduction: a small network, fitted by `tests/fit/ceiling.py`.
+//! From evidence to reduction: a small network and straight lines, fitted by
+//! `tests/fit/ceiling.py`. The lines go on where the network has seen nothing.
 
 use super::EVIDENCE;
-use super::weights::{CENTRE, FIRST, FIRST_OFFSET, HEADS, HIDDEN, SCALE, SECOND, SECOND_OFFSET};
+use super::evidence::WINDOW;
+use super::weights::{
+    CENTRE, FIRST, FIRST_OFFSET, HEADS, HIDDEN, LINES, LINES_OFFSET, SCALE, SECOND, SECOND_OFFSET,
+};
+use crate::thresholds::SECTION_HITS;
+
+/// Share of the straight lines in the estimate of a whole window; in that of a section they have
+/// none, since they mistake a few equal hits for limited ones.
+const LINES_SHARE: f64 = 0.5;
 
 /// Evidence further from its centre than so many scales counts as that far: the fit has seen
 /// nothing beyond.
@@ -39,8 +48,8 @@ impl Estimate {
     }
 }
 
-/// Estimates from the evidence of a window.
-pub(super) fn estimate(evidence: &[f32; EVIDENCE]) -> Estimate {
+/// Estimates from the evidence of a window of `hits`.
+pub(super) fn estimate(evidence: &[f32; EVIDENCE], hits: usize) -> Estimate {
     let mut input = *evidence;
     for ((value, centre), scale) in input.iter_mut().zip(CENTRE).zip(SCALE) {
         *value = ((*value - centre) / scale).clamp(-CLIP, CLIP);
@@ -49,10 +58,13 @@ pub(super) fn estimate(evidence: &[f32; EVIDENCE]) -> Estimate {
     for ((unit, row), offset) in hidden.iter_mut().zip(&FIRST).zip(FIRST_OFFSET) {
         *unit = (dot(row, &input) + offset).tanh();
     }
-    let mut out = [0.0f64; HEADS];
-    for ((value, row), offset) in out.iter_mut().zip(&SECOND).zip(SECOND_OFFSET) {
-        *value = f64::from(dot(row, &hidden) + offset).max(0.0);
-    }
+    let more = hits.saturating_sub(SECTION_HITS) as f64 / (WINDOW - SECTION_HITS) as f64;
+    let share = LINES_SHARE * more.min(1.0);
+    let out: [f64; HEADS] = std::array::from_fn(|head| {
+        let net = f64::from(dot(&SECOND[head], &hidden) + SECOND_OFFSET[head]).max(0.0);
+        let line = f64::from(dot(&LINES[head], &input) + LINES_OFFSET[head]).max(0.0);
+        (1.0 - share) * net + share * line
+    });
     let [mut median, mut p90] = [[out[0], out[1], out[2]], [out[3], out[4], out[5]]];
     median.sort_unstable_by(f64::total_cmp);
     p90.sort_unstable_by(f64::total_cmp);
@@ -75,7 +87,7 @@ mod tests {
     /// The script writes a row of evidence and its own answer beside the weights.
     #[test]
     fn gives_what_the_fit_gives() {
-        let got = estimate(&EXAMPLE);
+        let got = estimate(&EXAMPLE, WINDOW);
         let got = [got.median, got.p90].concat();
         for (got, want) in got.iter().zip(EXAMPLE_OUT) {
             assert!((got - want).abs() < 2e-3, "{got} for {want}");
