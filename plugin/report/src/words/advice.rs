@@ -73,7 +73,7 @@ const fn unknown(kind: LeakKind, need: &Need) -> &'static str {
         Need::Programme { .. } => "Play a longer passage.",
         Need::Notes { .. } => "Play a passage in which the guitars let chords or notes ring.",
         Need::Evidence => {
-            "Check the gain reduction on the limiter itself, or feed Brunt the mix before it."
+            "Look at the limiter itself, or feed Brunt the mix before it."
         }
         Need::SampleRate => "Use the mix at its full sample rate, 44.1 kHz or more.",
         // Parts are not read yet: naming an input would send the user to look for a socket that
