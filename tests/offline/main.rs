@@ -1,11 +1,15 @@
-//! The program `brunt` and its library, from outside: bad input, JSON names, formats, passages,
-//! the page, and loudness beside ffmpeg's. Files are made at test time.
+//! The program `brunt` and its library, from outside: bad input, JSON names, formats, passages, the
+//! page on a terminal, the files that it writes, the HTML report in a browser, and loudness beside
+//! ffmpeg's. Files are made at test time.
 
 mod bad_input;
+mod browser;
 mod formats;
 mod headers;
+mod html;
 mod json;
 mod loudness;
+mod outputs;
 mod page;
 mod passage;
 mod support;

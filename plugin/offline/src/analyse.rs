@@ -3,8 +3,8 @@
 use std::num::NonZeroUsize;
 use std::path::Path;
 
-use brunt_engine::{Config, Hit, Meter, Sink, Thresholds};
-use brunt_report::report::{Report, Source};
+use brunt_engine::{Config, HistoryPoint, Hit, Meter, Sink, Thresholds};
+use brunt_report::report::{Report, Source, Timeline};
 
 use crate::decode::AudioFile;
 use crate::error::{Error, Fault, SHORTEST_S};
@@ -57,7 +57,7 @@ pub fn analyse(
     let mut meter = Meter::new(config).map_err(|e| fault(Fault::NotAudio(e.to_string())))?;
     meter.set_thresholds(options.thresholds);
 
-    let mut hits = Hits::default();
+    let mut kept = Kept::default();
     let mut planes = Vec::new();
     let mut at = 0;
     let total = file.stated_frames().map(|frames| frames.min(to));
@@ -67,11 +67,11 @@ pub fn analyse(
         // The part of this packet that lies in the passage.
         let first = (from.max(at) - at).min(frames as u64) as usize;
         let last = (to.min(end) - at) as usize;
-        feed(&mut meter, &planes, first..last, options.block_frames, &mut hits);
+        feed(&mut meter, &planes, first..last, options.block_frames, &mut kept);
         at = end;
         progress(Progress { done: at, total, sample_rate_hz: rate });
     }
-    meter.finish(&mut hits);
+    meter.finish(&mut kept);
 
     let seconds = |frames: u64| frames as f64 / f64::from(rate);
     check_end(options, seconds(at), (from, to, at)).map_err(fault)?;
@@ -91,16 +91,24 @@ pub fn analyse(
         duration_s,
         from_s: seconds(from),
     };
-    Ok(Report::new(source, readings, &hits.0, options.thresholds))
+    let report = Report::new(source, readings, &kept.hits, options.thresholds);
+    Ok(report.with_history(&kept.timeline))
 }
 
-/// Keeps every hit.
+/// Keeps every hit, and the history thinned.
 #[derive(Default)]
-struct Hits(Vec<Hit>);
+struct Kept {
+    hits: Vec<Hit>,
+    timeline: Timeline,
+}
 
-impl Sink for Hits {
+impl Sink for Kept {
     fn hit(&mut self, hit: &Hit) {
-        self.0.push(*hit);
+        self.hits.push(*hit);
+    }
+
+    fn history(&mut self, point: &HistoryPoint) {
+        self.timeline.add(point);
     }
 }
 
@@ -109,16 +117,16 @@ fn feed(
     planes: &[Vec<f32>],
     range: std::ops::Range<usize>,
     block_frames: Option<NonZeroUsize>,
-    hits: &mut Hits,
+    kept: &mut Kept,
 ) {
     let step = block_frames.map_or(range.len().max(1), NonZeroUsize::get);
     let mut start = range.start;
     while start < range.end {
         let end = range.end.min(start.saturating_add(step));
         match planes {
-            [mono] => meter.process(&[&mono[start..end]], None, hits),
+            [mono] => meter.process(&[&mono[start..end]], None, kept),
             [left, right, ..] => {
-                meter.process(&[&left[start..end], &right[start..end]], None, hits);
+                meter.process(&[&left[start..end], &right[start..end]], None, kept);
             }
             [] => {}
         }

@@ -1,9 +1,10 @@
 //! The program `brunt`: its options, what it prints, and its exit status.
 
+mod outputs;
 mod progress;
 
 use std::io::{self, Write};
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::process::ExitCode;
 
 use brunt_engine::{State, Thresholds};
@@ -12,7 +13,6 @@ use clap::{Parser, Subcommand, ValueEnum};
 
 use crate::analyse::{Options, analyse};
 use crate::error::Error;
-use crate::output::Target;
 use crate::terminal;
 
 /// A leak reached the state given with `--fail-on`.
@@ -41,9 +41,8 @@ struct Check {
     /// The mix: mono or stereo; WAV, AIFF, FLAC, MP3 or Ogg Vorbis.
     mix: PathBuf,
 
-    /// Write the report as JSON; - means standard output.
-    #[arg(long, value_name = "FILE")]
-    json: Option<PathBuf>,
+    #[command(flatten)]
+    outputs: outputs::Outputs,
 
     /// Start at this time, seconds.
     #[arg(long, value_name = "S", allow_negative_numbers = true)]
@@ -97,10 +96,7 @@ pub fn main() -> ExitCode {
 }
 
 fn run(check: &Check) -> Result<ExitCode, Failure> {
-    let target = match &check.json {
-        Some(path) if path.as_path() != Path::new("-") => Some(Target::check(path, &check.mix)?),
-        _ => None,
-    };
+    let plan = check.outputs.plan(&check.mix)?;
     let options = Options {
         from_s: check.from,
         to_s: check.to,
@@ -112,13 +108,8 @@ fn run(check: &Check) -> Result<ExitCode, Failure> {
     bar.clear();
     let report = report?;
 
-    if let Some(target) = &target {
-        target.write(&report.to_json()?)?;
-    }
-    let to_stdout = check.json.is_some() && target.is_none();
-    if to_stdout {
-        print(&report.to_json()?, &mut io::stdout().lock())?;
-    } else if !check.quiet {
+    plan.write(&report)?;
+    if !plan.prints() && !check.quiet {
         print(&terminal::render(&report), &mut anstream::stdout().lock())?;
     }
     Ok(status(check.fail_on, &report))
@@ -144,6 +135,7 @@ fn print(text: &str, out: &mut dyn Write) -> Result<(), Failure> {
 enum Failure {
     File(Error),
     Json(serde_json::Error),
+    Csv(csv::Error),
     Print(io::Error),
 }
 
@@ -159,11 +151,18 @@ impl From<serde_json::Error> for Failure {
     }
 }
 
+impl From<csv::Error> for Failure {
+    fn from(e: csv::Error) -> Self {
+        Self::Csv(e)
+    }
+}
+
 impl std::fmt::Display for Failure {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         match self {
             Self::File(e) => e.fmt(f),
             Self::Json(e) => write!(f, "the report cannot be put into JSON: {e}"),
+            Self::Csv(e) => write!(f, "the hits cannot be put into CSV: {e}"),
             Self::Print(e) => write!(f, "standard output cannot be written: {e}"),
         }
     }

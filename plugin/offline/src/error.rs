@@ -96,6 +96,10 @@ pub enum Fault {
     },
     /// The output would overwrite the input.
     Overwrites,
+    /// Two outputs would go to one file.
+    Twice,
+    /// A file is there already, and nobody has allowed to replace it.
+    Exists,
     /// The output cannot be written.
     Unwritable(io::Error),
 }
@@ -175,7 +179,11 @@ impl fmt::Display for Fault {
                 write!(f, "{option} {value_s} s; expected at most {duration_s:.3} s, its length")
             }
             Self::Overwrites => {
-                write!(f, "--json would overwrite the input; expected another file")
+                write!(f, "would overwrite the input; expected another file")
+            }
+            Self::Twice => write!(f, "named for two outputs; expected a file for each"),
+            Self::Exists => {
+                write!(f, "a file is there already; expected a new name, or --force to replace it")
             }
             Self::Unwritable(e) => {
                 write!(f, "cannot be written ({}); expected a writable place", io_reason(e))

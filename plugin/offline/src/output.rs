@@ -17,18 +17,21 @@ pub struct Target {
 
 #[derive(Debug)]
 enum Place {
-    /// A regular file, there or not: replaced in one step.
-    File(PathBuf),
+    /// No file is there: made in one step, unless one has come meanwhile.
+    New(PathBuf),
+    /// A regular file: replaced in one step.
+    Old(PathBuf),
     /// A device or a pipe: written to as it is, since replacing it would remove it.
     Device,
 }
 
 impl Target {
-    /// Checks, before any work is done, that `path` can be written and is not `input`.
+    /// Checks, before any work is done, that `path` can be written, is not `input`, and is no
+    /// file that would have to be replaced without `replace`.
     ///
     /// # Errors
-    /// [`Fault::Overwrites`] or [`Fault::Unwritable`], naming `path`.
-    pub fn check(path: &Path, input: &Path) -> Result<Self, Error> {
+    /// [`Fault::Overwrites`], [`Fault::Exists`] or [`Fault::Unwritable`], naming `path`.
+    pub fn check(path: &Path, input: &Path, replace: bool) -> Result<Self, Error> {
         let fault = |fault: Fault| fault.of(path);
         let unwritable = |e: io::Error| Fault::Unwritable(e).of(path);
         let place = match fs::metadata(path) {
@@ -39,17 +42,20 @@ impl Target {
                 if same_file(path, input) {
                     return Err(fault(Fault::Overwrites));
                 }
+                if !replace {
+                    return Err(fault(Fault::Exists));
+                }
                 // Asks the system whether this file may be changed; the directory alone would
                 // let a read-only file be replaced.
                 OpenOptions::new().append(true).open(path).map_err(unwritable)?;
                 // A link stays a link: what it points to is replaced.
-                Place::File(fs::canonicalize(path).map_err(unwritable)?)
+                Place::Old(fs::canonicalize(path).map_err(unwritable)?)
             }
             Ok(_) => Place::Device,
-            Err(e) if e.kind() == io::ErrorKind::NotFound => Place::File(path.to_owned()),
+            Err(e) if e.kind() == io::ErrorKind::NotFound => Place::New(path.to_owned()),
             Err(e) => return Err(unwritable(e)),
         };
-        if let Place::File(file) = &place {
+        if let Place::New(file) | Place::Old(file) = &place {
             temporary(file).map_err(unwritable)?;
         }
         Ok(Self { named: path.to_owned(), place })
@@ -58,21 +64,39 @@ impl Target {
     /// Writes `text`: into a temporary file beside the target, which then takes its place.
     ///
     /// # Errors
-    /// [`Fault::Unwritable`], naming the path; the target is then as it was before.
+    /// [`Fault::Unwritable`], or [`Fault::Exists`] where a file has come since the check, naming
+    /// the path; the target is then as it was before.
     pub fn write(&self, text: &str) -> Result<(), Error> {
+        let filled = |file: &Path| {
+            let mut temporary = temporary(file)?;
+            temporary.write_all(text.as_bytes())?;
+            temporary.as_file().sync_all()?;
+            Ok(temporary)
+        };
         let written = match &self.place {
-            Place::File(file) => temporary(file).and_then(|mut temporary| {
-                temporary.write_all(text.as_bytes())?;
-                temporary.as_file().sync_all()?;
-                temporary.persist(file).map_err(|e| e.error)?;
-                Ok(())
-            }),
+            Place::New(file) => filled(file)
+                .and_then(|temporary| temporary.persist_noclobber(file).map_err(|e| e.error)),
+            Place::Old(file) => {
+                filled(file).and_then(|temporary| temporary.persist(file).map_err(|e| e.error))
+            }
             Place::Device => OpenOptions::new()
                 .write(true)
                 .open(&self.named)
-                .and_then(|mut device| device.write_all(text.as_bytes())),
+                .and_then(|mut device| device.write_all(text.as_bytes()).map(|()| device)),
         };
-        written.map_err(|e| Fault::Unwritable(e).of(&self.named))
+        written.map(drop).map_err(|e| {
+            let exists = e.kind() == io::ErrorKind::AlreadyExists;
+            if exists { Fault::Exists } else { Fault::Unwritable(e) }.of(&self.named)
+        })
+    }
+
+    /// Whether two targets are one file.
+    #[must_use]
+    pub fn same_as(&self, other: &Self) -> bool {
+        match (&self.place, &other.place) {
+            (Place::Device, Place::Device) => false,
+            _ => self.named == other.named || same_file(&self.named, &other.named),
+        }
     }
 }
 

@@ -5,8 +5,12 @@
 //!   check cannot drift apart.
 //! - [`report`] holds the JSON `brunt-check/1`, written and read back.
 //!
+//! - [`html`] lays a report out as one page, and [`hit_list`] its hits as CSV.
+//!
 //! The crate knows no file and no window.
 #![forbid(unsafe_code)]
 
+pub mod hit_list;
+pub mod html;
 pub mod report;
 pub mod words;

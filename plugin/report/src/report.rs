@@ -6,10 +6,12 @@
 //! as not known.
 
 mod codes;
+mod history;
 mod leaks;
 mod parts;
 mod readings;
 
+pub use history::{HistoryReport, MAX_POINTS, Timeline};
 pub use leaks::{CeilingReport, LeakReport, LeaksReport, MidsReport, NeedReport};
 pub use parts::{
     DeviationReport, DoubleReport, PartCostsReport, PartReport, PassageReport, SummedReport,
@@ -95,6 +97,9 @@ pub struct Report {
     /// The comparison with another version of the mix. None in this version.
     #[serde(default)]
     pub compare: Option<Value>,
+    /// Loudness, hit contrast and costs over the programme. Absent where none was kept.
+    #[serde(default)]
+    pub history: Option<HistoryReport>,
     /// Samples of the input that were no finite numbers.
     #[serde(default)]
     pub input: InputReport,
@@ -123,6 +128,7 @@ impl Report {
             parts: Vec::new(),
             timing: None,
             compare: None,
+            history: None,
             input: InputReport::from(&readings.input),
             mix,
         }
@@ -136,6 +142,13 @@ impl Report {
         self.timing = Some(TimingReport::of(tracks, &reading.timing, self.mix.from_s));
         self.leaks.timing.says = words::timing_says(tracks, &reading.timing);
         self.leaks.timing.advice = words::timing_advice(tracks, &reading.timing);
+    }
+
+    /// The same with the history of the programme, whose times move by [`Source::from_s`].
+    #[must_use]
+    pub fn with_history(mut self, timeline: &Timeline) -> Self {
+        self.history = HistoryReport::of(timeline, self.mix.from_s);
+        self
     }
 
     /// One leak's state, cost and sentences.

@@ -12,6 +12,7 @@ pub mod editor;
 mod evidence;
 mod line;
 mod number;
+pub mod page;
 mod terms;
 mod timing;
 mod verdict;

@@ -53,6 +53,8 @@ const STANDALONE: &[Package] = &[
 const TEST: &[Package] = &[
     package("ffmpeg", "an independent limiter and loudness meter to check against"),
     package("sox", "a second independent processor to check against"),
+    package("chromium", "a browser without a window, to open the HTML report in"),
+    package("poppler-utils", "counts and reads the pages that the report prints to"),
     package("bsdutils", "`script`: a terminal for the command line to write to"),
     package("sonic-pi-samples", "real drum hits to check the hit detector with"),
     package("hydrogen-drumkits", "real drum kits to check the hit detector with"),

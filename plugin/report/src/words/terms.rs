@@ -224,8 +224,12 @@ fn define(term: Term) -> String {
         Term::Integrated => "Loudness of the whole programme, quiet passages gated out. \
                              ITU-R BS.1770-5, EBU R 128."
             .to_owned(),
-        Term::MomentaryMax => "Largest momentary loudness since reset. EBU Tech 3341.".to_owned(),
-        Term::ShortTermMax => "Largest short-term loudness since reset. EBU Tech 3341.".to_owned(),
+        Term::MomentaryMax => {
+            "Largest momentary loudness of what was measured. EBU Tech 3341.".to_owned()
+        }
+        Term::ShortTermMax => {
+            "Largest short-term loudness of what was measured. EBU Tech 3341.".to_owned()
+        }
         Term::Range => "Spread of the short-term loudness, from its 10th to its 95th percentile \
                         after gating. EBU Tech 3342."
             .to_owned(),
@@ -241,10 +245,10 @@ fn define(term: Term) -> String {
         Term::Psr => "Peak-to-short-term-loudness ratio: true peak of the last 3 s less \
                       short-term loudness. Common practice."
             .to_owned(),
-        Term::PsrMin => "Smallest PSR since reset, over passages that the integrated loudness \
+        Term::PsrMin => "Smallest PSR, over passages that the integrated loudness \
                          counts."
             .to_owned(),
-        Term::PsrMedian => "Median PSR since reset, over passages that the integrated loudness \
+        Term::PsrMedian => "Median PSR, over passages that the integrated loudness \
                             counts."
             .to_owned(),
         Term::Low => format!(

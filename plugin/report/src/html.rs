@@ -1,0 +1,88 @@
+//! The report as one HTML page: nothing to load, nothing to run, readable on a screen of any
+//! width and on A4 paper.
+//!
+//! Every number of the report stands in a `<data>` element that carries the whole number in
+//! `value` and its place in the JSON in `data-json`; the JSON itself is in the page too. Pictures
+//! are inline SVG, stretched to the width there is, with their labels as text outside of it.
+
+mod balance;
+mod colours;
+mod compare;
+mod head;
+mod history;
+mod hits;
+mod leaks;
+mod method;
+mod number;
+mod parts;
+mod plot;
+mod readings;
+mod sign;
+
+use maud::{DOCTYPE, Markup, PreEscaped, html};
+
+use crate::report::Report;
+use crate::words::{self, page as say};
+
+pub use colours::{Colours, DARK, LIGHT};
+
+/// The looks. Its colours are variables that [`colours`] fills.
+const STYLE: &str = include_str!("html/page.css");
+
+/// The report as a page.
+#[must_use]
+pub fn page(report: &Report) -> String {
+    let name = head::name(report);
+    let page = html! {
+        (DOCTYPE)
+        html lang="en" {
+            head {
+                meta charset="utf-8";
+                // Whatever a name in the report may hold, a browser loads and runs nothing.
+                meta http-equiv="Content-Security-Policy"
+                    content="default-src 'none'; style-src 'unsafe-inline'; img-src data:";
+                meta name="viewport" content="width=device-width, initial-scale=1";
+                meta name="color-scheme" content="light dark";
+                title { (name) " \u{2013} " (say::TITLE) }
+                link rel="icon" href="data:,";
+                style { (PreEscaped(colours::variables())) (PreEscaped(STYLE)) }
+            }
+            body {
+                header { (head::render(report, &name)) }
+                main {
+                    (leaks::render(report))
+                    (hits::render(report))
+                    (history::render(report))
+                    (balance::render(report))
+                    (parts::render(report))
+                    (compare::render(report))
+                    (readings::render(report))
+                    (method::render(report))
+                }
+                footer {
+                    h2 { (say::CARE) }
+                    ul { @for line in words::caution() { li { (line) } } }
+                }
+                (json(report))
+            }
+        }
+    };
+    page.into_string()
+}
+
+/// The report's JSON as a block of data, which no browser runs. A sentence in it cannot end the
+/// block: `<` is written as its escape, which JSON reads as the same letter.
+fn json(report: &Report) -> Markup {
+    let text = serde_json::to_string(report).unwrap_or_default().replace('<', "\\u003c");
+    html! { script type="application/json" id="brunt-check" { (PreEscaped(text)) } }
+}
+
+/// A section with its title; `None` leaves it out.
+fn section(id: &str, title: &str, body: Markup) -> Markup {
+    html! {
+        section id=(id) {
+            h2 { (title) }
+            (body)
+        }
+    }
+}

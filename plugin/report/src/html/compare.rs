@@ -1,0 +1,22 @@
+//! The comparison with another version of the mix, or with a reference.
+
+use maud::{Markup, html};
+
+use super::fields::facts;
+use super::section;
+use crate::report::Report;
+use crate::words::page as say;
+
+pub(super) fn render(report: &Report) -> Markup {
+    let compare = report.compare.as_ref().and_then(|compare| serde_json::to_value(compare).ok());
+    let Some(compare) = compare.filter(|compare| !compare.is_null()) else { return html! {} };
+    let role = compare.get("role").and_then(serde_json::Value::as_str).unwrap_or_default();
+    section(
+        "compare",
+        say::COMPARE,
+        html! {
+            p.caption { (say::compare_caption(role)) }
+            (facts("/compare", &compare, say::compare_fact))
+        },
+    )
+}

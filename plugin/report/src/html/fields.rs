@@ -1,0 +1,58 @@
+//! Facts of a part or a comparison: every number of the JSON that has words, with its unit.
+
+use maud::{Markup, html};
+use serde_json::Value;
+
+use super::number::{data, number};
+use crate::words::page::Fact;
+
+/// The numbers of `value`, which stands at `place` in the JSON, as a grid of names and values.
+pub(super) fn facts(place: &str, value: &Value, words: fn(&str) -> Option<Fact>) -> Markup {
+    let fields = value.as_object().into_iter().flatten();
+    let known = fields.filter_map(|(name, value)| Some((name, value, words(name)?)));
+    html! {
+        dl.facts-grid {
+            @for (name, value, fact) in known {
+                div {
+                    dt { (fact.label) }
+                    dd { (shown(&format!("{place}/{name}"), value, fact.unit)) }
+                    @if !fact.meaning.is_empty() { dd.definition { (fact.meaning) } }
+                }
+            }
+        }
+    }
+}
+
+/// One number; a list or a group of numbers as their names and values; a list of times as a count.
+fn shown(place: &str, value: &Value, unit: &str) -> Markup {
+    match value {
+        Value::Object(fields) => html! {
+            @for (k, (name, value)) in fields.iter().enumerate() {
+                @if k > 0 { ", " }
+                (plain(name)) " " (shown(&format!("{place}/{name}"), value, unit))
+            }
+        },
+        Value::Array(items) if unit.is_empty() => {
+            html! { data value=(items.len()) { (items.len()) } }
+        }
+        Value::Array(items) => html! {
+            @for (k, value) in items.iter().enumerate() {
+                @if k > 0 { ", " }
+                (shown(&format!("{place}/{k}"), value, unit))
+            }
+        },
+        // A share reads best as a percentage, and keeps its number beside.
+        Value::Number(x) if unit == "%" => {
+            let share = x.as_f64().unwrap_or(f64::NAN);
+            data(place, Some(share), &format!("{:.0} %", 100.0 * share))
+        }
+        Value::String(text) => html! { (text) },
+        other => number(place, other.as_f64(), unit),
+    }
+}
+
+/// A field's name without its unit, as words.
+fn plain(name: &str) -> String {
+    let name = ["_db", "_ms", "_s"].iter().find_map(|unit| name.strip_suffix(unit)).unwrap_or(name);
+    name.replace('_', " ")
+}

@@ -1,0 +1,41 @@
+//! The parts that were measured beside the mix, one card each.
+
+use maud::{Markup, html};
+use serde_json::Value;
+
+use super::fields::facts;
+use super::section;
+use crate::report::Report;
+use crate::words::page as say;
+
+pub(super) fn render(report: &Report) -> Markup {
+    // The form of a part is the JSON's: what is added there and has words is shown here.
+    let parts: Vec<Value> =
+        report.parts.iter().filter_map(|part| serde_json::to_value(part).ok()).collect();
+    if parts.is_empty() {
+        return html! {};
+    }
+    section(
+        "parts",
+        say::PARTS,
+        html! {
+            p.caption { (say::PARTS_CAPTION) }
+            @for (index, part) in parts.iter().enumerate() {
+                article.card {
+                    h3 { (title(part)) }
+                    (facts(&format!("/parts/{index}"), part, say::part_fact))
+                }
+            }
+        },
+    )
+}
+
+/// The part's role, with its file where there is one.
+fn title(part: &Value) -> Markup {
+    let word = |name: &str| part.get(name).and_then(Value::as_str).unwrap_or_default();
+    let file = word("file").rsplit(['/', '\\']).next().unwrap_or_default();
+    html! {
+        span.name { (word("role")) }
+        @if !file.is_empty() { span.meaning { (file) } }
+    }
+}

@@ -1,0 +1,134 @@
+//! Every reading with its unit, its definition and its source.
+
+use maud::{Markup, html};
+
+use super::number::{counted, difference, number};
+use super::section;
+use crate::report::Report;
+use crate::words::{self, Term, definition, page as say, term_label, term_unit};
+
+pub(super) fn render(report: &Report) -> Markup {
+    section(
+        "readings",
+        say::READINGS,
+        html! {
+            table.readings {
+                thead { tr { @for head in say::COLUMNS { th scope="col" { (head) } } } }
+                @for (group, rows) in groups(report) {
+                    tbody {
+                        tr.group { th colspan="3" scope="rowgroup" { (group) } }
+                        @for (term, shown) in rows {
+                            tr {
+                                th scope="row" { (term_label(term)) }
+                                td.value { (shown) }
+                                td.definition { (definition(term)) }
+                            }
+                        }
+                    }
+                }
+            }
+        },
+    )
+}
+
+fn groups(report: &Report) -> Vec<(&'static str, Vec<(Term, Markup)>)> {
+    let (l, p, b) = (&report.loudness, &report.punch, &report.balance);
+    let loudness =
+        |term, field: &str, x| (term, number(&format!("/loudness/{field}"), x, term_unit(term)));
+    let punch =
+        |term, field: &str, x| (term, number(&format!("/punch/{field}"), x, term_unit(term)));
+    let balance =
+        |term, field: &str, x| (term, difference(&format!("/balance/{field}"), x, term_unit(term)));
+    let mut groups = vec![
+        (
+            say::GROUP_LOUDNESS,
+            vec![
+                loudness(Term::Integrated, "integrated_lufs", l.integrated_lufs),
+                loudness(Term::ShortTermMax, "short_term_max_lufs", l.short_term_max_lufs),
+                loudness(Term::MomentaryMax, "momentary_max_lufs", l.momentary_max_lufs),
+                loudness(Term::Range, "range_lu", l.range_lu),
+            ],
+        ),
+        (
+            say::GROUP_PEAKS,
+            vec![
+                loudness(Term::TruePeak, "true_peak_dbtp", l.true_peak_dbtp),
+                loudness(Term::SamplePeak, "sample_peak_dbfs", l.sample_peak_dbfs),
+                loudness(Term::Plr, "plr_db", l.plr_db),
+                loudness(Term::PsrMin, "psr_min_db", l.psr_min_db),
+                loudness(Term::PsrMedian, "psr_median_db", l.psr_median_db),
+            ],
+        ),
+        (
+            say::GROUP_HITS,
+            vec![
+                (Term::Hits, counted("/punch/hits", p.hits, &p.hits.to_string())),
+                punch(Term::Contrast, "contrast_db", p.contrast_db),
+                punch(Term::ContrastP10, "contrast_p10_db", p.contrast_p10_db),
+                punch(Term::ContrastP90, "contrast_p90_db", p.contrast_p90_db),
+            ],
+        ),
+        (say::GROUP_CEILING, ceiling(report)),
+        (
+            say::GROUP_BALANCE,
+            vec![
+                balance(Term::Low, "low_db", b.low_db),
+                balance(Term::Mid, "mid_db", b.mid_db),
+                balance(Term::High, "high_db", b.high_db),
+                balance(Term::MidDeficit, "mid_deficit_db", b.mid_deficit_db),
+            ],
+        ),
+    ];
+    let input = &report.input;
+    if input.nan_samples > 0 || input.inf_samples > 0 {
+        let row = |term, field: &str, n: u64| {
+            (term, counted(&format!("/input/{field}"), n, &n.to_string()))
+        };
+        groups.push((
+            say::GROUP_INPUT,
+            vec![
+                row(Term::NanSamples, "nan_samples", input.nan_samples),
+                row(Term::InfSamples, "inf_samples", input.inf_samples),
+            ],
+        ));
+    }
+    groups
+}
+
+fn ceiling(report: &Report) -> Vec<(Term, Markup)> {
+    let c = &report.leaks.ceiling;
+    let place = |field: &str| format!("/leaks/ceiling/{field}");
+    let unit = term_unit(Term::ImpliedReduction);
+    let reduction = html! {
+        (number(&place("implied_reduction_db"), c.implied_reduction_db, unit))
+        @if c.implied_reduction_low_db.is_some() {
+            span.range {
+                (say::RANGE) " "
+                (number(&place("implied_reduction_low_db"), c.implied_reduction_low_db, ""))
+                " to "
+                (number(&place("implied_reduction_high_db"), c.implied_reduction_high_db, unit))
+            }
+        }
+    };
+    let level = html! {
+        (number(&place("ceiling_dbtp"), c.ceiling_dbtp, term_unit(Term::CeilingLevel)))
+        @if let Some(kind) = c.kind { span.range { (words::kind_word(kind)) } }
+    };
+    let hits = c.hits_at_ceiling.map_or_else(
+        || number(&place("hits_at_ceiling"), None, ""),
+        |n| counted(&place("hits_at_ceiling"), n, &n.to_string()),
+    );
+    vec![
+        (Term::ImpliedReduction, reduction),
+        (
+            Term::ImpliedReductionP90,
+            number(&place("implied_reduction_p90_db"), c.implied_reduction_p90_db, unit),
+        ),
+        (
+            Term::ImpliedReductionMax,
+            number(&place("implied_reduction_max_db"), c.implied_reduction_max_db, unit),
+        ),
+        (Term::CeilingLevel, level),
+        (Term::HitsAtCeiling, hits),
+    ]
+}

@@ -1,0 +1,271 @@
+//! The programme at a glance: the engine's 10 Hz points, thinned to a bounded number.
+
+use brunt_engine::{HistoryPoint, LeakKind};
+use serde::{Deserialize, Serialize};
+
+/// Most points that are kept, whatever the length of the programme. Ours: one for each pixel of a
+/// picture 720 wide; a song of four minutes keeps one every 0.4 s, three hours one every 25.6 s.
+pub const MAX_POINTS: usize = 720;
+/// Distance of the engine's points, s.
+const STEP_S: f64 = 0.1;
+
+/// Gathers history points in bounded memory. When it is full, neighbours are merged in pairs, so
+/// that what it holds depends on the points alone and not on when it was asked.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Timeline {
+    bins: Vec<Bin>,
+    /// How often the bins' width was doubled.
+    doublings: u32,
+}
+
+/// The points that fall into one stretch of time, as sums, so that two bins add up to one.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+struct Bin {
+    /// Power behind the short-term loudness, over points.
+    short_term: Mean,
+    /// Largest true peak, dBTP.
+    true_peak: Option<f64>,
+    /// Contrast, dB.
+    contrast: Mean,
+    /// Cost of each leak, dB.
+    costs: [Mean; LeakKind::ALL.len()],
+}
+
+/// A mean under way.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+struct Mean {
+    sum: f64,
+    count: u32,
+}
+
+impl Mean {
+    fn of(x: Option<f64>) -> Self {
+        match x.filter(|x| x.is_finite()) {
+            Some(sum) => Self { sum, count: 1 },
+            None => Self::default(),
+        }
+    }
+
+    fn add(&mut self, other: Self) {
+        self.sum += other.sum;
+        self.count += other.count;
+    }
+
+    fn get(self) -> Option<f64> {
+        (self.count > 0).then(|| self.sum / f64::from(self.count))
+    }
+}
+
+impl Bin {
+    fn of(point: &HistoryPoint) -> Self {
+        Self {
+            short_term: Mean::of(point.short_term_lufs.map(|lufs| 10f64.powf(lufs / 10.0))),
+            true_peak: point.true_peak_dbtp.filter(|peak| peak.is_finite()),
+            contrast: Mean::of(point.contrast_db),
+            costs: point.costs_db.map(Mean::of),
+        }
+    }
+
+    fn add(&mut self, other: &Self) {
+        self.short_term.add(other.short_term);
+        self.true_peak = match (self.true_peak, other.true_peak) {
+            (Some(a), Some(b)) => Some(a.max(b)),
+            (a, b) => a.or(b),
+        };
+        self.contrast.add(other.contrast);
+        for (sum, cost) in self.costs.iter_mut().zip(other.costs) {
+            sum.add(cost);
+        }
+    }
+}
+
+impl Timeline {
+    /// Takes the next point. Its place follows from its own time; a time that is negative or no
+    /// number is passed over.
+    pub fn add(&mut self, point: &HistoryPoint) {
+        // A point's time is its end: its middle lies in its own stretch, whatever the rounding.
+        let middle_s = point.time_s - STEP_S / 2.0;
+        if !(middle_s.is_finite() && middle_s >= 0.0) {
+            return;
+        }
+        while middle_s >= self.step_s() * MAX_POINTS as f64 {
+            self.halve();
+        }
+        let place = (middle_s / self.step_s()) as usize;
+        if place >= self.bins.len() {
+            self.bins.resize(place + 1, Bin::default());
+        }
+        if let Some(bin) = self.bins.get_mut(place) {
+            bin.add(&Bin::of(point));
+        }
+    }
+
+    /// Time that each kept point covers, s: 0.1 s, doubled as often as needed.
+    #[must_use]
+    pub fn step_s(&self) -> f64 {
+        STEP_S * f64::from(2u32.saturating_pow(self.doublings))
+    }
+
+    /// Forgets every point.
+    pub fn clear(&mut self) {
+        self.bins.clear();
+        self.doublings = 0;
+    }
+
+    fn halve(&mut self) {
+        let pairs = self.bins.chunks(2).map(|pair| {
+            let mut sum = pair[0];
+            for other in &pair[1..] {
+                sum.add(other);
+            }
+            sum
+        });
+        self.bins = pairs.collect();
+        self.doublings += 1;
+    }
+}
+
+impl Extend<HistoryPoint> for Timeline {
+    fn extend<T: IntoIterator<Item = HistoryPoint>>(&mut self, points: T) {
+        for point in points {
+            self.add(&point);
+        }
+    }
+}
+
+/// The history in the JSON: columns of equal length, one value a stretch of `step_s`. Values are
+/// rounded to 0.01; null where nothing was known in that stretch.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct HistoryReport {
+    /// Start of the first stretch, s from the start of the file.
+    pub from_s: f64,
+    /// Length of a stretch, s.
+    pub step_s: f64,
+    /// Short-term loudness, LUFS: power mean over the stretch.
+    pub short_term_lufs: Vec<Option<f64>>,
+    /// Largest true peak, dBTP.
+    pub true_peak_dbtp: Vec<Option<f64>>,
+    /// Median contrast of the latest hits, dB: mean over the stretch.
+    pub contrast_db: Vec<Option<f64>>,
+    /// Cost of each leak, dB: mean over the stretch.
+    pub costs_db: CostsReport,
+}
+
+/// The costs over time: null for a leak that was never judged.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct CostsReport {
+    ceiling: Option<Vec<Option<f64>>>,
+    timing: Option<Vec<Option<f64>>>,
+    clutter: Option<Vec<Option<f64>>>,
+    drive: Option<Vec<Option<f64>>>,
+    mids: Option<Vec<Option<f64>>>,
+}
+
+impl CostsReport {
+    /// One leak's cost over time, dB; `None` where it was never judged.
+    #[must_use]
+    pub fn get(&self, kind: LeakKind) -> Option<&[Option<f64>]> {
+        match kind {
+            LeakKind::Ceiling => self.ceiling.as_deref(),
+            LeakKind::Timing => self.timing.as_deref(),
+            LeakKind::Clutter => self.clutter.as_deref(),
+            LeakKind::Drive => self.drive.as_deref(),
+            LeakKind::Mids => self.mids.as_deref(),
+        }
+    }
+}
+
+impl HistoryReport {
+    /// What a timeline holds, for a passage that starts `from_s` seconds into the file; `None`
+    /// while it holds nothing.
+    #[must_use]
+    pub fn of(timeline: &Timeline, from_s: f64) -> Option<Self> {
+        if timeline.bins.is_empty() {
+            return None;
+        }
+        let column = |value: &dyn Fn(&Bin) -> Option<f64>| -> Vec<Option<f64>> {
+            let rounded = |x: f64| (x * 100.0).round() / 100.0;
+            timeline.bins.iter().map(|bin| value(bin).map(rounded)).collect()
+        };
+        let cost = |kind: LeakKind| {
+            let column = column(&|bin| bin.costs[kind as usize].get());
+            column.iter().any(Option::is_some).then_some(column)
+        };
+        Some(Self {
+            from_s,
+            step_s: timeline.step_s(),
+            short_term_lufs: column(&|bin| bin.short_term.get().map(|power| 10.0 * power.log10())),
+            true_peak_dbtp: column(&|bin| bin.true_peak),
+            contrast_db: column(&|bin| bin.contrast.get()),
+            costs_db: CostsReport {
+                ceiling: cost(LeakKind::Ceiling),
+                timing: cost(LeakKind::Timing),
+                clutter: cost(LeakKind::Clutter),
+                drive: cost(LeakKind::Drive),
+                mids: cost(LeakKind::Mids),
+            },
+        })
+    }
+
+    /// Stretches.
+    #[must_use]
+    pub fn len(&self) -> usize {
+        self.short_term_lufs.len()
+    }
+
+    /// Whether there is none.
+    #[must_use]
+    pub fn is_empty(&self) -> bool {
+        self.len() == 0
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn point(tenths: usize, lufs: f64) -> HistoryPoint {
+        HistoryPoint {
+            time_s: tenths as f64 * STEP_S,
+            short_term_lufs: Some(lufs),
+            true_peak_dbtp: Some(-(tenths as f64)),
+            costs_db: [Some(1.0), None, None, None, None],
+            ..HistoryPoint::default()
+        }
+    }
+
+    #[test]
+    fn three_hours_stay_within_the_bound_and_cover_all_of_it() {
+        let mut timeline = Timeline::default();
+        let points = 3 * 3600 * 10;
+        timeline.extend((1..=points).map(|k| point(k, -14.0)));
+        let report = HistoryReport::of(&timeline, 0.0).expect("points");
+        assert!(report.len() <= MAX_POINTS && report.len() > MAX_POINTS / 2, "{}", report.len());
+        let covered = report.step_s * report.len() as f64;
+        assert!((10_800.0..10_800.0 + report.step_s).contains(&covered), "{covered}");
+        assert!(report.short_term_lufs.iter().all(|lufs| *lufs == Some(-14.0)));
+        assert_eq!(report.true_peak_dbtp[0], Some(-1.0), "the largest of the first stretch");
+        assert_eq!(report.costs_db.get(LeakKind::Timing), None);
+    }
+
+    #[test]
+    fn two_halves_merge_by_power() {
+        // The mean of -10 and -20 LUFS is 10 log10((0.1 + 0.01) / 2) = -12.596 (closed form).
+        let mut timeline = Timeline::default();
+        timeline
+            .extend((1..=MAX_POINTS + 1).map(|k| point(k, if k % 2 == 0 { -10.0 } else { -20.0 })));
+        let report = HistoryReport::of(&timeline, 3.0).expect("points");
+        assert_eq!((report.from_s, report.step_s, report.len()), (3.0, 0.2, MAX_POINTS / 2 + 1));
+        assert_eq!(report.short_term_lufs[0], Some(-12.6));
+    }
+
+    #[test]
+    fn a_gap_stays_a_gap() {
+        let mut timeline = Timeline::default();
+        timeline.extend([point(1, -14.0), point(5, -14.0)]);
+        timeline.add(&HistoryPoint { time_s: f64::NAN, ..HistoryPoint::default() });
+        let report = HistoryReport::of(&timeline, 0.0).expect("points");
+        let known: Vec<bool> = report.short_term_lufs.iter().map(Option::is_some).collect();
+        assert_eq!(known, [true, false, false, false, true]);
+    }
+}

@@ -1,0 +1,237 @@
+//! Words of the HTML report: titles, legends, captions, and how it was measured.
+
+use brunt_engine::LeakKind;
+use brunt_engine::thresholds::{HIT_CONTRAST_DB, MID_HIGH_HZ};
+
+use super::number::{count, value};
+
+/// Title of the report.
+pub const TITLE: &str = "Punch report";
+/// Where the mix has no name.
+pub const NO_NAME: &str = "Untitled mix";
+/// Title of the leaks.
+pub const LEAKS: &str = "What eats the punch";
+/// Title of the picture of the hits.
+pub const HITS: &str = "Every hit";
+/// Title of the history.
+pub const HISTORY: &str = "Over the song";
+/// Title of the balance.
+pub const BALANCE: &str = "Low, mid, high";
+/// Title of the parts.
+pub const PARTS: &str = "Parts";
+/// Title of the comparison.
+pub const COMPARE: &str = "Beside the other version";
+/// Title of the readings.
+pub const READINGS: &str = "All readings";
+/// Title of how it was measured.
+pub const METHOD: &str = "How this was measured";
+/// Title of the cautions.
+pub const CARE: &str = "Care for your ears";
+
+/// Under the big figure.
+pub const CONTRAST: &str = "hit contrast, median";
+/// Under its range.
+pub const TENTHS: &str = "weakest to strongest tenth";
+/// Before the range of a cost.
+pub const RANGE: &str = "range";
+/// Before an advice.
+pub const TRY: &str = "Try first";
+/// The stem of a stroke.
+pub const LEFT: &str = "what is left";
+/// The cap of a stroke.
+pub const LOST: &str = "what was lost";
+/// The ground of the strokes.
+pub const BED: &str = "bed: what surrounds the hits";
+/// The median line.
+pub const MEDIAN: &str = "median";
+/// Shown where there are no hits.
+pub const NO_HITS: &str = "No hits were found: nothing rises far enough over what surrounds it.";
+/// Heads of the table of the readings.
+pub const COLUMNS: [&str; 3] = ["Reading", "Value", "What it means, and the source"];
+
+/// Groups of the readings.
+pub const GROUP_LOUDNESS: &str = "Loudness";
+/// Groups of the readings.
+pub const GROUP_PEAKS: &str = "Peaks and dynamics";
+/// Groups of the readings.
+pub const GROUP_HITS: &str = "Hits";
+/// Groups of the readings.
+pub const GROUP_CEILING: &str = "Ceiling";
+/// Groups of the readings.
+pub const GROUP_BALANCE: &str = "Balance";
+/// Groups of the readings.
+pub const GROUP_INPUT: &str = "Input";
+
+/// What the scale of the costs shows.
+#[must_use]
+pub fn leaks_intro(watch_db: f64, leaking_db: f64) -> String {
+    format!(
+        "The bar is the cost: the hit contrast, in dB, that would come back if this cause alone \
+         went. The line under it is the range that holds the cost 9 times in 10. The marks, at {} \
+         and {}, are the limits of watch and leaking; ceiling and mids weigh the rest of their \
+         evidence too.",
+        value(Some(watch_db), "dB"),
+        value(Some(leaking_db), "dB"),
+    )
+}
+
+/// How to read the picture of the hits. `merged` is the length of the stretches that are drawn as
+/// one stroke where the hits lie too close, s; `over` is the top of the picture, dB, where a stroke
+/// reaches past it.
+#[must_use]
+pub fn hits_caption(
+    row_s: f64,
+    line_s: f64,
+    db: f64,
+    merged: Option<f64>,
+    over: Option<f64>,
+) -> String {
+    let over = match over {
+        Some(db) => format!(" Strokes at the top edge are higher than {db:.0} dB."),
+        None => String::new(),
+    };
+    let strokes = match merged {
+        Some(s) => format!("Each stroke is the median of the hits in {}.", value(Some(s), "s")),
+        None => "Each stroke is one hit.".to_owned(),
+    };
+    format!(
+        "{strokes} Its height is the hit contrast in dB. A row is {row_s:.0} s long, with a line \
+         every {line_s:.0} s and every {db:.0} dB.{over}"
+    )
+}
+
+/// The picture of the hits for assistive technology.
+#[must_use]
+pub fn hits_row(from: &str, to: &str, hits: usize) -> String {
+    format!("{} from {from} to {to}", count(hits as u64, "hit"))
+}
+
+/// Numbers of one hit, when pointed at.
+#[must_use]
+pub fn hit(time: &str, contrast: &str, lost: &str, peak: &str) -> String {
+    format!("{time}: contrast {contrast}, lost peak {lost}, peak {peak}")
+}
+
+/// How to read the history.
+#[must_use]
+pub fn history_caption(step_s: f64) -> String {
+    format!(
+        "A point every {step_s:.1} s. Hit contrast is the median of the latest hits; a cost is \
+         what was known at that time, from the start of the passage on."
+    )
+}
+
+/// Name of a track of the history: a leak's cost over time.
+#[must_use]
+pub fn cost_of(kind: LeakKind) -> String {
+    format!("Cost of {}", super::leak_name(kind).to_lowercase())
+}
+
+/// How to read the balance.
+pub const BALANCE_CAPTION: &str = "Each band against the long-term curve of commercial tracks (Elowsson & Friberg 2017), with \
+     the mean of the three taken out. The curve is a mean of many songs, not a target.";
+
+/// How it was measured, a paragraph each.
+#[must_use]
+pub fn method(version: Option<&str>, watch_db: f64, leaking_db: f64) -> Vec<String> {
+    let made = match version {
+        Some(version) => format!("Made by Brunt {version}. "),
+        None => String::new(),
+    };
+    vec![
+        format!(
+            "{made}Loudness, true peak and their statistics follow ITU-R BS.1770-5, EBU R 128 and \
+             EBU Tech 3341 and 3342. All other definitions stand beside their readings above."
+        ),
+        format!(
+            "A hit is a sudden rise of level, such as a drum, a strum or a pluck, that stands \
+             {HIT_CONTRAST_DB:.0} dB or more over what surrounds it. Its contrast compares it \
+             with the passage around it, so turning the mix up or down changes nothing."
+        ),
+        format!(
+            "A cost is an estimate. Read its range first: where the range is wide, the evidence is \
+             thin. States: clear; watch from {}; leaking from {}; unknown where the evidence is \
+             missing. Unknown is never counted as clear.",
+            value(Some(watch_db), "dB"),
+            value(Some(leaking_db), "dB"),
+        ),
+        format!(
+            "The ceiling is told from the hits of the mix alone: how far their peaks are pinned \
+             against how their bodies vary. Mids are judged between the lows and the highs above \
+             {:.0} kHz. To check that a change helped, measure again and compare the hit contrast \
+             at equal loudness.",
+            MID_HIGH_HZ / 1_000.0
+        ),
+    ]
+}
+
+/// What one number of a part or a comparison is called.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Fact {
+    /// Its name.
+    pub label: &'static str,
+    /// Its unit; `%` for a share from 0 to 1, empty for a count.
+    pub unit: &'static str,
+    /// What it means, in one sentence, or nothing where the name says it.
+    pub meaning: &'static str,
+}
+
+/// How to read the parts.
+pub const PARTS_CAPTION: &str =
+    "Each part measured on its own, against the hits of the drums. A constant offset is mostly \
+     harmless; spread is what smears hits.";
+
+/// One number of a part, by its name in the JSON; `None` for what is shown elsewhere.
+#[must_use]
+pub fn part_fact(name: &str) -> Option<Fact> {
+    let (label, unit, meaning) = match name {
+        "onsets_s" => ("Onsets", "", "Strokes found in this part."),
+        "offset_ms" => ("Offset", "ms", "How late this part is, median; negative is early."),
+        "spread_ms" => ("Spread", "ms", "How much its strokes wander around that offset."),
+        "early_share" => ("Early", "%", "Share of its strokes that come before the hit."),
+        "shared_onset_ratio" => ("Shared onsets", "%", "Share of strokes that fall on a hit."),
+        "sustain_ratio" => ("Sustain", "%", "How much of the space between hits it fills."),
+        "attack_to_sustain_db" => {
+            ("Attack to sustain", "dB", "How far its picks stand over its long notes.")
+        }
+        "leak_costs_db" => ("Costs", "dB", "What this part costs the hits, by cause."),
+        _ => return None,
+    };
+    Some(Fact { label, unit, meaning })
+}
+
+/// What the mix was compared with, by its role in the JSON.
+#[must_use]
+pub const fn compare_caption(role: &str) -> &'static str {
+    match role.as_bytes() {
+        b"before" => {
+            "This mix beside the one ahead of the limiter, both brought to the same loudness."
+        }
+        b"reference" => "This mix beside a reference, both brought to the same loudness.",
+        _ => "This mix beside another, both brought to the same loudness.",
+    }
+}
+
+/// One number of the comparison, by its name in the JSON; `None` for what is shown elsewhere.
+#[must_use]
+pub fn compare_fact(name: &str) -> Option<Fact> {
+    let (label, unit, meaning) = match name {
+        "delay_ms" => ("Delay", "ms", "How much later this mix is; taken out before comparing."),
+        "gain_db" => ("Gain", "dB", "What brings the other to this mix's loudness."),
+        "contrast_difference_db" => {
+            ("Contrast difference", "dB", "Hit contrast here less that of the other.")
+        }
+        "band_difference_db" => {
+            ("Band difference", "dB", "Low, mid and high here less those of the other.")
+        }
+        "lost_db_median" => {
+            ("Lost peak", "dB", "How much lower hits peak here at equal loudness, median.")
+        }
+        "reduction_db_median" => {
+            ("Gain reduction", "dB", "What the limiter's own meter shows at the hits, median.")
+        }
+        "reduction_db_max" => ("Largest reduction", "dB", "The same at the hardest hit."),
+        _ => return None,
+    };
+    Some(Fact { label, unit, meaning })
+}
