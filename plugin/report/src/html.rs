@@ -8,6 +8,7 @@
 mod balance;
 mod colours;
 mod compare;
+mod fields;
 mod head;
 mod history;
 mod hits;
