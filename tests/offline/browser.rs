@@ -10,6 +10,10 @@ use std::sync::{Arc, Mutex};
 
 use crate::support::{check, directory, path_text, programme_wav, text};
 
+/// Hosts that Chromium asks on its own behalf, whatever page it shows: the time, its updates, its
+/// accounts. None serves anything that a page could load.
+const ERRANDS: [&str; 3] = ["clients2.google.com", "update.googleapis.com", "accounts.google.com"];
+
 /// What a browser did with a page.
 struct Visit {
     /// Lines of its console.
@@ -61,7 +65,14 @@ fn visit(page: &Path, pdf: &Path) -> Visit {
     let said = String::from_utf8_lossy(&output.stderr);
     assert!(output.status.success() && pdf.exists(), "{said}");
     let console = said.lines().filter(|l| l.contains("CONSOLE")).map(ToOwned::to_owned).collect();
-    let requests = asked.lock().expect("no panic").clone();
+    let mut requests = asked.lock().expect("no panic").clone();
+    requests.retain(|line| {
+        // `GET http://HOST/... HTTP/1.1` or `CONNECT HOST:443 HTTP/1.1` (RFC 9112, 3.2).
+        let target = line.split(' ').nth(1).unwrap_or_default();
+        let host = target.split("://").last().unwrap_or_default();
+        let host = host.split(['/', ':']).next().unwrap_or_default();
+        !ERRANDS.contains(&host)
+    });
     Visit { console, requests }
 }
 

@@ -120,7 +120,7 @@ fn a_file_holds_what_standard_output_shows_and_reads_back() {
     let file = programme_wav(d.path(), 3.0);
     let path = d.path().join("report.json");
     fs::write(&path, "old").expect("written");
-    let output = check(&file, &["--json", path_text(&path), "--quiet"]);
+    let output = check(&file, &["--json", path_text(&path), "--quiet", "--force"]);
     assert_eq!(output.status.code(), Some(0), "{}", text(&output.stderr));
     assert!(output.stdout.is_empty() && output.stderr.is_empty(), "quiet");
     let written = fs::read_to_string(&path).expect("read");

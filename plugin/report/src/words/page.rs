@@ -177,8 +177,7 @@ pub struct Fact {
 }
 
 /// How to read the parts.
-pub const PARTS_CAPTION: &str =
-    "Each part measured on its own, against the hits of the drums. A constant offset is mostly \
+pub const PARTS_CAPTION: &str = "Each part measured on its own, against the hits of the drums. A constant offset is mostly \
      harmless; spread is what smears hits.";
 
 /// One number of a part, by its name in the JSON; `None` for what is shown elsewhere.
