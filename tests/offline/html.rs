@@ -11,7 +11,8 @@ use serde_json::Value;
 use crate::support::{check, directory, path_text, programme, programme_wav, text, write_wav};
 
 /// Numbers of the JSON that stand on the page in words or in a picture, not one by one.
-const NOT_ONE_BY_ONE: &[&str] = &["/schema", "/mix/", "/made/", "/hits/", "/history/", "/leaks/"];
+const NOT_ONE_BY_ONE: &[&str] =
+    &["/balance/thirds/", "/schema", "/mix/", "/made/", "/hits/", "/history/", "/leaks/"];
 
 /// Runs `brunt check FILE --html`, gives the page.
 fn page(file: &Path, args: &[&str]) -> String {
@@ -109,6 +110,26 @@ fn the_page_carries_the_whole_json() {
     let block: String = html.select(&block).next().expect("the block").text().collect();
     let carried: Value = serde_json::from_str(&block).expect("JSON");
     assert_eq!(carried, json(&file));
+}
+
+#[test]
+fn every_third_octave_is_a_stem() {
+    let d = directory();
+    let file = programme_wav(d.path(), 24.0);
+    let (page, json) = (Html::parse_document(&page(&file, &[])), json(&file));
+    let thirds = json["balance"]["thirds"].as_array().expect("thirds");
+    let stems = Selector::parse("#balance g[data-json] rect").expect("a selector");
+    let heights: Vec<f64> = page
+        .select(&stems)
+        .map(|stem| stem.value().attr("height").expect("height").parse().expect("a number"))
+        .collect();
+    assert_eq!((heights.len(), thirds.len()), (30, 30));
+    for (third, height) in thirds.iter().zip(heights) {
+        let over = third["over_curve_db"].as_f64().unwrap_or(0.0).abs();
+        // 90 units for 24 dB; a stem that would leave the picture ends at its edge.
+        let want = over.min(12.0) * 90.0 / 24.0;
+        assert!((height - want).abs() < 0.02, "{third}: {height}, expected {want}");
+    }
 }
 
 /// The strokes against the hits: their number, their places, and their heights, which are in

@@ -4,8 +4,17 @@
 use crate::report::HitReport;
 
 /// Names of the columns, in their order.
-pub const COLUMNS: [&str; 7] =
-    ["time_s", "true_peak_dbtp", "contrast_db", "lost_db", "level_lufs", "bed_lufs", "attack_ms"];
+pub const COLUMNS: [&str; 9] = [
+    "time_s",
+    "true_peak_dbtp",
+    "contrast_db",
+    "lost_db",
+    "level_lufs",
+    "bed_lufs",
+    "attack_ms",
+    "small_contrast_db",
+    "small_vanishes",
+];
 
 /// The hits as CSV, in order of time, with the numbers that the JSON has.
 ///
@@ -30,7 +39,7 @@ mod tests {
     fn unknown_is_empty_and_numbers_are_those_of_the_json() {
         let hit = HitReport { time_s: 1.25, contrast_db: Some(9.123_456), ..HitReport::default() };
         let text = to_csv(&[hit]).expect("numbers");
-        assert_eq!(text, format!("{}\n1.25,,9.123456,,,,\n", COLUMNS.join(",")));
+        assert_eq!(text, format!("{}\n1.25,,9.123456,,,,,,\n", COLUMNS.join(",")));
         assert_eq!(to_csv(&[]).expect("names"), format!("{}\n", COLUMNS.join(",")));
     }
 

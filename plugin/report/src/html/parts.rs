@@ -15,11 +15,13 @@ pub(super) fn render(report: &Report) -> Markup {
     if parts.is_empty() {
         return html! {};
     }
+    let timing = report.timing.as_ref().and_then(|timing| serde_json::to_value(timing).ok());
     section(
         "parts",
         say::PARTS,
         html! {
             p.caption { (say::PARTS_CAPTION) }
+            @if let Some(timing) = &timing { (facts("/timing", timing, say::timing_fact)) }
             @for (index, part) in parts.iter().enumerate() {
                 article.card {
                     h3 { (title(part)) }

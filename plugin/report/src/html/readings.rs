@@ -17,11 +17,11 @@ pub(super) fn render(report: &Report) -> Markup {
                 @for (group, rows) in groups(report) {
                     tbody {
                         tr.group { th colspan="3" scope="rowgroup" { (group) } }
-                        @for (term, shown) in rows {
+                        @for row in rows {
                             tr {
-                                th scope="row" { (term_label(term)) }
-                                td.value { (shown) }
-                                td.definition { (definition(term)) }
+                                th scope="row" { (row.label) }
+                                td.value { (row.shown) }
+                                td.definition { (row.meaning) }
                             }
                         }
                     }
@@ -31,7 +31,22 @@ pub(super) fn render(report: &Report) -> Markup {
     )
 }
 
-fn groups(report: &Report) -> Vec<(&'static str, Vec<(Term, Markup)>)> {
+/// One reading: its name, its value, what it means.
+struct Row {
+    label: &'static str,
+    shown: Markup,
+    meaning: &'static str,
+}
+
+impl From<(Term, Markup)> for Row {
+    fn from((term, shown): (Term, Markup)) -> Self {
+        Self { label: term_label(term), shown, meaning: definition(term) }
+    }
+}
+
+fn groups(report: &Report) -> Vec<(&'static str, Vec<Row>)> {
+    let rows =
+        |rows: Vec<(Term, Markup)>| -> Vec<Row> { rows.into_iter().map(Row::from).collect() };
     let (l, p, b) = (&report.loudness, &report.punch, &report.balance);
     let loudness =
         |term, field: &str, x| (term, number(&format!("/loudness/{field}"), x, term_unit(term)));
@@ -42,41 +57,42 @@ fn groups(report: &Report) -> Vec<(&'static str, Vec<(Term, Markup)>)> {
     let mut groups = vec![
         (
             say::GROUP_LOUDNESS,
-            vec![
+            rows(vec![
                 loudness(Term::Integrated, "integrated_lufs", l.integrated_lufs),
                 loudness(Term::ShortTermMax, "short_term_max_lufs", l.short_term_max_lufs),
                 loudness(Term::MomentaryMax, "momentary_max_lufs", l.momentary_max_lufs),
                 loudness(Term::Range, "range_lu", l.range_lu),
-            ],
+            ]),
         ),
         (
             say::GROUP_PEAKS,
-            vec![
+            rows(vec![
                 loudness(Term::TruePeak, "true_peak_dbtp", l.true_peak_dbtp),
                 loudness(Term::SamplePeak, "sample_peak_dbfs", l.sample_peak_dbfs),
                 loudness(Term::Plr, "plr_db", l.plr_db),
                 loudness(Term::PsrMin, "psr_min_db", l.psr_min_db),
                 loudness(Term::PsrMedian, "psr_median_db", l.psr_median_db),
-            ],
+            ]),
         ),
         (
             say::GROUP_HITS,
-            vec![
+            rows(vec![
                 (Term::Hits, counted("/punch/hits", p.hits, &p.hits.to_string())),
                 punch(Term::Contrast, "contrast_db", p.contrast_db),
                 punch(Term::ContrastP10, "contrast_p10_db", p.contrast_p10_db),
                 punch(Term::ContrastP90, "contrast_p90_db", p.contrast_p90_db),
-            ],
+            ]),
         ),
+        (say::GROUP_SMALL, small(report)),
         (say::GROUP_CEILING, ceiling(report)),
         (
             say::GROUP_BALANCE,
-            vec![
+            rows(vec![
                 balance(Term::Low, "low_db", b.low_db),
                 balance(Term::Mid, "mid_db", b.mid_db),
                 balance(Term::High, "high_db", b.high_db),
                 balance(Term::MidDeficit, "mid_deficit_db", b.mid_deficit_db),
-            ],
+            ]),
         ),
     ];
     let input = &report.input;
@@ -86,16 +102,46 @@ fn groups(report: &Report) -> Vec<(&'static str, Vec<(Term, Markup)>)> {
         };
         groups.push((
             say::GROUP_INPUT,
-            vec![
+            rows(vec![
                 row(Term::NanSamples, "nan_samples", input.nan_samples),
                 row(Term::InfSamples, "inf_samples", input.inf_samples),
-            ],
+            ]),
         ));
     }
     groups
 }
 
-fn ceiling(report: &Report) -> Vec<(Term, Markup)> {
+/// The hits as a small speaker leaves them.
+fn small(report: &Report) -> Vec<Row> {
+    let s = &report.small_speaker;
+    let place = |field: &str| format!("/small_speaker/{field}");
+    let unit = term_unit(Term::Contrast);
+    let vanished = s.vanished.map_or_else(
+        || number(&place("vanished"), None, ""),
+        |n| counted(&place("vanished"), n, &n.to_string()),
+    );
+    let contrast = html! {
+        (number(&place("contrast_db"), s.contrast_db, unit))
+        @if s.contrast_p10_db.is_some() {
+            span.range {
+                (number(&place("contrast_p10_db"), s.contrast_p10_db, ""))
+                " to "
+                (number(&place("contrast_p90_db"), s.contrast_p90_db, unit))
+            }
+        }
+    };
+    let high_pass = number(&place("high_pass_hz"), Some(s.high_pass_hz), "Hz");
+    [
+        (contrast, say::SMALL_CONTRAST),
+        (vanished, say::SMALL_VANISHED),
+        (high_pass, say::SMALL_HIGH_PASS),
+    ]
+    .into_iter()
+    .map(|(shown, (label, meaning))| Row { label, shown, meaning })
+    .collect()
+}
+
+fn ceiling(report: &Report) -> Vec<Row> {
     let c = &report.leaks.ceiling;
     let place = |field: &str| format!("/leaks/ceiling/{field}");
     let unit = term_unit(Term::ImpliedReduction);
@@ -118,7 +164,7 @@ fn ceiling(report: &Report) -> Vec<(Term, Markup)> {
         || number(&place("hits_at_ceiling"), None, ""),
         |n| counted(&place("hits_at_ceiling"), n, &n.to_string()),
     );
-    vec![
+    [
         (Term::ImpliedReduction, reduction),
         (
             Term::ImpliedReductionP90,
@@ -131,4 +177,7 @@ fn ceiling(report: &Report) -> Vec<(Term, Markup)> {
         (Term::CeilingLevel, level),
         (Term::HitsAtCeiling, hits),
     ]
+    .into_iter()
+    .map(Row::from)
+    .collect()
 }

@@ -56,11 +56,66 @@ pub const GROUP_PEAKS: &str = "Peaks and dynamics";
 /// Groups of the readings.
 pub const GROUP_HITS: &str = "Hits";
 /// Groups of the readings.
+pub const GROUP_SMALL: &str = "On a small speaker";
+/// Groups of the readings.
 pub const GROUP_CEILING: &str = "Ceiling";
 /// Groups of the readings.
 pub const GROUP_BALANCE: &str = "Balance";
 /// Groups of the readings.
 pub const GROUP_INPUT: &str = "Input";
+
+/// Hit contrast as a small speaker leaves it: name and meaning.
+pub const SMALL_CONTRAST: (&str, &str) = (
+    "Hit contrast there",
+    "Median hit contrast behind the high-pass below, with the weakest and the strongest tenth. \
+     Our own definition.",
+);
+/// Hits that a small speaker swallows: name and meaning.
+pub const SMALL_VANISHED: (&str, &str) =
+    ("Hits that vanish", "Hits that stand out by less there than a hit must. Our own definition.");
+/// The high-pass that stands for a small speaker: name and meaning.
+pub const SMALL_HIGH_PASS: (&str, &str) = (
+    "High-pass",
+    "Second-order high-pass that stands for a small speaker. Common practice, no source.",
+);
+
+/// The third octaves in words, for assistive technology.
+pub const THIRDS: &str = "Third octaves against the long-term curve";
+/// How to read the third octaves.
+pub const THIRDS_CAPTION: &str =
+    "The same in third octaves from 25 Hz to 20 kHz, each against the curve; a line every 6 dB.";
+
+/// One third octave, when pointed at.
+#[must_use]
+pub fn third(hz: f64, over_curve_db: Option<f64>, level_dbfs: Option<f64>) -> String {
+    format!(
+        "{}: {} against the curve, level {}",
+        frequency(hz),
+        super::number::signed(over_curve_db, "dB"),
+        value(level_dbfs, "dBFS")
+    )
+}
+
+/// A frequency as `315 Hz` or `1.25 kHz`.
+#[must_use]
+pub fn frequency(hz: f64) -> String {
+    if hz < 999.5 {
+        return format!("{hz:.0} Hz");
+    }
+    let khz = format!("{:.2}", hz / 1e3);
+    format!("{} kHz", khz.trim_end_matches('0').trim_end_matches('.'))
+}
+
+/// What the parts together cost, by its name in the JSON; `None` for what is shown elsewhere.
+#[must_use]
+pub fn timing_fact(name: &str) -> Option<Fact> {
+    let (label, meaning) = match name {
+        "spread_cost_db" => ("Cost of the spread", "What would come back without it."),
+        "offset_cost_db" => ("Cost of the offsets", "What would come back without them."),
+        _ => return None,
+    };
+    Some(Fact { label, unit: "dB", meaning })
+}
 
 /// What the scale of the costs shows.
 #[must_use]
@@ -185,7 +240,7 @@ pub const PARTS_CAPTION: &str = "Each part measured on its own, against the hits
 pub fn part_fact(name: &str) -> Option<Fact> {
     let (label, unit, meaning) = match name {
         "onsets_s" => ("Onsets", "", "Strokes found in this part."),
-        "offset_ms" => ("Offset", "ms", "How late this part is, median; negative is early."),
+        "offset_ms" => ("Offset", "ms", "How late this part is throughout; negative is early."),
         "spread_ms" => ("Spread", "ms", "How much its strokes wander around that offset."),
         "early_share" => ("Early", "%", "Share of its strokes that come before the hit."),
         "shared_onset_ratio" => ("Shared onsets", "%", "Share of strokes that fall on a hit."),
