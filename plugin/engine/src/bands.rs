@@ -91,6 +91,34 @@ impl BandSplit {
         *energy = [low_sum, mid_sum, high_sum];
     }
 
+    /// The same for two channels side by side, in less time than one after the other. Each channel
+    /// is summed by itself first.
+    pub(crate) fn process_pair(&mut self, input: [&[f32]; 2], energy: &mut [f32; BANDS]) {
+        let Some(mid_high) = self.mid_high else {
+            self.process(0, input[0], energy);
+            self.process(1, input[1], energy);
+            return;
+        };
+        let [[mut first_l, mut second_l], [mut first_r, mut second_r]] = self.state;
+        let mut sums = [[0.0f32; 2]; BANDS];
+        for (&left, &right) in input[0].iter().zip(input[1]) {
+            let (low_l, rest_l) = self.low_mid.tick(&mut first_l, left);
+            let (low_r, rest_r) = self.low_mid.tick(&mut first_r, right);
+            let (mid_l, high_l) = mid_high.tick(&mut second_l, rest_l);
+            let (mid_r, high_r) = mid_high.tick(&mut second_r, rest_r);
+            for (sum, [l, r]) in
+                sums.iter_mut().zip([[low_l, low_r], [mid_l, mid_r], [high_l, high_r]])
+            {
+                sum[0] += l * l;
+                sum[1] += r * r;
+            }
+        }
+        self.state = [[first_l, second_l], [first_r, second_r]];
+        for (energy, [left, right]) in energy.iter_mut().zip(sums) {
+            *energy += left + right;
+        }
+    }
+
     /// Sets states that have decayed to nothing to zero, so that no denormal lives on.
     pub(crate) fn flush_denormals(&mut self) {
         for value in self.state.iter_mut().flatten().flatten() {

@@ -300,8 +300,10 @@ impl Meter {
         for (index, powers) in micro.iter_mut().enumerate() {
             let from = (index * quarter).min(frames);
             let to = (from + quarter).min(frames);
-            for channel in 0..self.config.channels {
-                self.split.process(channel, &main[channel][from..to], powers);
+            if self.config.channels == 2 {
+                self.split.process_pair([&main[0][from..to], &main[1][from..to]], powers);
+            } else {
+                self.split.process(0, &main[0][from..to], powers);
             }
             for (sum, power) in self.band_power.iter_mut().zip(powers) {
                 *sum += f64::from(*power);
