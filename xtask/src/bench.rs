@@ -1,4 +1,5 @@
-//! `cargo xtask bench-ceiling`: how well the ceiling is told from the mix alone.
+//! `cargo xtask bench` and `cargo xtask bench-ceiling`: what the meter costs, and how well the
+//! ceiling is told from the mix alone.
 
 use std::process::ExitCode;
 
@@ -28,6 +29,14 @@ pub fn ceiling(short: bool) -> Result<ExitCode> {
     if short {
         run.arg("--short");
     }
+    workspace::run(&mut run, "the bench failed")?;
+    Ok(ExitCode::SUCCESS)
+}
+
+/// Prints what the meter costs beside the `ebur128` crate, in one run.
+pub fn speed() -> Result<ExitCode> {
+    let mut run = cargo(["run", "--release", "--quiet", "--package", "brunt-tests"]);
+    run.args(["--bin", "speed"]);
     workspace::run(&mut run, "the bench failed")?;
     Ok(ExitCode::SUCCESS)
 }

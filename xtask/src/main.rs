@@ -57,6 +57,8 @@ enum Task {
         #[arg(long)]
         force: bool,
     },
+    /// Print what the meter costs beside the `ebur128` crate, as ratios of one run
+    Bench,
     /// Print how well the ceiling is told from the mix alone, on songs that no fit has seen
     BenchCeiling {
         /// Two songs and four processors only
@@ -74,6 +76,7 @@ fn main() -> ExitCode {
         Task::Setup { check, groups } => setup::command(&groups, check),
         Task::Bundle { release } => bundle::run(release).map(|_| ExitCode::SUCCESS),
         Task::Install { force } => install::run(force),
+        Task::Bench => bench::speed(),
         Task::BenchCeiling { short } => bench::ceiling(short),
         Task::Tidy => tidy::command(),
     });

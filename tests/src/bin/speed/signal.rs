@@ -31,7 +31,7 @@ pub fn song(rate: u32, seconds: f64) -> Planes {
                 let since = t % 0.125;
                 let noise = rng.random_range(-1.0..1.0);
                 low += 0.1 * (noise - low);
-                let struck = if (t / 0.125) as u32 % 2 == 0 {
+                let struck = if t % 0.25 < 0.125 {
                     (tau * 60.0 * t).sin() * (-since / 0.06).exp()
                 } else {
                     0.7 * noise * (-since / 0.04).exp()
