@@ -42,6 +42,23 @@ impl Crossover {
         state[1] = 2.0 * v2 - state[1];
         (v2, x - DAMPING * v1 - v2)
     }
+
+    /// The same for two channels; the state is kept number by number, both channels in each.
+    #[inline(always)]
+    fn tick_pair(&self, state: &mut [[f32; 2]; 2], x: [f32; 2]) -> ([f32; 2], [f32; 2]) {
+        let [s0, s1] = *state;
+        let v3 = each(|c| x[c] - s1[c]);
+        let v1 = each(|c| self.a1 * s0[c] + self.a2 * v3[c]);
+        let v2 = each(|c| s1[c] + self.a2 * s0[c] + self.a3 * v3[c]);
+        *state = [each(|c| 2.0 * v1[c] - s0[c]), each(|c| 2.0 * v2[c] - s1[c])];
+        (v2, each(|c| x[c] - DAMPING * v1[c] - v2[c]))
+    }
+}
+
+/// Both channels at once.
+#[inline(always)]
+fn each(value: impl Fn(usize) -> f32) -> [f32; 2] {
+    [value(0), value(1)]
 }
 
 /// The split of one bus.
@@ -99,21 +116,19 @@ impl BandSplit {
             self.process(1, input[1], energy);
             return;
         };
-        let [[mut first_l, mut second_l], [mut first_r, mut second_r]] = self.state;
+        // Both channels in each number: the compiler uses one instruction for the two.
+        let [[first_l, second_l], [first_r, second_r]] = self.state;
+        let mut first = [0, 1].map(|k| [first_l[k], first_r[k]]);
+        let mut second = [0, 1].map(|k| [second_l[k], second_r[k]]);
         let mut sums = [[0.0f32; 2]; BANDS];
         for (&left, &right) in input[0].iter().zip(input[1]) {
-            let (low_l, rest_l) = self.low_mid.tick(&mut first_l, left);
-            let (low_r, rest_r) = self.low_mid.tick(&mut first_r, right);
-            let (mid_l, high_l) = mid_high.tick(&mut second_l, rest_l);
-            let (mid_r, high_r) = mid_high.tick(&mut second_r, rest_r);
-            for (sum, [l, r]) in
-                sums.iter_mut().zip([[low_l, low_r], [mid_l, mid_r], [high_l, high_r]])
-            {
-                sum[0] += l * l;
-                sum[1] += r * r;
+            let (low, rest) = self.low_mid.tick_pair(&mut first, [left, right]);
+            let (mid, high) = mid_high.tick_pair(&mut second, rest);
+            for (sum, band) in sums.iter_mut().zip([low, mid, high]) {
+                *sum = each(|c| sum[c] + band[c] * band[c]);
             }
         }
-        self.state = [[first_l, second_l], [first_r, second_r]];
+        self.state = [0, 1].map(|c| [[first[0][c], first[1][c]], [second[0][c], second[1][c]]]);
         for (energy, [left, right]) in energy.iter_mut().zip(sums) {
             *energy += left + right;
         }

@@ -37,6 +37,8 @@ pub(crate) struct CeilingMeter {
     /// K-weighted power summed over all cells, and their number.
     energy: f64,
     cells: u64,
+    /// Cells when the last work began.
+    read_at: u64,
     work: Work,
     job: Option<Job>,
     /// What the last windows said: the present section, and as far back as the estimate looks.
@@ -75,6 +77,7 @@ impl CeilingMeter {
             count: 0,
             energy: 0.0,
             cells: 0,
+            read_at: 0,
             work: Work::new(),
             job: None,
             section: None,
@@ -88,7 +91,7 @@ impl CeilingMeter {
     pub(crate) fn cell(&mut self, weighted: f32) {
         self.energy += f64::from(weighted);
         self.cells += 1;
-        self.step();
+        self.step(false);
     }
 
     /// Takes note of a hit; gives its lost peak, dB, as the hits before it tell.
@@ -113,7 +116,7 @@ impl CeilingMeter {
 
     /// Ends the work that waits: for the end of a programme.
     pub(crate) fn finish(&mut self) {
-        while self.step() {}
+        while self.step(true) {}
     }
 
     /// The leak over the whole programme, and in the present section.
@@ -127,13 +130,19 @@ impl CeilingMeter {
         [self.verdicts[0].judge(&whole, limits), self.verdicts[1].judge(&section, limits)]
     }
 
-    /// Does one piece of the work; gives whether there was any.
-    fn step(&mut self) -> bool {
+    /// Does one piece of the work; gives whether there was any. At the `end` of a programme no hit
+    /// is left unread.
+    fn step(&mut self, end: bool) -> bool {
         let Some(job) = self.job else {
             let read = self.window.map_or(0, |window| window.upto);
-            if self.count < u64::from(t::CEILING_LEAST_HITS) || self.count == read {
+            let new = self.count - read;
+            // A few hits at a time, or what there is after a while: one more hit says little.
+            let waited = self.cells >= self.read_at + t::CEILING_WAIT_MS;
+            let due = new >= t::CEILING_NEW_HITS || (new > 0 && (waited || end));
+            if self.count < u64::from(t::CEILING_LEAST_HITS) || !due {
                 return false;
             }
+            self.read_at = self.cells;
             self.job = Some(Job { upto: self.count, most: t::SECTION_HITS });
             self.work.begin();
             return true;
@@ -159,6 +168,7 @@ impl CeilingMeter {
         self.count = 0;
         self.energy = 0.0;
         self.cells = 0;
+        self.read_at = 0;
         self.job = None;
         self.section = None;
         self.window = None;

@@ -455,8 +455,12 @@ fn tops(main: [&[f32]; MAX_CHANNELS], from: usize) -> Tops {
     let mut tops = Tops::default();
     for channel in main {
         let samples = &channel[from.min(channel.len())..];
-        let (up, down) =
-            samples.iter().fold((0.0f32, 0.0f32), |(up, down), x| (up.max(*x), down.max(-*x)));
+        // The intake lets no NaN through, so a plain comparison does.
+        let larger = |a: f32, b: f32| if b > a { b } else { a };
+        let (mut up, mut down) = (0.0f32, 0.0f32);
+        for &x in samples {
+            (up, down) = (larger(up, x), larger(down, -x));
+        }
         tops.sides = [tops.sides[0].max(up), tops.sides[1].max(down)];
         let peak = up.max(down);
         if peak > 0.0 {

@@ -159,10 +159,10 @@ impl Stage {
         let ring = &self.ring[channel];
         let length = self.window.len();
         let first = length.min(ring.len() - self.start);
-        let samples = ring[self.start..self.start + first].iter().chain(&ring[..length - first]);
-        for ((out, &x), &w) in self.windowed.iter_mut().zip(samples).zip(&self.window) {
-            *out = x * w;
-        }
+        let (out_first, out_rest) = self.windowed.split_at_mut(first);
+        let (window_first, window_rest) = self.window.split_at(first);
+        weigh(out_first, &ring[self.start..self.start + first], window_first);
+        weigh(out_rest, &ring[..length - first], window_rest);
         let done = self.fft.process_with_scratch(
             &mut self.windowed,
             &mut self.spectrum,
@@ -174,7 +174,7 @@ impl Stage {
     fn add_up(&mut self) {
         for (index, band) in self.parts.iter().enumerate() {
             let bins = &self.spectrum[band.first..=band.last];
-            let inside: f32 = bins.iter().map(Complex::norm_sqr).sum();
+            let inside = power(bins);
             let ends = (1.0 - band.first_share) * bins[0].norm_sqr()
                 + (1.0 - band.last_share) * bins[bins.len() - 1].norm_sqr();
             self.open[self.bands.start + index] += self.scale * f64::from((inside - ends).max(0.0));
@@ -202,6 +202,28 @@ impl Stage {
         self.sums = [0.0; THIRDS];
         self.open = [0.0; THIRDS];
     }
+}
+
+/// `out = x * window`, element by element.
+fn weigh(out: &mut [f32], x: &[f32], window: &[f32]) {
+    for ((out, &x), &w) in out.iter_mut().zip(x).zip(window) {
+        *out = x * w;
+    }
+}
+
+/// Power of all bins. Eight sums side by side, since one after another cannot be shared out among
+/// the lanes of an instruction.
+fn power(bins: &[Complex<f32>]) -> f32 {
+    const LANES: usize = 8;
+    let mut sums = [0.0f32; LANES];
+    let pieces = bins.chunks_exact(LANES);
+    let rest = pieces.remainder();
+    for piece in pieces {
+        for (sum, bin) in sums.iter_mut().zip(piece) {
+            *sum += bin.re * bin.re + bin.im * bin.im;
+        }
+    }
+    sums.iter().sum::<f32>() + rest.iter().map(Complex::norm_sqr).sum::<f32>()
 }
 
 /// Bins of third octave `index`; bin k spans k - 1/2 to k + 1/2.
