@@ -2,7 +2,9 @@
 //!
 //! | file | against |
 //! |---|---|
+//! | `shapes` | dips, shelves and tilts of the corpus' own, put into its mixes |
 //! | `small_speaker` | the same song through a high-pass of the corpus' own, ahead of the meter |
 
 mod rendered;
+mod shapes;
 mod small_speaker;

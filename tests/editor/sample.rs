@@ -58,6 +58,7 @@ pub fn clean() -> Display {
             need: Need::Nothing,
             cost: Some(Cost { db: 0.3, low_db: 0.1, high_db: 0.6 }),
             mid_deficit_db: Some(0.6),
+            ..Mids::default()
         },
         ..parts_missing()
     };
@@ -85,6 +86,7 @@ pub fn ceiling() -> Display {
             need: Need::Nothing,
             cost: Some(Cost { db: 1.3, low_db: 0.8, high_db: 1.9 }),
             mid_deficit_db: Some(3.4),
+            ..Mids::default()
         },
         ..parts_missing()
     };

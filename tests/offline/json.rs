@@ -25,9 +25,28 @@ const NAMES: &[(&str, &[&str])] = &[
             "psr_median_db",
         ],
     ),
-    ("/balance", &["low_db", "mid_db", "high_db", "mid_deficit_db"]),
+    ("/balance", &["low_db", "mid_db", "high_db", "mid_deficit_db", "thirds"]),
+    ("/balance/thirds/0", &["hz", "level_dbfs", "over_curve_db"]),
+    (
+        "/small_speaker",
+        &["high_pass_hz", "contrast_db", "contrast_p10_db", "contrast_p90_db", "vanished"],
+    ),
+    (
+        "/listener/0",
+        &["target_lufs", "gain_db", "held_by_peaks", "hit_level_lufs", "hit_peak_dbtp"],
+    ),
     ("/punch", &["contrast_db", "contrast_p10_db", "contrast_p90_db", "hits"]),
-    ("/hits/0", &["time_s", "true_peak_dbtp", "contrast_db", "lost_db"]),
+    (
+        "/hits/0",
+        &[
+            "time_s",
+            "true_peak_dbtp",
+            "contrast_db",
+            "lost_db",
+            "small_contrast_db",
+            "small_vanishes",
+        ],
+    ),
     ("/leaks", &["ceiling", "timing", "clutter", "drive", "mids"]),
     (
         "/leaks/ceiling",
@@ -51,7 +70,16 @@ const NAMES: &[(&str, &[&str])] = &[
     ("/leaks/drive", &["state", "cost_db", "cost_low_db", "cost_high_db", "says", "do"]),
     (
         "/leaks/mids",
-        &["state", "cost_db", "cost_low_db", "cost_high_db", "says", "do", "mid_deficit_db"],
+        &[
+            "state",
+            "cost_db",
+            "cost_low_db",
+            "cost_high_db",
+            "says",
+            "do",
+            "mid_deficit_db",
+            "shape",
+        ],
     ),
 ];
 

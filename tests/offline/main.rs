@@ -6,6 +6,7 @@ mod bad_input;
 mod browser;
 mod formats;
 mod headers;
+mod history;
 mod html;
 mod json;
 mod loudness;

@@ -1,6 +1,6 @@
 //! Third-octave levels against IEC 61260-1 and closed forms, from 25 Hz to 16 kHz.
 
-use brunt_engine::{Config, Meter};
+use brunt_engine::{Config, Meter, SideRole};
 use rand::{Rng, SeedableRng};
 use rand_pcg::Pcg64Mcg;
 use rayon::prelude::*;
@@ -125,8 +125,32 @@ fn bands_keep_the_limits_of_class_1() {
     }
 }
 
-/// Pink noise, made as tones of equal power a twelfth of an octave... of random phase, has the same
-/// level in every third octave (closed form), within 0.3 dB after 60 s.
+/// A reference on the side-chain, half as large as the main, reads 20 log10(2) = 6.02 dB less in
+/// every band (closed form), and nothing while the side-chain is no reference.
+#[test]
+fn a_reference_is_measured_beside_the_main() {
+    let rate_hz = 48_000.0;
+    let main = pink(rate_hz, 8.0);
+    let side: Vec<f32> = main.iter().map(|x| 0.5 * x).collect();
+    for (role, known) in [(SideRole::Reference, true), (SideRole::Partner, false)] {
+        let config = Config { sample_rate_hz: rate_hz, channels: 2 };
+        let mut meter = Meter::new(config).expect("a good rate");
+        meter.set_side_role(role);
+        for (x, y) in main.chunks(480).zip(side.chunks(480)) {
+            meter.process(&[x, x], Some(&[y, y]), &mut ());
+        }
+        let balance = meter.readings().balance;
+        for index in 0..BANDS {
+            let (own, other) = (balance.thirds_dbfs[index], balance.reference_thirds_dbfs[index]);
+            assert_eq!(other.is_some(), known, "{role:?}");
+            if let Some(over) = own.zip(other).map(|(own, other)| own - other) {
+                assert!((over - 2f64.log10() * 20.0).abs() < 1e-3, "{index}: {over}");
+            }
+        }
+    }
+}
+
+/// Pink noise has the same level in every third octave (closed form), within 0.3 dB after 60 s.
 #[test]
 fn pink_noise_is_flat() {
     let rate_hz = 48_000.0;

@@ -1,8 +1,12 @@
-//! Low, mid and high against the published long-term curve, and the mids leak.
+//! Low, mid and high, and third octaves, against the published long-term curve.
 
+mod mids;
+mod shape;
+
+use crate::Balance;
 use crate::spectrum::{THIRDS, third_edge_hz, third_hz};
 use crate::thresholds as t;
-use crate::{Balance, Cost, Mids, Need, State, Thresholds};
+use shape::Tone;
 
 /// Published long-term power density of commercial music at `hz`, dB relative to 200 Hz:
 /// `-2.35 u - 0.659 u^2`, `u = log2(f / 200 Hz)` (Elowsson & Friberg 2017, second-hand).
@@ -41,23 +45,13 @@ pub fn over_reference_db(
     over.map(|db| db.map(|db| db - mean))
 }
 
-/// Third octaves of the low extreme: 40 to 100 Hz (35.5-112 Hz).
-const LOW_EXTREME: std::ops::Range<usize> = 2..7;
-/// Third octaves of the mids that carry: 400 Hz to 1.25 kHz (355-1413 Hz).
-const CARRYING_MIDS: std::ops::Range<usize> = 12..18;
-/// Third octaves of the high extreme: 10 to 16 kHz (8.9-17.8 kHz).
-const HIGH_EXTREME: std::ops::Range<usize> = 26..29;
-
 /// What the curve shows of itself through the same bands.
 #[derive(Clone, Debug)]
 pub(crate) struct Curve {
-    #[cfg(test)]
     thirds: [f64; THIRDS],
     bands_db: [f64; 3],
-    deficit_db: f64,
-    /// Share of the mids in the K-weighted power of the curve, dB.
-    mid_share_db: f64,
     has_high: bool,
+    /// Whether the rate carries every third octave that the shape is told from.
     has_extremes: bool,
 }
 
@@ -86,16 +80,24 @@ impl Curve {
             }
             from *= ratio;
         }
-        let has_extremes = rate_hz / 2.0 >= third_edge_hz(HIGH_EXTREME.end) * 0.999;
+        let has_extremes = rate_hz / 2.0 >= third_edge_hz(shape::TOP) * 0.999;
         Self {
             bands_db: bands.map(|power| 10.0 * power.max(1e-30).log10()),
-            deficit_db: deficit_db(&thirds),
-            mid_share_db: mid_share_db(&thirds),
-            #[cfg(test)]
             thirds,
             has_high,
             has_extremes,
         }
+    }
+
+    /// What tells the shapes of a tone apart; `None` where the rate is too low for it, or before
+    /// every third octave was heard.
+    fn tone(&self, thirds: &[f64; THIRDS]) -> Option<Tone> {
+        let heard = thirds[..shape::TOP].iter().any(|&power| power > 0.0);
+        (self.has_extremes && heard).then(|| {
+            Tone::of(&std::array::from_fn(|index| {
+                10.0 * (thirds[index] / self.thirds[index].max(1e-30)).max(1e-30).log10()
+            }))
+        })
     }
 
     /// Deviation of the programme from the curve. `bands` are summed powers of the three-band
@@ -110,70 +112,15 @@ impl Curve {
             deviation[band] = 10.0 * bands[band].log10() - self.bands_db[band];
         }
         let mean = deviation[..count].iter().sum::<f64>() / count as f64;
-        let deficit = deficit_db(thirds);
         Balance {
             low_db: Some(deviation[0] - mean),
             mid_db: Some(deviation[1] - mean),
             high_db: self.has_high.then(|| deviation[2] - mean),
             thirds_dbfs: thirds.map(|power| (power > 0.0).then(|| 10.0 * power.log10())),
-            mid_deficit_db: (self.has_extremes && deficit.is_finite())
-                .then_some(deficit - self.deficit_db),
+            reference_thirds_dbfs: [None; THIRDS],
+            mid_deficit_db: self.tone(thirds).map(|tone| tone.deficit_db),
         }
     }
-
-    /// The mids leak. Its cost: at one loudness, how far the mids that carry on small speakers
-    /// lie under where the published curve has them, K-weighted.
-    pub(crate) fn mids(
-        &self,
-        balance: &Balance,
-        thirds: &[f64; THIRDS],
-        programme_s: f64,
-        limits: &Thresholds,
-    ) -> Mids {
-        if programme_s < t::BALANCE_LEAST_S {
-            let need = if programme_s > 0.0 {
-                Need::Programme { have_s: programme_s as f32, want_s: t::BALANCE_LEAST_S as f32 }
-            } else {
-                Need::Signal
-            };
-            return Mids { need, ..Mids::default() };
-        }
-        let Some(deficit) = balance.mid_deficit_db else {
-            return Mids { need: Need::SampleRate, ..Mids::default() };
-        };
-        let lost = self.mid_share_db - mid_share_db(thirds);
-        // Both must point the same way: the extremes stand out, and the mids are what went.
-        let db = lost.min(deficit / 2.0).max(0.0);
-        let cost =
-            Cost { db, low_db: (db - t::MIDS_RANGE_DB).max(0.0), high_db: db + t::MIDS_RANGE_DB };
-        let state = if deficit < t::MID_DEFICIT_WATCH_DB || db < limits.watch_db {
-            State::Clear
-        } else if deficit < t::MID_DEFICIT_LEAKING_DB || db < limits.leaking_db {
-            State::Watch
-        } else {
-            State::Leaking
-        };
-        Mids { state, need: Need::Nothing, cost: Some(cost), mid_deficit_db: Some(deficit) }
-    }
-}
-
-fn level_db(thirds: &[f64]) -> f64 {
-    10.0 * thirds.iter().sum::<f64>().log10()
-}
-
-/// How far the carrying mids lie under the mean of the extremes, dB.
-fn deficit_db(thirds: &[f64; THIRDS]) -> f64 {
-    (level_db(&thirds[LOW_EXTREME]) + level_db(&thirds[HIGH_EXTREME])) / 2.0
-        - level_db(&thirds[CARRYING_MIDS])
-}
-
-/// Level of the carrying mids in the K-weighted whole, dB.
-fn mid_share_db(thirds: &[f64; THIRDS]) -> f64 {
-    let mut weighted = *thirds;
-    for (index, power) in weighted.iter_mut().enumerate() {
-        *power *= 10f64.powf(t::K_THIRDS_DB[index] / 10.0);
-    }
-    level_db(&weighted[CARRYING_MIDS]) - level_db(&weighted)
 }
 
 #[cfg(test)]

@@ -129,10 +129,34 @@ pub struct Mids {
     pub state: State,
     /// What is missing while the state is unknown.
     pub need: Need,
-    /// Cost, dB of hit contrast in the band that small speakers reproduce.
+    /// Cost, dB: the level that hits would gain at one loudness of the whole, from 200 Hz to 4 kHz,
+    /// what small speakers reproduce of the lows and mids, were the mid deficit taken out.
     pub cost: Option<Cost>,
     /// Mid deficit, dB, as in [`Balance`](crate::Balance).
     pub mid_deficit_db: Option<f64>,
+    /// Shape of the tone. `None` while the state is unknown.
+    pub shape: Option<Shape>,
+}
+
+/// Shape of a mix's tone against the published long-term curve.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Shape {
+    /// None of the others.
+    Even,
+    /// A wide dip between 400 Hz and 1.5 kHz.
+    Scooped,
+    /// Lows near 60 Hz and highs near 12 kHz raised together.
+    BoostedExtremes,
+    /// The whole spectrum falls towards the highs.
+    Dark,
+    /// The whole spectrum rises towards the highs.
+    Bright,
+}
+
+impl Shape {
+    /// All of them.
+    pub const ALL: [Self; 5] =
+        [Self::Even, Self::Scooped, Self::BoostedExtremes, Self::Dark, Self::Bright];
 }
 
 /// A leak that the mix alone cannot show.

@@ -46,11 +46,14 @@ pub struct Meter {
     ceiling: CeilingMeter,
     loudness: LoudnessStats,
     spectrum: LongTermSpectrum,
+    /// Of the side-chain while its role is *reference*.
+    reference_spectrum: LongTermSpectrum,
     small: SmallFilter,
     small_contrast: ContrastStats,
     vanished: u64,
     curve: Curve,
     side: SideMeter,
+    side_role: SideRole,
     aligner: Aligner,
     comparison: Comparison,
     hop: Hop,
@@ -113,10 +116,12 @@ impl Meter {
             ceiling: CeilingMeter::new(),
             loudness: LoudnessStats::new(rate, hop_frames),
             spectrum: LongTermSpectrum::new(rate, config.channels, cell_frames),
+            reference_spectrum: LongTermSpectrum::new(rate, MAX_CHANNELS, cell_frames),
             small: SmallFilter::new(rate),
             small_contrast: ContrastStats::with_least(-t::CONTRAST_MOST_DB),
             vanished: 0,
             side: SideMeter::new(rate, hop_frames),
+            side_role: SideRole::default(),
             aligner: Aligner::new(rate, cell_frames),
             comparison: Comparison::new(rate, cell_frames),
             hop: Hop::new(hop_frames),
@@ -142,6 +147,10 @@ impl Meter {
 
     /// Says what the side-chain carries; another role starts the comparison anew.
     pub fn set_side_role(&mut self, role: SideRole) {
+        if role != self.side_role {
+            self.reference_spectrum.reset();
+        }
+        self.side_role = role;
         self.comparison.set_role(role);
     }
 
@@ -216,6 +225,7 @@ impl Meter {
         self.ceiling.reset();
         self.loudness.reset();
         self.spectrum.reset();
+        self.reference_spectrum.reset();
         self.small.reset();
         self.small_contrast.reset();
         self.vanished = 0;
@@ -282,6 +292,9 @@ impl Meter {
     /// Sets the cell of the side-chain in the intake beside the main.
     fn compare_cell(&mut self, sink: &mut dyn Sink) {
         let side = self.intake.side();
+        if self.side_role == SideRole::Reference {
+            self.reference_spectrum.cell(side);
+        }
         self.aligner.cell(self.intake.main(self.intake.capacity()), side);
         if let Some(point) = self.comparison.cell(&self.cells, side, self.aligner.alignment()) {
             let largest = self
@@ -406,6 +419,7 @@ impl Meter {
         };
         let thirds = &self.spectrum.thirds();
         readings.balance = self.curve.balance(&self.band_power, thirds);
+        readings.balance.reference_thirds_dbfs = self.reference_spectrum.thirds_dbfs();
         let programme_s =
             self.loud_hops as f64 * self.hop.frames as f64 / self.config.sample_rate_hz;
         if readings.compare.is_some() || readings.side.signal {

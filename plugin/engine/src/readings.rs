@@ -79,8 +79,12 @@ pub struct Balance {
     /// [`third_hz`](crate::third_hz)), dB: mean square re 1.0, added over channels. `None` where
     /// the sample rate has no such band, or nothing was heard in it.
     pub thirds_dbfs: [Option<f64>; THIRDS],
-    /// Mid deficit, dB: how far 350-1400 Hz lies under the mean of 40-120 Hz and 9-16 kHz, less
-    /// the same figure of the curve. Positive: mids weak.
+    /// The same of the side-chain while its role is *reference*; `None` otherwise.
+    pub reference_thirds_dbfs: [Option<f64>; THIRDS],
+    /// Mid deficit, dB: how far the mean deviation from the curve of the third octaves from 200 Hz
+    /// to 1.6 kHz lies under the straight line between those of 31.5-63 Hz and 6.3-16 kHz, times
+    /// 1.6: about the depth of a wide dip near 700 Hz that does the same. A tilt of the whole
+    /// spectrum counts for nothing. Positive: mids weak.
     pub mid_deficit_db: Option<f64>,
 }
 

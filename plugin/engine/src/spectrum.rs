@@ -114,6 +114,11 @@ impl LongTermSpectrum {
         thirds
     }
 
+    /// The same in dB, mean square re 1.0; `None` for nothing.
+    pub(crate) fn thirds_dbfs(&self) -> [Option<f64>; THIRDS] {
+        self.thirds().map(|power| (power > 0.0).then(|| 10.0 * power.log10()))
+    }
+
     pub(crate) fn reset(&mut self) {
         self.stages.iter_mut().for_each(Stage::reset);
         self.halvers.iter_mut().flatten().flatten().for_each(|halver| *halver = Halver::default());

@@ -2,7 +2,10 @@
 
 pub mod align;
 pub mod arrangement;
+mod balance;
 pub mod compare;
+
+pub use balance::*;
 
 /// Length of the window before a hit that counts as its surroundings, ms. Ours (design).
 pub const SURROUND_BEFORE_MS: f64 = 400.0;
@@ -103,16 +106,6 @@ pub const ABSOLUTE_GATE_LUFS: f64 = -70.0;
 
 // Balance and mids.
 
-/// Programme above the gate before the balance is judged, s. Ours: two bars at 96 beats a minute.
-pub const BALANCE_LEAST_S: f64 = 5.0;
-/// Mid deficit from which the mids are worth an eye, dB. Ours: about one and a half standard
-/// deviations (1.7 dB) of the deficit between songs.
-pub const MID_DEFICIT_WATCH_DB: f64 = 3.0;
-/// Mid deficit from which the mids leak, dB. Ours: about three standard deviations between songs.
-pub const MID_DEFICIT_LEAKING_DB: f64 = 5.0;
-/// Half of the 90 % range of the mids' cost, dB. Ours: 1.645 standard deviations of half the
-/// deficit between songs (1.7 dB).
-pub const MIDS_RANGE_DB: f64 = 1.4;
 /// K-weighting at the third octaves from 25 Hz to 20 kHz, dB. Computed from the coefficients of
 /// BS.1770-5 at 48 kHz; reads -7.79 at 31.5 Hz, -2.66 at 63 Hz, 0.69 at 1 kHz.
 pub(crate) const K_THIRDS_DB: [f64; 30] = [

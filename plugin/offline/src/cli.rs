@@ -4,7 +4,7 @@ mod outputs;
 mod progress;
 
 use std::io::{self, Write};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use brunt_engine::{State, Thresholds};
@@ -13,6 +13,8 @@ use clap::{Parser, Subcommand, ValueEnum};
 
 use crate::analyse::{Options, analyse};
 use crate::error::Error;
+use crate::history::history;
+use crate::output::Target;
 use crate::terminal;
 
 /// A leak reached the state given with `--fail-on`.
@@ -31,6 +33,7 @@ struct Cli {
 #[derive(Debug, Subcommand)]
 enum Command {
     Check(Check),
+    History(HistoryArgs),
 }
 
 /// Measure one mix: loudness, hits, balance and the five leaks.
@@ -63,6 +66,29 @@ struct Check {
     quiet: bool,
 }
 
+/// Compare revisions of one mix: readings and leaks side by side, and what changed.
+///
+/// Revisions may start at different times and differ in level, tone and limiting: the passage that
+/// all of them hold is found and measured. Exit status: 0 measured; 2 bad input.
+#[derive(Debug, clap::Args)]
+struct HistoryArgs {
+    /// The revisions, oldest first: two or more, as for check.
+    #[arg(required = true, num_args = 2.., value_name = "MIX")]
+    mixes: Vec<PathBuf>,
+
+    /// Write the history as JSON; - means standard output.
+    #[arg(long, value_name = "FILE")]
+    json: Option<PathBuf>,
+
+    /// Replace a file that is there already.
+    #[arg(long)]
+    force: bool,
+
+    /// Print nothing but errors.
+    #[arg(long, short)]
+    quiet: bool,
+}
+
 /// The states that `--fail-on` takes.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
 enum FailOn {
@@ -84,8 +110,11 @@ impl FailOn {
 /// Runs the program on its command line.
 #[must_use]
 pub fn main() -> ExitCode {
-    let Command::Check(check) = Cli::parse().command;
-    match run(&check) {
+    let done = match Cli::parse().command {
+        Command::Check(check) => run(&check),
+        Command::History(args) => run_history(&args),
+    };
+    match done {
         Ok(status) => status,
         Err(failure) => {
             // Nobody is left to tell where even this cannot be written.
@@ -113,6 +142,33 @@ fn run(check: &Check) -> Result<ExitCode, Failure> {
         print(&terminal::render(&report), &mut anstream::stdout().lock())?;
     }
     Ok(status(check.fail_on, &report))
+}
+
+fn run_history(args: &HistoryArgs) -> Result<ExitCode, Failure> {
+    let target = match &args.json {
+        Some(path) if path.as_path() != Path::new("-") => {
+            // Checked against every input: none of them may be overwritten.
+            let mut target = None;
+            for mix in &args.mixes {
+                target = Some(Target::check(path, mix, args.force)?);
+            }
+            target
+        }
+        _ => None,
+    };
+    let mut bar = progress::Bar::new(args.quiet);
+    let history = history(&args.mixes, &Options::default(), &mut |progress| bar.show(progress));
+    bar.clear();
+    let history = history?;
+    if let Some(target) = &target {
+        target.write(&history.to_json()?)?;
+    }
+    if args.json.is_some() && target.is_none() {
+        print(&history.to_json()?, &mut io::stdout().lock())?;
+    } else if !args.quiet {
+        print(&terminal::render_history(&history), &mut anstream::stdout().lock())?;
+    }
+    Ok(ExitCode::SUCCESS)
 }
 
 fn status(fail_on: Option<FailOn>, report: &Report) -> ExitCode {

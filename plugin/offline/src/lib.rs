@@ -4,6 +4,7 @@
 //!   with the length of the audio, only with the number of its hits.
 //! - [`analyse`] runs the engine over a file, or a passage of it, and gives a
 //!   [`Report`](brunt_report::report::Report).
+//! - [`history`] measures revisions of one mix over the passage that they share.
 //! - [`terminal`] puts a report on 80 columns; [`output`] writes its JSON, whole or not at all.
 //! - [`cli`] is the program `brunt`.
 //!
@@ -15,5 +16,6 @@ pub mod analyse;
 pub mod cli;
 pub mod decode;
 pub mod error;
+pub mod history;
 pub mod output;
 pub mod terminal;

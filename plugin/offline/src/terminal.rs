@@ -4,7 +4,10 @@
 //! the end, where the eye rests, one line a leak to act on. Colour comes on top of the words and
 //! stands for nothing that they do not say.
 
+mod history;
 mod style;
+
+pub use history::render_history;
 
 use brunt_engine::LeakKind;
 use brunt_report::report::{LeakReport, Report};
@@ -123,6 +126,21 @@ fn readings(page: &mut Page, report: &Report) {
             value(p.contrast_db, term_unit(Term::Contrast)),
         ),
     );
+    let small = &report.small_speaker;
+    if let Some(vanished) = small.vanished {
+        page.row(
+            "Small",
+            &format!(
+                "contrast {} on a small speaker (above {:.0} Hz), {} there",
+                value(small.contrast_db, term_unit(Term::Contrast)),
+                small.high_pass_hz,
+                words::vanished(vanished),
+            ),
+        );
+    }
+    if !report.listener.is_empty() {
+        page.row("Listener", &words::listener(&report.listener));
+    }
     let input = &report.input;
     if input.nan_samples > 0 || input.inf_samples > 0 {
         page.row(

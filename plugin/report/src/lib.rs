@@ -3,6 +3,8 @@
 //! - [`words`] holds every sentence about a measurement. The engine gives codes and numbers only;
 //!   each number in a sentence is formatted from the reading or the constant, so that text and
 //!   check cannot drift apart.
+//! - [`history`] holds the JSON `brunt-history/1`: revisions of a mix.
+//! - [`listener`] tells what is left of a version once a player has brought it to its loudness.
 //! - [`report`] holds the JSON `brunt-check/1`, written and read back.
 //!
 //! - [`html`] lays a report out as one page, and [`hit_list`] its hits as CSV.
@@ -10,7 +12,9 @@
 //! The crate knows no file and no window.
 #![forbid(unsafe_code)]
 
+pub mod history;
 pub mod hit_list;
 pub mod html;
+pub mod listener;
 pub mod report;
 pub mod words;

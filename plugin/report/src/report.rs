@@ -27,6 +27,7 @@ use brunt_engine::{Hit, LeakKind, Readings, State, Thresholds};
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 
+use crate::listener::{ListenerReport, Version, listener};
 use crate::words;
 
 /// Name and version of the JSON's form.
@@ -83,6 +84,9 @@ pub struct Report {
     pub small_speaker: SmallSpeakerReport,
     /// Every hit, in order of time.
     pub hits: Vec<HitReport>,
+    /// What the listener gets at each loudness to which players bring songs. Empty without hits.
+    #[serde(default)]
+    pub listener: Vec<ListenerReport>,
     /// The five leaks.
     pub leaks: LeaksReport,
     /// Whether the sum of the parts stood for the mix.
@@ -110,6 +114,9 @@ impl Report {
     /// [`Source::from_s`].
     #[must_use]
     pub fn new(mix: Source, readings: &Readings, hits: &[Hit], thresholds: Thresholds) -> Self {
+        let loudness = LoudnessReport::from(&readings.loudness);
+        let hits: Vec<HitReport> = hits.iter().map(|hit| HitReport::at(hit, mix.from_s)).collect();
+        let version = Version::of(&loudness, &hits);
         Self {
             schema: SCHEMA.to_owned(),
             made: Some(Made {
@@ -118,11 +125,12 @@ impl Report {
                 leaking_db: thresholds.leaking_db,
             }),
             verdict: words::verdict(readings),
-            loudness: LoudnessReport::from(&readings.loudness),
+            loudness,
             balance: BalanceReport::from(&readings.balance),
             punch: PunchReport::from(&readings.punch),
             small_speaker: SmallSpeakerReport::from(&readings.small_speaker),
-            hits: hits.iter().map(|hit| HitReport::at(hit, mix.from_s)).collect(),
+            hits,
+            listener: version.map_or_else(Vec::new, |version| listener(&version, None)),
             leaks: LeaksReport::from(&readings.leaks),
             mix_is_sum: false,
             parts: Vec::new(),
@@ -149,6 +157,20 @@ impl Report {
     pub fn with_history(mut self, timeline: &Timeline) -> Self {
         self.history = HistoryReport::of(timeline, self.mix.from_s);
         self
+    }
+
+    /// What counts of this version for a listener; `None` without loudness or hits.
+    #[must_use]
+    pub fn version(&self) -> Option<Version> {
+        Version::of(&self.loudness, &self.hits)
+    }
+
+    /// Sets what the listener gets beside that of another version, such as the mix ahead of the
+    /// limiter.
+    pub fn set_before(&mut self, before: &Version) {
+        if let Some(version) = self.version() {
+            self.listener = listener(&version, Some(before));
+        }
     }
 
     /// One leak's state, cost and sentences.

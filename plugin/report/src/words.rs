@@ -10,11 +10,14 @@ mod clutter;
 mod drive;
 pub mod editor;
 mod evidence;
+mod history;
 mod line;
+mod listener;
 mod number;
 pub mod page;
 mod terms;
 mod timing;
+mod tone;
 mod verdict;
 
 pub use advice::{ADVICE_CHARS, advice};
@@ -22,9 +25,12 @@ pub use caution::caution;
 pub use clutter::{clutter_advice, clutter_says};
 pub use drive::{drive_advice, drive_says, takes_say};
 pub use evidence::{GATE_LUFS, cost, need, says};
+pub use history::{changes, not_aligned};
+pub use listener::{listener, vanished};
 pub use number::{UNKNOWN, count, seconds, signed, span, value};
 pub use terms::{Term, definition, term_label, term_unit};
 pub use timing::{double_says, passages_say, timing_advice, timing_says};
+pub use tone::shape_word;
 pub use verdict::verdict;
 
 use brunt_engine::{CeilingKind, LeakKind, State};

@@ -121,6 +121,7 @@ fn readings(report: &Report) -> Readings {
             high_db: balance.high_db,
             mid_deficit_db: balance.mid_deficit_db,
             thirds_dbfs: balance.thirds_dbfs(),
+            ..Balance::default()
         },
         punch: Punch {
             contrast_db: punch.contrast_db,
@@ -168,6 +169,7 @@ fn leaks(report: &Report) -> Leaks {
             need: of_mids.need,
             cost: of_mids.cost,
             mid_deficit_db: mids.mid_deficit_db,
+            shape: mids.shape,
         },
     }
 }

@@ -137,6 +137,10 @@ fn small(report: &Report) -> Vec<Row> {
         (high_pass, say::SMALL_HIGH_PASS),
     ]
     .into_iter()
+    .chain(report.listener.first().map(|at| {
+        let level = Some(at.hit_level_lufs);
+        (number("/listener/0/hit_level_lufs", level, "LUFS"), say::LISTENER)
+    }))
     .map(|(shown, (label, meaning))| Row { label, shown, meaning })
     .collect()
 }

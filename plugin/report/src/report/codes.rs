@@ -50,3 +50,28 @@ pub(super) mod kind {
         })
     }
 }
+
+/// [`Shape`](brunt_engine::Shape) as its word, or null.
+pub(super) mod shape {
+    use brunt_engine::Shape;
+    use serde::{Deserialize, Deserializer, Serialize, Serializer, de::Error};
+
+    use crate::words::shape_word;
+
+    pub(in crate::report) fn serialize<S: Serializer>(
+        x: &Option<Shape>,
+        s: S,
+    ) -> Result<S::Ok, S::Error> {
+        x.map(shape_word).serialize(s)
+    }
+
+    pub(in crate::report) fn deserialize<'de, D: Deserializer<'de>>(
+        d: D,
+    ) -> Result<Option<Shape>, D::Error> {
+        let Some(word) = Option::<String>::deserialize(d)? else { return Ok(None) };
+        Shape::ALL.into_iter().find(|&x| shape_word(x) == word).map(Some).ok_or_else(|| {
+            let words = Shape::ALL.map(shape_word).join(", ");
+            D::Error::custom(format!("shape \"{word}\": expected one of {words} or null"))
+        })
+    }
+}

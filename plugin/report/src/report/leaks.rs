@@ -1,6 +1,6 @@
 //! The leaks in the JSON: state, cost, what the evidence says and what to do.
 
-use brunt_engine::{CeilingKind, LeakKind, Leaks, Need, State};
+use brunt_engine::{CeilingKind, LeakKind, Leaks, Need, Shape, State};
 use serde::{Deserialize, Serialize};
 
 use super::codes;
@@ -131,6 +131,9 @@ pub struct MidsReport {
     pub leak: LeakReport,
     /// Mid deficit, dB.
     pub mid_deficit_db: Option<f64>,
+    /// `none`, `scooped`, `boosted lows and highs`, `dark` or `bright`.
+    #[serde(default, with = "codes::shape")]
+    pub shape: Option<Shape>,
 }
 
 /// The five leaks.
@@ -183,6 +186,7 @@ impl From<&Leaks> for LeaksReport {
             mids: MidsReport {
                 leak: LeakReport::of(leaks, LeakKind::Mids),
                 mid_deficit_db: leaks.mids.mid_deficit_db,
+                shape: leaks.mids.shape,
             },
         }
     }

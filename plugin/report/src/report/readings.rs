@@ -1,7 +1,8 @@
 //! The readings in the JSON: the engine's numbers under the names of the contract.
 
 use brunt_engine::{
-    Balance, Hit, InputHealth, Loudness, Punch, SmallSpeaker, THIRDS, over_curve_db, third_hz,
+    Balance, Hit, InputHealth, Loudness, Punch, SmallSpeaker, THIRDS, over_curve_db,
+    over_reference_db, third_hz,
 };
 use serde::{Deserialize, Serialize};
 
@@ -69,6 +70,9 @@ pub struct ThirdReport {
     pub level_dbfs: Option<f64>,
     /// Level over the published curve, dB; the mean from 40 Hz to 16 kHz is taken out.
     pub over_curve_db: Option<f64>,
+    /// Level over the reference's, dB, likewise. Null without a reference.
+    #[serde(default)]
+    pub over_reference_db: Option<f64>,
 }
 
 impl BalanceReport {
@@ -90,11 +94,13 @@ impl From<&Balance> for BalanceReport {
                 .thirds_dbfs
                 .iter()
                 .zip(over_curve_db(&x.thirds_dbfs))
+                .zip(over_reference_db(&x.thirds_dbfs, &x.reference_thirds_dbfs))
                 .enumerate()
-                .map(|(index, (level_dbfs, over_curve_db))| ThirdReport {
+                .map(|(index, ((level_dbfs, over_curve_db), over_reference_db))| ThirdReport {
                     hz: third_hz(index),
                     level_dbfs: *level_dbfs,
                     over_curve_db,
+                    over_reference_db,
                 })
                 .collect(),
         }

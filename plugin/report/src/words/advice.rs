@@ -3,6 +3,7 @@
 use brunt_engine::{CeilingKind, LeakKind, Leaks, Need, State};
 
 use super::number::value;
+use super::tone;
 
 /// Longest advice, characters: with the leak's name before it, one line of an 80-column terminal.
 pub const ADVICE_CHARS: usize = 69;
@@ -26,13 +27,13 @@ pub fn advice(leaks: &Leaks, kind: LeakKind) -> String {
             LeakKind::Drive => {
                 "Less guitar gain, more level: the picks should stand out more.".to_owned()
             }
-            LeakKind::Mids => mids(leaks),
+            LeakKind::Mids => tone::advice(&leaks.mids),
         },
     }
 }
 
 /// A step to try, dB, in halves: at least half a decibel, at most 6 dB at a time.
-fn step(db: f64) -> String {
+pub(super) fn step(db: f64) -> String {
     value(Some(((db * 2.0).round() / 2.0).clamp(0.5, 6.0)), "dB")
 }
 
@@ -47,13 +48,6 @@ fn ceiling(leaks: &Leaks) -> String {
             format!("Feed the limiter {step} less: at equal loudness hits should rise.")
         }
     }
-}
-
-fn mids(leaks: &Leaks) -> String {
-    // Common practice, no source: a small broad lift near 700 Hz gives punch back. Half the
-    // deficit and no more than 3 dB: the curve is a mean of many songs, not a target.
-    let lift = step(leaks.mids.mid_deficit_db.map_or(1.0, |d| (d / 2.0).min(3.0)));
-    format!("Lift {lift} broadly near 700 Hz: hits should carry on small speakers.")
 }
 
 const fn clear(kind: LeakKind) -> &'static str {
@@ -87,7 +81,7 @@ const fn unknown(kind: LeakKind, need: &Need) -> &'static str {
 
 #[cfg(test)]
 mod tests {
-    use brunt_engine::{Ceiling, Cost, Mids, PartLeak};
+    use brunt_engine::{Ceiling, Cost, Mids, PartLeak, Shape};
 
     use super::*;
 
@@ -108,7 +102,7 @@ mod tests {
         let mut all = Vec::new();
         for state in [State::Unknown, State::Clear, State::Watch, State::Leaking] {
             for need in needs {
-                for kind in kinds {
+                for (kind, shape) in kinds.into_iter().cycle().zip(Shape::ALL) {
                     let cost = Some(Cost { db: 12.3, low_db: 10.2, high_db: 14.4 });
                     let part = PartLeak { state, need, cost };
                     all.push(Leaks {
@@ -122,7 +116,13 @@ mod tests {
                         timing: part,
                         clutter: part,
                         drive: part,
-                        mids: Mids { state, need, cost, mid_deficit_db: Some(12.0) },
+                        mids: Mids {
+                            state,
+                            need,
+                            cost,
+                            mid_deficit_db: Some(12.0),
+                            shape: Some(shape),
+                        },
                     });
                 }
             }

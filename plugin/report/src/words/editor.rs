@@ -1,7 +1,7 @@
 //! Words of the editor's own: titles, names of controls, empty states, and the short evidence
 //! that fits beside a picture. The whole sentence of [`says`](super::says) stands in the tooltip.
 
-use brunt_engine::{CeilingKind, LeakKind, Leaks, Need, Punch, RECENT_HITS, State};
+use brunt_engine::{CeilingKind, LeakKind, Leaks, Need, Punch, RECENT_HITS, Shape, State};
 
 use super::evidence::need;
 use super::leak_meaning;
@@ -272,7 +272,11 @@ pub fn evidence(leaks: &Leaks, kind: LeakKind) -> String {
         LeakKind::Ceiling => ceiling(leaks),
         LeakKind::Mids => match leaks.mids.mid_deficit_db {
             Some(deficit) => {
-                format!("Mid deficit {} against the curve.", signed(Some(deficit), "dB"))
+                let shape = match leaks.mids.shape {
+                    None | Some(Shape::Even) => String::new(),
+                    Some(shape) => format!(", {}", super::shape_word(shape)),
+                };
+                format!("Mid deficit {} against the curve{shape}.", signed(Some(deficit), "dB"))
             }
             None => format!("Mid deficit {UNKNOWN}."),
         },

@@ -2,7 +2,7 @@
 
 pub use brunt_engine::thresholds::ABSOLUTE_GATE_LUFS as GATE_LUFS;
 use brunt_engine::thresholds::MID_HIGH_HZ;
-use brunt_engine::{Ceiling, CeilingKind, Cost, LeakKind, Leaks, Mids, Need, PartLeak, State};
+use brunt_engine::{Ceiling, CeilingKind, Cost, LeakKind, Leaks, Need, PartLeak, State};
 
 use super::number::{UNKNOWN, count, span, value};
 
@@ -14,7 +14,7 @@ pub fn says(leaks: &Leaks, kind: LeakKind) -> String {
         LeakKind::Timing => part(&leaks.timing, "Parts that should hit together"),
         LeakKind::Clutter => part(&leaks.clutter, "What fills the space between hits"),
         LeakKind::Drive => part(&leaks.drive, "Gain on distorted guitars"),
-        LeakKind::Mids => mids(&leaks.mids),
+        LeakKind::Mids => super::tone::says(&leaks.mids),
     }
 }
 
@@ -101,21 +101,6 @@ fn ceiling(c: &Ceiling) -> String {
     }
     line.push('.');
     line
-}
-
-fn mids(m: &Mids) -> String {
-    if m.state == State::Unknown {
-        return need(&m.need);
-    }
-    let Some(deficit) = m.mid_deficit_db else { return need(&m.need) };
-    let side = if deficit >= 0.0 { "under" } else { "over" };
-    let size = value(Some(deficit.abs()), "dB");
-    let opening = match m.state {
-        State::Unknown | State::Clear => "Mids stand up to the lows and highs",
-        State::Watch => "Mids are a little weak beside the lows and highs",
-        State::Leaking => "Mids are weak beside the lows and highs",
-    };
-    format!("{opening}: {size} {side} the published long-term curve.")
 }
 
 fn part(leak: &PartLeak, subject: &str) -> String {

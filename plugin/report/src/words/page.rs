@@ -78,6 +78,12 @@ pub const SMALL_HIGH_PASS: (&str, &str) = (
     "High-pass",
     "Second-order high-pass that stands for a small speaker. Common practice, no source.",
 );
+/// Level of the hits as a listener gets them.
+pub const LISTENER: (&str, &str) = (
+    "Hits as played at -14 LUFS",
+    "Level of the hits, median, after a player brought the mix to -14 LUFS; it turns up until the \
+     true peak is -1 dBTP.",
+);
 
 /// The third octaves in words, for assistive technology.
 pub const THIRDS: &str = "Third octaves against the long-term curve";

@@ -265,9 +265,9 @@ fn define(term: Term) -> String {
              out.",
             MID_HIGH_HZ / 1_000.0
         ),
-        Term::MidDeficit => "How far the mids lie under the lows and highs together, beside the \
-                             same figure of the long-term curve (Elowsson & Friberg 2017). \
-                             Positive: mids weak."
+        Term::MidDeficit => "How far 200 Hz to 1.6 kHz lie under the line between 31.5-63 Hz and \
+                             6.3-16 kHz, against the long-term curve (Elowsson & Friberg 2017): \
+                             about the depth of a wide dip near 700 Hz. Positive: mids weak."
             .to_owned(),
         Term::Contrast => format!(
             "How far a hit stands over what surrounds it: its loudest 10 ms in the first \
