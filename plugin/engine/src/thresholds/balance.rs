@@ -32,4 +32,4 @@ pub(crate) const THIRD_FLOOR_DB: f64 = 15.0;
 pub(crate) const MOST_TAKEN_OUT_DB: f64 = 12.0;
 /// 90 % range of the mids' cost, dB under and over the estimate. Ours: against the hits of the
 /// corpus' songs with a dip or shelves of 9 dB put in.
-pub(crate) const MIDS_COST_RANGE_DB: (f64, f64) = (0.7, 0.5);
+pub(crate) const MIDS_COST_RANGE_DB: (f64, f64) = (0.9, 0.4);
