@@ -12,5 +12,6 @@ mod json;
 mod loudness;
 mod outputs;
 mod page;
+mod parts;
 mod passage;
 mod support;

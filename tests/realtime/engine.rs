@@ -12,6 +12,7 @@ use std::time::{Duration, Instant};
 use brunt::bridge::Bridge;
 use brunt::measure::{Measure, Settings};
 use brunt::song::Cue;
+use brunt_engine::parts::{PartCell, PartMeter, PartOnset, PartSink};
 use brunt_engine::{Config, Hit, Meter, SideRole, Sink, Thresholds};
 
 /// The system's allocator, counting the calls of each thread.
@@ -76,6 +77,38 @@ const RATES_HZ: [f64; 3] = [8_000.0, 48_000.0, 192_000.0];
 fn the_counter_sees_an_allocation() {
     let seen = calls(|| drop(black_box(vec![0u8; black_box(100)])));
     assert_eq!(seen, 2, "one to get the memory, one to give it back");
+}
+
+/// Cells and onsets of a part, a passage after another.
+#[test]
+fn a_part_does_not_allocate() {
+    struct Count(u64, u64);
+    impl PartSink for Count {
+        fn cell(&mut self, _: &PartCell) {
+            self.0 += 1;
+        }
+
+        fn onset(&mut self, _: &PartOnset) {
+            self.1 += 1;
+        }
+    }
+    for rate_hz in RATES_HZ {
+        let signal = beat(rate_hz);
+        let mut meter =
+            PartMeter::new(Config { sample_rate_hz: rate_hz, channels: 2 }).expect("builds");
+        let mut count = Count(0, 0);
+        let seen = calls(|| {
+            for _ in 0..2 {
+                for block in signal.chunks(441) {
+                    meter.process(&[block, block], &mut count);
+                }
+                meter.finish(&mut count);
+                meter.reset();
+            }
+        });
+        assert_eq!(seen, 0, "{rate_hz} Hz");
+        assert!(count.0 > 30_000 && count.1 > 20, "{rate_hz} Hz: {} onsets", count.1);
+    }
 }
 
 /// Every role, with a side-chain that leads by a fifth of a second, and with one that is behind.

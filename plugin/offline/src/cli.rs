@@ -12,9 +12,10 @@ use brunt_report::report::Report;
 use clap::{Parser, Subcommand, ValueEnum};
 
 use crate::analyse::{Options, analyse};
-use crate::error::Error;
+use crate::error::{Error, Fault};
 use crate::history::history;
 use crate::output::Target;
+use crate::parts::{self, PartFile};
 use crate::terminal;
 
 /// A leak reached the state given with `--fail-on`.
@@ -42,7 +43,16 @@ enum Command {
 #[derive(Debug, clap::Args)]
 struct Check {
     /// The mix: mono or stereo; WAV, AIFF, FLAC, MP3 or Ogg Vorbis.
-    mix: PathBuf,
+    ///
+    /// Left out, the sum of the parts is measured.
+    #[arg(required_unless_present = "part")]
+    mix: Option<PathBuf>,
+
+    /// A part of the mix; may be repeated.
+    ///
+    /// ROLE is drums, bass, guitars, vocals or other. Parts show timing, clutter and drive.
+    #[arg(long, value_name = "ROLE=FILE")]
+    part: Vec<PartFile>,
 
     #[command(flatten)]
     outputs: outputs::Outputs,
@@ -125,7 +135,8 @@ pub fn main() -> ExitCode {
 }
 
 fn run(check: &Check) -> Result<ExitCode, Failure> {
-    let plan = check.outputs.plan(&check.mix)?;
+    let inputs = check.mix.iter().chain(check.part.iter().map(|part| &part.path));
+    let plan = check.outputs.plan(&inputs.map(PathBuf::as_path).collect::<Vec<_>>())?;
     let options = Options {
         from_s: check.from,
         to_s: check.to,
@@ -133,7 +144,7 @@ fn run(check: &Check) -> Result<ExitCode, Failure> {
         block_frames: None,
     };
     let mut bar = progress::Bar::new(check.quiet);
-    let report = analyse(&check.mix, &options, &mut |progress| bar.show(progress));
+    let report = measure(check, &options, &mut bar);
     bar.clear();
     let report = report?;
 
@@ -169,6 +180,23 @@ fn run_history(args: &HistoryArgs) -> Result<ExitCode, Failure> {
         print(&terminal::render_history(&history), &mut anstream::stdout().lock())?;
     }
     Ok(ExitCode::SUCCESS)
+}
+
+/// The mix or the sum of the parts, with what the parts show.
+fn measure(check: &Check, options: &Options, bar: &mut progress::Bar) -> Result<Report, Error> {
+    let mix = match &check.mix {
+        Some(mix) => Some(analyse(mix, options, &mut |progress| bar.show(progress))?),
+        None => None,
+    };
+    if let (Some(report), true) = (&mix, check.part.is_empty()) {
+        return Ok(report.clone());
+    }
+    let parts = parts::measure(&check.part, options, mix.as_ref())?;
+    let first = check.part.first().map(|part| part.path.clone()).unwrap_or_default();
+    let silent = || Fault::Silent { peak_dbfs: None }.of(&first);
+    let mut report = mix.or_else(|| parts.report(options)).ok_or_else(silent)?;
+    parts.add_to(&mut report, options);
+    Ok(report)
 }
 
 fn status(fail_on: Option<FailOn>, report: &Report) -> ExitCode {

@@ -7,6 +7,8 @@ use std::path::{Path, PathBuf};
 use brunt_engine::{MAX_CHANNELS, MAX_SAMPLE_RATE_HZ, MIN_SAMPLE_RATE_HZ};
 use brunt_report::words::GATE_LUFS;
 
+use crate::parts::LENGTH_DIFFERS_S;
+
 /// Formats that can be read, as named in messages.
 pub const FORMATS: &str = "WAV, AIFF, FLAC, MP3 or Ogg Vorbis";
 /// Shortest passage that can be measured, s: one momentary window (ITU-R BS.1770-5, Annex 1).
@@ -94,6 +96,20 @@ pub enum Fault {
         /// Length of the file, s.
         duration_s: f64,
     },
+    /// A part's sample rate, Hz, is not that of the mix, or of the first part.
+    PartRate {
+        /// Of the part.
+        rate_hz: f64,
+        /// Of the mix.
+        mix_hz: f64,
+    },
+    /// A part's length, s, is far from that of the mix.
+    PartLength {
+        /// Of the part.
+        duration_s: f64,
+        /// Of the mix.
+        mix_s: f64,
+    },
     /// The output would overwrite the input.
     Overwrites,
     /// Two outputs would go to one file.
@@ -178,6 +194,14 @@ impl fmt::Display for Fault {
             Self::Beyond { option, value_s, duration_s } => {
                 write!(f, "{option} {value_s} s; expected at most {duration_s:.3} s, its length")
             }
+            Self::PartRate { rate_hz, mix_hz } => {
+                write!(f, "sample rate {rate_hz} Hz; expected {mix_hz} Hz as the other files have")
+            }
+            Self::PartLength { duration_s, mix_s } => write!(
+                f,
+                "{duration_s:.3} s of audio; expected the mix's {mix_s:.3} s, give or take \
+                 {LENGTH_DIFFERS_S:.0} s"
+            ),
             Self::Overwrites => {
                 write!(f, "would overwrite the input; expected another file")
             }

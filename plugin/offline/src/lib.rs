@@ -5,6 +5,7 @@
 //! - [`analyse`] runs the engine over a file, or a passage of it, and gives a
 //!   [`Report`](brunt_report::report::Report).
 //! - [`history`] measures revisions of one mix over the passage that they share.
+//! - [`parts`] measures the parts of a mix side by side.
 //! - [`terminal`] puts a report on 80 columns; [`output`] writes its JSON, whole or not at all.
 //! - [`cli`] is the program `brunt`.
 //!
@@ -18,4 +19,5 @@ pub mod decode;
 pub mod error;
 pub mod history;
 pub mod output;
+pub mod parts;
 pub mod terminal;

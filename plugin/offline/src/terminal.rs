@@ -31,6 +31,7 @@ pub fn render(report: &Report) -> String {
     for kind in LeakKind::ALL {
         leak(&mut page, kind, report.leak(kind));
     }
+    parts(&mut page, report);
     page.gap();
     page.paragraph("", 0, &report.verdict);
     page.gap();
@@ -169,6 +170,30 @@ fn leak(page: &mut Page, kind: LeakKind, leak: &LeakReport) {
     let line = format!("  {} {state}{cost}", bold(&format!("{:8}", words::leak_name(kind))));
     page.line(&line);
     page.paragraph("", NAME, &leak.says);
+}
+
+/// A line a part: how it is timed against the reference.
+fn parts(page: &mut Page, report: &Report) {
+    if report.parts.is_empty() {
+        return;
+    }
+    page.gap();
+    let against = report.timing.as_ref().and_then(|timing| timing.reference.as_deref());
+    let against =
+        against.map_or(String::new(), |file| format!(", timing against {}", one_line(file)));
+    page.line(&from_the_end(&format!("{}{against}", bold("Parts")), COLUMNS + 8));
+    for part in &report.parts {
+        let mut text = from_the_end(&one_line(&part.file), COLUMNS - NAME);
+        text.push_str(&format!(": {}", count(part.onsets_s.len() as u64, "onset")));
+        if let (Some(offset), Some(spread)) = (part.offset_ms, part.spread_ms) {
+            text.push_str(&format!(
+                "; {} off, spread {}",
+                signed(Some(offset), "ms"),
+                value(Some(spread), "ms")
+            ));
+        }
+        page.row(&part.role, &text);
+    }
 }
 
 /// The page as it grows.

@@ -23,7 +23,7 @@ pub use readings::{
 };
 
 use brunt_engine::parts::{PartsReading, Session};
-use brunt_engine::{Hit, LeakKind, Readings, State, Thresholds};
+use brunt_engine::{Ceiling, Cost, Hit, LeakKind, Leaks, Mids, Punch, Readings, State, Thresholds};
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 
@@ -142,14 +142,59 @@ impl Report {
         }
     }
 
-    /// Adds what the parts show; the leaks in `readings` must be [`with_parts`]' already. Times
+    /// Adds what the parts show: a row each, and the leaks that the mix alone cannot show. Times
     /// move by [`Source::from_s`].
     pub fn set_parts(&mut self, session: &Session, reading: &PartsReading) {
         let tracks = &session.tracks;
         self.parts = parts::rows(tracks, reading, self.mix.from_s);
         self.timing = Some(TimingReport::of(tracks, &reading.timing, self.mix.from_s));
-        self.leaks.timing.says = words::timing_says(tracks, &reading.timing);
-        self.leaks.timing.advice = words::timing_advice(tracks, &reading.timing);
+        let known = Leaks {
+            timing: reading.timing.leak,
+            clutter: reading.clutter.leak,
+            drive: reading.drive.leak,
+            ..Leaks::default()
+        };
+        let from_parts = LeaksReport::from(&known);
+        self.leaks.timing = LeakReport {
+            says: words::timing_says(tracks, &reading.timing),
+            advice: words::timing_advice(tracks, &reading.timing),
+            ..from_parts.timing
+        };
+        let advice = words::clutter_advice(tracks, &reading.clutter);
+        self.leaks.clutter = LeakReport {
+            says: words::clutter_says(tracks, &reading.clutter),
+            advice: advice.unwrap_or(from_parts.clutter.advice),
+            ..from_parts.clutter
+        };
+        let advice = words::drive_advice(tracks, &reading.drive);
+        self.leaks.drive = LeakReport {
+            says: words::drive_says(tracks, &reading.drive),
+            advice: advice.unwrap_or(from_parts.drive.advice),
+            ..from_parts.drive
+        };
+        self.verdict = words::verdict(&self.summary(known));
+    }
+
+    /// What the verdict looks at, with the leaks that the parts show.
+    fn summary(&self, known: Leaks) -> Readings {
+        let cost = |leak: &LeakReport| match (leak.cost_db, leak.cost_low_db, leak.cost_high_db) {
+            (Some(db), Some(low_db), Some(high_db)) => Some(Cost { db, low_db, high_db }),
+            _ => None,
+        };
+        let (ceiling, mids) = (&self.leaks.ceiling.leak, &self.leaks.mids.leak);
+        let mut readings = Readings::default();
+        readings.loudness.integrated_lufs = self.loudness.integrated_lufs;
+        readings.punch = Punch {
+            contrast_db: self.punch.contrast_db,
+            contrast_p10_db: self.punch.contrast_p10_db,
+            contrast_p90_db: self.punch.contrast_p90_db,
+            hits: self.punch.hits,
+        };
+        readings.leaks = known;
+        readings.leaks.ceiling =
+            Ceiling { state: ceiling.state, cost: cost(ceiling), ..Ceiling::default() };
+        readings.leaks.mids = Mids { state: mids.state, cost: cost(mids), ..Mids::default() };
+        readings
     }
 
     /// The same with the history of the programme, whose times move by [`Source::from_s`].
@@ -213,16 +258,6 @@ impl Report {
         }
         Ok(report)
     }
-}
-
-/// Readings of a mix with the leaks that its parts show.
-#[must_use]
-pub fn with_parts(readings: &Readings, parts: &PartsReading) -> Readings {
-    let mut readings = *readings;
-    readings.leaks.timing = parts.timing.leak;
-    readings.leaks.clutter = parts.clutter.leak;
-    readings.leaks.drive = parts.drive.leak;
-    readings
 }
 
 #[cfg(test)]

@@ -49,7 +49,7 @@ enum Place {
 
 impl Outputs {
     /// Checks every place before any work is done, and asks about files that are there.
-    pub(super) fn plan(&self, input: &Path) -> Result<Plan, Failure> {
+    pub(super) fn plan(&self, inputs: &[&Path]) -> Result<Plan, Failure> {
         let wanted = [(Form::Json, &self.json), (Form::Html, &self.html), (Form::Csv, &self.csv)];
         let mut plan: Vec<(Form, Place)> = Vec::new();
         for (form, path) in wanted {
@@ -61,7 +61,7 @@ impl Outputs {
                 }
                 Place::StandardOutput
             } else {
-                let target = self.target(path, input)?;
+                let target = self.target(path, inputs)?;
                 let same = |place: &Place| matches!(place, Place::File(t) if t.same_as(&target));
                 if plan.iter().any(|(_, place)| same(place)) {
                     return Err(twice());
@@ -73,11 +73,16 @@ impl Outputs {
         Ok(Plan(plan))
     }
 
-    fn target(&self, path: &Path, input: &Path) -> Result<Target, Error> {
-        match Target::check(path, input, self.force) {
-            Err(Error { fault: Fault::Exists, .. }) if may_replace(path) => {
-                Target::check(path, input, true)
+    fn target(&self, path: &Path, inputs: &[&Path]) -> Result<Target, Error> {
+        let check = |force| {
+            let mut target = Err(Fault::Missing.of(path));
+            for input in inputs {
+                target = Ok(Target::check(path, input, force)?);
             }
+            target
+        };
+        match check(self.force) {
+            Err(Error { fault: Fault::Exists, .. }) if may_replace(path) => check(true),
             other => other,
         }
     }

@@ -44,11 +44,11 @@ pub fn need(need: &Need) -> String {
             "The sample rate is too low to carry the high band (above {:.0} kHz).",
             MID_HIGH_HZ / 1_000.0
         ),
-        Need::Parts => "The mix alone cannot show this: it takes the parts, one by one. This \
-                        version reads the mix only."
+        Need::Parts => "The mix alone cannot show this: it takes the parts, one by one \
+                        (brunt check --part)."
             .to_owned(),
-        Need::GuitarPart => "The mix alone cannot show this: it takes the guitars alone. This \
-                             version reads the mix only."
+        Need::GuitarPart => "The mix alone cannot show this: it takes the guitars alone \
+                             (brunt check --part)."
             .to_owned(),
     }
 }

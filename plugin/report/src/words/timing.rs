@@ -8,14 +8,11 @@ use brunt_engine::parts::{PartRole, PartTrack};
 
 use super::advice::ADVICE_CHARS;
 use super::evidence::{cost, need};
+use super::line::{part_name, short_name};
 use super::number::{seconds, signed, span, value};
 
-/// A part's name in a sentence: its file without folder and ending.
-fn name(track: &PartTrack) -> String {
-    let file = track.name.rsplit(['/', '\\']).next().unwrap_or_default();
-    let stem = file.rsplit_once('.').map_or(file, |(stem, _)| stem);
-    if stem.is_empty() { track.role.code().to_owned() } else { stem.to_owned() }
-}
+/// Loss of the shared attacks that is worth a word, dB. Ours: half a just noticeable difference.
+const WORTH_A_WORD_DB: f64 = 0.5;
 
 /// One line of evidence: the part that strays most, in ms and with its range, whether listeners
 /// hear that, and what it costs.
@@ -25,11 +22,12 @@ pub fn timing_says(tracks: &[PartTrack], timing: &TimingReading) -> String {
         return need(&timing.leak.need);
     }
     let Some((part, deviation)) = loosest(timing) else { return need(&timing.leak.need) };
-    let reference = timing.reference.map_or_else(|| "the others".to_owned(), |n| name(&tracks[n]));
+    let reference =
+        timing.reference.map_or_else(|| "the others".to_owned(), |n| part_name(&tracks[n]));
     let (low, high) = deviation.spread_range_ms;
     let mut line = format!(
         "{} against {reference}: {}, spread {} ({})",
-        name(&tracks[part]),
+        part_name(&tracks[part]),
         offset(deviation),
         value(Some(deviation.spread_ms), "ms"),
         span(low, high, "ms"),
@@ -40,7 +38,9 @@ pub fn timing_says(tracks: &[PartTrack], timing: &TimingReading) -> String {
         State::Watch | State::Leaking => "costs the hits",
     };
     line.push_str(&format!("; {hits}, {}", cost(timing.leak.cost)));
-    if let Some(summed) = timing.summed.both {
+    if let Some(summed) = timing.summed.both
+        && summed.db >= WORTH_A_WORD_DB
+    {
         line.push_str(&format!(
             "; attacks that bass, guitars and voices share lose {}",
             cost(Some(summed))
@@ -63,7 +63,7 @@ pub fn timing_advice(tracks: &[PartTrack], timing: &TimingReading) -> String {
     let Some((part, deviation)) = dearest(timing) else {
         return "Tighten the loosest part first.".to_owned();
     };
-    let part = short(&name(&tracks[part]));
+    let part = short_name(&tracks[part]);
     if deviation.offset_ms.abs() > deviation.spread_ms {
         let way = if deviation.offset_ms > 0.0 { "earlier" } else { "later" };
         let ms = value(Some(deviation.offset_ms.abs()), "ms");
@@ -81,9 +81,13 @@ pub fn timing_advice(tracks: &[PartTrack], timing: &TimingReading) -> String {
 #[must_use]
 pub fn double_says(tracks: &[PartTrack], double: &Double) -> String {
     let pair = if double.first == double.second {
-        format!("Right of {} against left", name(&tracks[double.first]))
+        format!("Right of {} against left", part_name(&tracks[double.first]))
     } else {
-        format!("{} against {}", name(&tracks[double.second]), name(&tracks[double.first]))
+        format!(
+            "{} against {}",
+            part_name(&tracks[double.second]),
+            part_name(&tracks[double.first])
+        )
     };
     let mut line = format!(
         "{pair}: {}, spread {}",
@@ -106,7 +110,7 @@ pub fn passages_say(track: &PartTrack, deviation: &Deviation) -> Vec<String> {
         .map(|passage| {
             format!(
                 "{} from {} to {}: {} against the reference, spread {}.",
-                name(track),
+                part_name(track),
                 seconds(passage.from_s),
                 seconds(passage.to_s),
                 signed(Some(passage.offset_ms), "ms"),
@@ -151,15 +155,6 @@ fn dearest(timing: &TimingReading) -> Option<(usize, &Deviation)> {
 
 fn known(timing: &TimingReading) -> impl Iterator<Item = (usize, &Deviation)> {
     timing.parts.iter().enumerate().filter_map(|(part, d)| d.as_ref().map(|d| (part, d)))
-}
-
-/// A name that leaves room for the rest of the line.
-fn short(name: &str) -> String {
-    if name.chars().count() <= 16 {
-        name.to_owned()
-    } else {
-        name.chars().take(15).chain(['…']).collect()
-    }
 }
 
 /// A line that fits: the reason behind the colon goes where there is no room.

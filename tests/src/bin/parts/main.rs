@@ -2,6 +2,7 @@
 
 mod evidence;
 mod onsets;
+mod speed;
 
 use brunt_tests::corpus::CorpusError;
 use brunt_tests::corpus::mix::Library;
@@ -15,6 +16,7 @@ usage: parts write DIR SET          a WAV a stem and its note times, a line each
        parts onsets SET [FILTER]    the picker against the programmed notes, one row a stem;
                                     with FILTER, part of a stem's name, every fault of it
        parts evidence FILE N SEED   rows for the fit, from N drawn sessions and the tuning set
+       parts speed                  32 part meters and one of the mix, as a share of one core
 SET is tuning or testing.";
 
 /// Rate of everything, Hz.
@@ -53,6 +55,7 @@ fn run(args: &[&str]) -> Result<bool, CorpusError> {
             let (Ok(count), Ok(seed)) = (count.parse(), seed.parse()) else { return Ok(false) };
             evidence::write(Path::new(file), count, seed)?;
         }
+        ["speed"] => speed::print()?,
         _ => return Ok(false),
     }
     Ok(true)

@@ -1,7 +1,7 @@
 //! How a part strays from another: offset, spread, early and late, drift, worst passages.
 
 use super::pairing::Shared;
-use crate::parts::sum::{median, percentile};
+use crate::parts::sum::median;
 
 /// How one part is timed against another. Times in ms, late positive.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -192,7 +192,7 @@ fn passages(pairs: &[Shared], offset_ms: f64, spread_ms: f64) -> Vec<Passage> {
                 let shared = late.len();
                 let passage =
                     Passage { from_s, to_s, offset_ms: middle, spread_ms: spread, shared };
-                found.push((off + (spread - spread_ms).max(0.0), passage));
+                found.push((off.max(spread - spread_ms), passage));
             }
         }
         from_s += PASSAGE_S / 4.0;
@@ -209,13 +209,6 @@ fn passages(pairs: &[Shared], offset_ms: f64, spread_ms: f64) -> Vec<Passage> {
         }
     }
     told
-}
-
-/// Trimmed mean, a tenth off each end; `None` of none.
-pub(crate) fn trimmed_mean(values: &[f64]) -> Option<f64> {
-    let (low, high) = (percentile(values, 0.1)?, percentile(values, 0.9)?);
-    let inner: Vec<f64> = values.iter().copied().filter(|x| (low..=high).contains(x)).collect();
-    Some(inner.iter().sum::<f64>() / inner.len() as f64)
 }
 
 #[cfg(test)]

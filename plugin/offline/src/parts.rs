@@ -1,0 +1,229 @@
+//! The parts of a mix, one file each, measured side by side.
+
+use std::path::{Path, PathBuf};
+use std::str::FromStr;
+
+use brunt_engine::parts::{PartRole, PartTrack, Session};
+use brunt_engine::{Config, Hit, Meter, Sink};
+use brunt_report::report::{Report, Source};
+use rayon::prelude::*;
+
+use crate::analyse::Options;
+use crate::decode::AudioFile;
+use crate::error::{Error, Fault, SHORTEST_S};
+
+/// What stands for the mix's file where the sum of the parts is measured.
+pub const SUM_OF_PARTS: &str = "sum of the parts";
+/// Largest difference in length between a part and the mix, s. Ours: a reverb's tail may be cut,
+/// another song may not pass.
+pub const LENGTH_DIFFERS_S: f64 = 5.0;
+
+/// A part as given on the command line: `ROLE=FILE`.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct PartFile {
+    /// What the part plays.
+    pub role: PartRole,
+    /// Its file.
+    pub path: PathBuf,
+}
+
+impl FromStr for PartFile {
+    type Err = String;
+
+    /// Reads `ROLE=FILE`; the text of the error names what was expected.
+    fn from_str(text: &str) -> Result<Self, String> {
+        let roles = PartRole::ALL.map(PartRole::code).join(", ");
+        let Some((role, path)) = text.split_once('=') else {
+            return Err(format!("expected ROLE=FILE, ROLE one of {roles}"));
+        };
+        let role = PartRole::from_code(role)
+            .ok_or_else(|| format!("role \"{role}\"; expected one of {roles}"))?;
+        if path.is_empty() {
+            return Err(format!("no file; expected {}=FILE", role.code()));
+        }
+        Ok(Self { role, path: PathBuf::from(path) })
+    }
+}
+
+/// The decoded samples of one file, one plane a channel.
+struct Decoded {
+    planes: Vec<Vec<f32>>,
+    rate: u32,
+    /// Frame of the file at which the passage starts.
+    from: u64,
+}
+
+/// The measured parts, and their sum where it was asked for.
+pub struct Parts {
+    /// The parts on one timeline.
+    pub session: Session,
+    /// Sum of all parts, left and right, where there is no mix.
+    sum: Option<Sum>,
+}
+
+struct Sum {
+    planes: [Vec<f32>; 2],
+    rate: u32,
+    from: u64,
+}
+
+/// Measures the parts, each on a thread of its own. `mix`: its report, which the parts must fit;
+/// without it the sum of the parts is kept for [`Parts::report`].
+///
+/// # Errors
+/// Any fault of a part's file; a rate or a length other than the mix's; a silent part.
+pub fn measure(
+    files: &[PartFile],
+    options: &Options,
+    mix: Option<&Report>,
+) -> Result<Parts, Error> {
+    let measured: Vec<(PartTrack, Option<Decoded>)> = files
+        .par_iter()
+        .map(|file| {
+            let fault = |fault: Fault| fault.of(&file.path);
+            let decoded = decode(&file.path, options)?;
+            let rate = f64::from(decoded.rate);
+            let frames = decoded.planes.first().map_or(0, Vec::len);
+            let duration_s = frames as f64 / rate;
+            if duration_s < SHORTEST_S {
+                return Err(fault(Fault::Short { duration_s }));
+            }
+            if let Some(mix) = mix {
+                fits(rate, duration_s, mix).map_err(fault)?;
+            }
+            let config = Config { sample_rate_hz: rate, channels: decoded.planes.len() };
+            let planes: Vec<&[f32]> = decoded.planes.iter().map(Vec::as_slice).collect();
+            let name = file.path.to_string_lossy();
+            let track = PartTrack::measure(file.role, &name, config, &planes)
+                .map_err(|e| fault(Fault::NotAudio(e.to_string())))?;
+            let peak = track.cells.iter().fold(0.0f32, |peak, cell| peak.max(cell.peak));
+            if peak < SILENT_PEAK {
+                let peak_dbfs = (peak > 0.0).then(|| 20.0 * f64::from(peak).log10());
+                return Err(fault(Fault::Silent { peak_dbfs }));
+            }
+            Ok((track, mix.is_none().then_some(decoded)))
+        })
+        .collect::<Result<_, _>>()?;
+    let mut tracks = Vec::with_capacity(measured.len());
+    let mut sum: Option<Sum> = None;
+    for ((track, decoded), file) in measured.into_iter().zip(files) {
+        tracks.push(track);
+        if let Some(decoded) = decoded {
+            add(&mut sum, decoded).map_err(|fault| fault.of(&file.path))?;
+        }
+    }
+    Ok(Parts { session: Session { mix: None, tracks }, sum })
+}
+
+/// Largest sample of a part that counts as silent, linear. Ours: -80 dBFS.
+const SILENT_PEAK: f32 = 1e-4;
+
+fn fits(rate_hz: f64, duration_s: f64, mix: &Report) -> Result<(), Fault> {
+    let mix = &mix.mix;
+    if rate_hz != mix.sample_rate_hz {
+        return Err(Fault::PartRate { rate_hz, mix_hz: mix.sample_rate_hz });
+    }
+    if (duration_s - mix.duration_s).abs() > LENGTH_DIFFERS_S {
+        return Err(Fault::PartLength { duration_s, mix_s: mix.duration_s });
+    }
+    Ok(())
+}
+
+fn add(sum: &mut Option<Sum>, part: Decoded) -> Result<(), Fault> {
+    let Decoded { mut planes, rate, from } = part;
+    if planes.len() == 1
+        && let Some(mono) = planes.first().cloned()
+    {
+        planes.push(mono);
+    }
+    let sum = sum.get_or_insert_with(|| Sum { planes: [Vec::new(), Vec::new()], rate, from });
+    if rate != sum.rate {
+        return Err(Fault::PartRate { rate_hz: f64::from(rate), mix_hz: f64::from(sum.rate) });
+    }
+    for (sum, plane) in sum.planes.iter_mut().zip(&planes) {
+        if sum.len() < plane.len() {
+            sum.resize(plane.len(), 0.0);
+        }
+        sum.iter_mut().zip(plane).for_each(|(sum, x)| *sum += x);
+    }
+    Ok(())
+}
+
+/// The samples of a file's passage.
+fn decode(path: &Path, options: &Options) -> Result<Decoded, Error> {
+    let mut file = AudioFile::open(path)?;
+    let rate = file.sample_rate_hz();
+    let frame = |s: f64| (s * f64::from(rate)).round() as u64;
+    let from = options.from_s.map_or(0, frame);
+    let to = options.to_s.map_or(u64::MAX, frame);
+    let mut planes: Vec<Vec<f32>> = vec![Vec::new(); file.channels()];
+    let (mut block, mut at) = (Vec::new(), 0);
+    while at < to && file.next_block(&mut block)? {
+        let frames = block.first().map_or(0, Vec::len) as u64;
+        let first = (from.max(at) - at).min(frames) as usize;
+        let last = (to.min(at + frames) - at) as usize;
+        for (plane, samples) in planes.iter_mut().zip(&block) {
+            plane.extend_from_slice(&samples[first.min(last)..last]);
+        }
+        at += frames;
+    }
+    Ok(Decoded { planes, rate, from })
+}
+
+impl Parts {
+    /// The report of the sum of the parts, for want of a mix; `None` where a mix was given.
+    #[must_use]
+    pub fn report(&self, options: &Options) -> Option<Report> {
+        let sum = self.sum.as_ref()?;
+        let rate = f64::from(sum.rate);
+        // Both were checked with the parts.
+        let mut meter = Meter::new(Config { sample_rate_hz: rate, channels: 2 }).ok()?;
+        meter.set_thresholds(options.thresholds);
+        let mut hits = Hits::default();
+        meter.process(&[&sum.planes[0], &sum.planes[1]], None, &mut hits);
+        meter.finish(&mut hits);
+        let source = Source {
+            file: SUM_OF_PARTS.to_owned(),
+            sample_rate_hz: rate,
+            channels: 2,
+            duration_s: sum.planes[0].len() as f64 / rate,
+            from_s: sum.from as f64 / rate,
+        };
+        let mut report = Report::new(source, meter.readings(), &hits.0, options.thresholds);
+        report.mix_is_sum = true;
+        Some(report)
+    }
+
+    /// Adds what the parts show to a report.
+    pub fn add_to(&self, report: &mut Report, options: &Options) {
+        report.set_parts(&self.session, &self.session.read(&options.thresholds));
+    }
+}
+
+/// Keeps every hit.
+#[derive(Default)]
+struct Hits(Vec<Hit>);
+
+impl Sink for Hits {
+    fn hit(&mut self, hit: &Hit) {
+        self.0.push(*hit);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_part_is_a_role_and_a_file() {
+        let part: PartFile = "guitars=takes/a=b.wav".parse().expect("a part");
+        assert_eq!(part, PartFile { role: PartRole::Guitars, path: "takes/a=b.wav".into() });
+        for (text, want) in [
+            ("drums.wav", "expected ROLE=FILE, ROLE one of drums, bass, guitars, vocals, other"),
+            ("horn=a.wav", "role \"horn\"; expected one of drums, bass, guitars, vocals, other"),
+            ("bass=", "no file; expected bass=FILE"),
+        ] {
+            assert_eq!(text.parse::<PartFile>().expect_err("a fault"), want);
+        }
+    }
+}

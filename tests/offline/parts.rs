@@ -1,0 +1,133 @@
+//! `--part ROLE=FILE`: rows and leaks in the JSON, the sum for want of a mix, and bad input.
+
+use std::path::{Path, PathBuf};
+
+use serde_json::Value;
+
+use crate::support::{RATE, brunt, directory, path_text, text, write_wav};
+
+/// Decaying tones of `hz` every half second from 0.5 s on, `late_ms` late, with a click each.
+fn strokes(seconds: f64, hz: f64, late_ms: f64) -> Vec<Vec<f32>> {
+    let rate = f64::from(RATE);
+    let frames = (seconds * rate) as usize;
+    let mut plane = vec![0.0f32; frames];
+    let mut state = 1u32;
+    let mut at = 0.5 + late_ms * 1e-3;
+    while at < seconds - 0.5 {
+        let start = (at * rate).round() as usize;
+        for n in 0..(0.3 * rate) as usize {
+            let t = n as f64 / rate;
+            state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+            let noise = f64::from(state >> 8) / f64::from(1u32 << 23) - 1.0;
+            let tone = (std::f64::consts::TAU * hz * t).sin() * (-t / 0.06).exp();
+            plane[start + n] += (0.3 * tone + 0.15 * noise * (-t / 0.008).exp()) as f32;
+        }
+        at += 0.5;
+    }
+    vec![plane]
+}
+
+fn stem(directory: &Path, name: &str, hz: f64, late_ms: f64) -> PathBuf {
+    let path = directory.join(name);
+    write_wav(&path, &strokes(16.0, hz, late_ms), RATE, 24);
+    path
+}
+
+fn run(args: &[&str]) -> std::process::Output {
+    brunt().arg("check").args(args).output().expect("brunt runs")
+}
+
+fn part(role: &str, path: &Path) -> String {
+    format!("--part={role}={}", path_text(path))
+}
+
+/// The names of the contract, and the offset that the files were made with, within 1 ms.
+#[test]
+fn parts_fill_their_rows_and_leaks() {
+    let d = directory();
+    let drums = part("drums", &stem(d.path(), "drums.wav", 60.0, 0.0));
+    let bass = part("bass", &stem(d.path(), "bass.wav", 110.0, 12.0));
+    let output = run(&["--json", "-", &drums, &bass]);
+    assert_eq!(output.status.code(), Some(0), "{}", text(&output.stderr));
+    let json: Value = serde_json::from_slice(&output.stdout).expect("JSON");
+    assert_eq!(json["mix_is_sum"], true);
+    assert_eq!(json["mix"]["file"], "sum of the parts");
+    let rows = json["parts"].as_array().expect("rows");
+    assert_eq!(rows.len(), 2);
+    for row in rows {
+        for name in [
+            "role",
+            "file",
+            "onsets_s",
+            "offset_ms",
+            "spread_ms",
+            "early_share",
+            "shared_onset_ratio",
+            "sustain_ratio",
+            "attack_to_sustain_db",
+            "leak_costs_db",
+        ] {
+            assert!(row.get(name).is_some(), "{name} is missing in {row}");
+        }
+        assert_eq!(row["onsets_s"].as_array().expect("times").len(), 30);
+    }
+    assert!(rows[0]["offset_ms"].is_null(), "the reference has no offset");
+    let late = rows[1]["offset_ms"].as_f64().expect("an offset");
+    assert!((late - 12.0).abs() <= 1.0, "{late} ms, expected 12");
+    assert_ne!(json["leaks"]["timing"]["state"], "unknown");
+    assert!(json["leaks"]["timing"]["says"].as_str().expect("a line").contains("late"));
+}
+
+/// Beside a mix nothing of the mix's own numbers moves.
+#[test]
+fn parts_leave_the_mix_alone() {
+    let d = directory();
+    let drums = stem(d.path(), "drums.wav", 60.0, 0.0);
+    let json = |args: &[&str]| -> Value {
+        let output = run(args);
+        assert_eq!(output.status.code(), Some(0), "{}", text(&output.stderr));
+        serde_json::from_slice(&output.stdout).expect("JSON")
+    };
+    let alone = json(&[path_text(&drums), "--json", "-"]);
+    let beside = json(&[path_text(&drums), "--json", "-", &part("drums", &drums)]);
+    for name in ["mix", "loudness", "balance", "punch", "hits"] {
+        assert_eq!(alone[name], beside[name], "{name}");
+    }
+    assert_eq!(beside["mix_is_sum"], false);
+    assert_eq!(beside["leaks"]["timing"]["state"], "unknown", "one part shows no timing");
+}
+
+/// One line that names the file or the option, the value and what was expected; status 2; nothing
+/// on standard output.
+#[test]
+fn bad_parts_are_named() {
+    let d = directory();
+    let good = stem(d.path(), "good.wav", 60.0, 0.0);
+    let short = d.path().join("short.wav");
+    write_wav(&short, &strokes(8.0, 60.0, 0.0), RATE, 24);
+    let silent = d.path().join("silent.wav");
+    write_wav(&silent, &[vec![0.0; 16 * RATE as usize]], RATE, 24);
+    let slow = d.path().join("slow.wav");
+    write_wav(&slow, &strokes(16.0, 60.0, 0.0), 44_100, 24);
+    let missing = d.path().join("none.wav");
+    let cases = [
+        (part("horn", &good), ["horn", "expected one of drums, bass, guitars, vocals, other"]),
+        ("--part=good.wav".to_owned(), ["good.wav", "expected ROLE=FILE"]),
+        ("--part=bass=".to_owned(), ["bass=", "no file"]),
+        (part("bass", &short), ["short.wav", "8.000 s of audio; expected the mix's 16.000 s"]),
+        (part("bass", &silent), ["silent.wav", "silent: every sample is 0"]),
+        (part("bass", &slow), ["slow.wav", "sample rate 44100 Hz; expected 48000 Hz"]),
+        (part("bass", &missing), ["none.wav", "no such file"]),
+    ];
+    for (option, wants) in cases {
+        let output = run(&[path_text(&good), "--json", "-", &option]);
+        let error = text(&output.stderr);
+        assert_eq!(output.status.code(), Some(2), "{option}: {error}");
+        assert!(output.stdout.is_empty(), "{option}");
+        for want in wants {
+            assert!(error.contains(want), "{option}: no \"{want}\" in: {error}");
+        }
+    }
+    let output = run(&["--json", "-"]);
+    assert_eq!(output.status.code(), Some(2), "neither mix nor part");
+}
