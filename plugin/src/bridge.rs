@@ -23,6 +23,8 @@ use crossbeam::queue::ArrayQueue;
 use parking_lot::{MappedMutexGuard, Mutex, MutexGuard};
 
 use crate::display::{BarLine, Display, Live, MAX_HITS, PlacedHit};
+use crate::export::Exporter;
+use crate::kept::{self, KeptPass};
 use crate::state::SavedPass;
 use collector::Collector;
 pub(crate) use feed::Feed;
@@ -65,6 +67,8 @@ pub struct Bridge {
     watch_db: AtomicF64,
     leaking_db: AtomicF64,
     collector: Mutex<Collector>,
+    /// Writes reports, on a thread of its own.
+    exporter: Exporter,
 }
 
 /// [`Live`], a cell a value; NaN stands for `None`.
@@ -128,6 +132,7 @@ impl Default for Bridge {
             watch_db: AtomicF64::new(Thresholds::default().watch_db),
             leaking_db: AtomicF64::new(Thresholds::default().leaking_db),
             collector: Mutex::new(Collector::default()),
+            exporter: Exporter::default(),
         }
     }
 }
@@ -164,6 +169,45 @@ impl Bridge {
         let mut collector = self.collector.lock();
         collector.drain(self);
         collector.pass(self.thresholds())
+    }
+
+    /// Keeps the pass on display, to compare later ones with. GUI side only: it locks.
+    pub fn keep_pass(&self) {
+        let mut collector = self.collector.lock();
+        collector.drain(self);
+        collector.change_kept(|kept, display| kept::keep(kept, display));
+    }
+
+    /// Forgets the kept pass of this number. GUI side only: it locks.
+    pub fn forget_kept(&self, number: u32) {
+        let forget = |kept: &mut Vec<KeptPass>| {
+            let before = kept.len();
+            kept.retain(|pass| pass.number != number);
+            kept.len() != before
+        };
+        self.collector.lock().change_kept(|kept, _| forget(kept));
+    }
+
+    /// Takes the kept passes of a session. GUI side only: it locks.
+    pub fn restore_kept(&self, passes: Vec<KeptPass>) {
+        self.collector.lock().change_kept(|kept, _| {
+            *kept = kept::admit(passes);
+            true
+        });
+    }
+
+    /// The kept passes, to save with the session. GUI side only: it locks.
+    #[must_use]
+    pub fn kept(&self) -> Vec<KeptPass> {
+        self.collector.lock().kept()
+    }
+
+    /// Writes the report of the pass on display, on a thread of its own; [`Display::exported`]
+    /// tells what became of it. GUI side only: it locks.
+    pub fn export_report(&self) {
+        if let Some(pass) = self.pass() {
+            self.exporter.write(pass.report);
+        }
     }
 
     /// The thresholds that the last measured block used. Relaxed: a pair torn between two blocks

@@ -67,6 +67,18 @@ impl Controls for HostControls<'_> {
         self.bridge.request_reset();
     }
 
+    fn keep_pass(&mut self) {
+        self.bridge.keep_pass();
+    }
+
+    fn forget_kept(&mut self, number: u32) {
+        self.bridge.forget_kept(number);
+    }
+
+    fn export_report(&mut self) {
+        self.bridge.export_report();
+    }
+
     fn follow_transport(&self) -> bool {
         self.params.follow_transport.value()
     }

@@ -4,8 +4,11 @@
 use std::collections::VecDeque;
 
 use brunt_engine::{HistoryPoint, Hit, Readings, Thresholds};
+use brunt_report::report::Timeline;
 
 use crate::audition::{Heard, Held, Status};
+use crate::export::Exported;
+use crate::kept::KeptPass;
 use crate::params::SideRole;
 use crate::state::Theme;
 
@@ -33,6 +36,12 @@ pub struct Display {
     pub bars: VecDeque<BarLine>,
     /// 10 Hz history since the last reset, oldest first, at most [`MAX_HISTORY`].
     pub history: VecDeque<HistoryPoint>,
+    /// The same thinned, over the whole pass; a restored pass has this alone.
+    pub song: Timeline,
+    /// Passes that were kept to compare with, oldest first. They outlive a reset.
+    pub kept: Vec<KeptPass>,
+    /// What became of the last report that was asked for.
+    pub exported: Exported,
     /// Hits, bar lines and history points lost since the last reset because a queue was full
     /// while nothing drained it.
     pub dropped: u64,
@@ -106,6 +115,12 @@ pub trait Controls {
     fn set_listen(&mut self, heard: Heard);
     /// Forgets everything measured.
     fn reset(&mut self);
+    /// Keeps the pass on display, to compare later ones with.
+    fn keep_pass(&mut self);
+    /// Forgets the kept pass of this number.
+    fn forget_kept(&mut self, number: u32);
+    /// Writes the report of the pass on display to a new file.
+    fn export_report(&mut self);
     /// Whether a start of the host's transport resets the readings.
     fn follow_transport(&self) -> bool;
     /// Sets whether a start of the host's transport resets the readings.

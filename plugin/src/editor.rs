@@ -7,7 +7,9 @@
 mod app;
 mod balance;
 mod banner;
+mod change;
 mod closing;
+mod compare;
 mod deferred;
 mod fonts;
 mod glyph;
@@ -17,12 +19,15 @@ pub mod layout;
 mod leaks;
 mod listen;
 mod panel;
+mod parts;
 mod readings;
 mod scene;
+mod song;
 mod strip;
 mod text;
 pub mod theme;
 pub mod view;
+pub mod views;
 mod watch;
 mod widgets;
 

@@ -11,6 +11,8 @@ pub mod bridge;
 pub mod controls;
 pub mod display;
 pub mod editor;
+pub mod export;
+pub mod kept;
 pub mod measure;
 pub mod params;
 mod plugin;

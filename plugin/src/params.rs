@@ -9,7 +9,7 @@ use brunt_engine::Thresholds;
 
 use crate::audition::Heard;
 use crate::bridge::Bridge;
-use crate::state::{PassField, VersionField, Window};
+use crate::state::{KeptField, PassField, VersionField, Window};
 
 /// What the side-chain carries.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash, Enum)]
@@ -109,6 +109,9 @@ pub struct BruntParams {
     /// The last pass.
     #[persist = "pass"]
     pass: PassField,
+    /// The kept passes.
+    #[persist = "kept"]
+    kept: KeptField,
 }
 
 /// Smallest and largest threshold, dB of hit contrast. Ours: under 0.1 dB every leak would always
@@ -117,6 +120,7 @@ pub const THRESHOLD_RANGE_DB: (f32, f32) = (0.1, 12.0);
 
 impl Default for BruntParams {
     fn default() -> Self {
+        let bridge = Arc::<Bridge>::default();
         let limits = Thresholds::default();
         let threshold = |name: &str, default: f64| {
             let (min, max) = THRESHOLD_RANGE_DB;
@@ -135,7 +139,8 @@ impl Default for BruntParams {
             listen: EnumParam::new("Listen", Listen::default()).non_automatable(),
             version: VersionField,
             window: Arc::new(RwLock::new(Window::default())),
-            pass: PassField(Arc::default()),
+            pass: PassField(Arc::clone(&bridge)),
+            kept: KeptField(bridge),
         }
     }
 }

@@ -18,13 +18,15 @@ use serde::{Deserialize, Serialize};
 
 use crate::bridge::Bridge;
 use crate::display::UI_SCALE_RANGE;
+use crate::kept::KeptPass;
 
 /// Version of the saved state that this program writes.
 ///
 /// - 0: no version field; the momentary reset was saved along with the other parameters.
 /// - 1: version field and last pass added; the reset is no longer restored.
 /// - 2: what is heard added; it is always restored as the mix.
-pub const STATE_VERSION: u32 = 2;
+/// - 3: kept passes and the history of the last pass added.
+pub const STATE_VERSION: u32 = 3;
 
 /// Largest width and height taken from a saved window, logical pixels: about an 8K display.
 const MAX_WINDOW: f32 = 8192.0;
@@ -103,5 +105,18 @@ impl PersistentField<'_, Option<SavedPass>> for PassField {
 
     fn map<F: Fn(&Option<SavedPass>) -> R, R>(&self, read: F) -> R {
         read(&self.0.pass())
+    }
+}
+
+/// Saves the kept passes that the bridge holds, and hands saved ones to it.
+pub struct KeptField(pub Arc<Bridge>);
+
+impl PersistentField<'_, Vec<KeptPass>> for KeptField {
+    fn set(&self, kept: Vec<KeptPass>) {
+        self.0.restore_kept(kept);
+    }
+
+    fn map<F: Fn(&Vec<KeptPass>) -> R, R>(&self, read: F) -> R {
+        read(&self.0.kept())
     }
 }

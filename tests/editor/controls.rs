@@ -1,6 +1,7 @@
 //! Every control, by its label and by the keyboard.
 
 use brunt::audition::Heard;
+use brunt::editor::views::View;
 use brunt::{SideRole, Theme};
 use egui::{Key, Modifiers, vec2};
 use egui_kittest::kittest::{NodeT, Queryable};
@@ -11,7 +12,11 @@ use crate::stage::Stage;
 
 /// Every control's label, and whether it acted.
 type Acted = fn(&Fake) -> bool;
-const CONTROLS: [(&str, Acted); 14] = [
+const CONTROLS: [(&str, Acted); 17] = [
+    ("Write the report to a file", |c| c.exports == 1),
+    ("Keep this pass to compare with", |c| c.keeps == 1),
+    // Started with two kept passes in the view of the song: see `stage`.
+    ("Forget kept pass 2", |c| c.forgotten == [2]),
     ("Follow transport", |c| c.follow_transport),
     ("Bypass", |c| c.bypass),
     ("Larger window", |c| c.ui_scale > 1.0),
@@ -43,7 +48,12 @@ fn prepare(label: &str) -> Fake {
 }
 
 fn stage(label: &str) -> Stage {
-    let mut stage = Stage::new(sample::ceiling(), vec2(960.0, 600.0), 1.0, Theme::Dark);
+    let kept = label.starts_with("Forget");
+    let display = if kept { sample::kept() } else { sample::ceiling() };
+    let mut stage = Stage::new(display, vec2(960.0, 600.0), 1.0, Theme::Dark);
+    if kept {
+        stage.harness.state_mut().state.view = View::Song;
+    }
     stage.harness.state_mut().controls = prepare(label);
     stage.harness.run();
     stage

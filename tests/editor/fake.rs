@@ -11,6 +11,9 @@ pub struct Fake {
     pub side_role: SideRole,
     pub listen: Heard,
     pub resets: u32,
+    pub keeps: u32,
+    pub forgotten: Vec<u32>,
+    pub exports: u32,
     pub follow_transport: bool,
     pub thresholds: Thresholds,
     pub ui_scale: f32,
@@ -24,6 +27,9 @@ impl Default for Fake {
             side_role: SideRole::Off,
             listen: Heard::Mix,
             resets: 0,
+            keeps: 0,
+            forgotten: Vec::new(),
+            exports: 0,
             follow_transport: false,
             thresholds: Thresholds::default(),
             ui_scale: 1.0,
@@ -53,6 +59,15 @@ impl Controls for Fake {
     }
     fn reset(&mut self) {
         self.resets += 1;
+    }
+    fn keep_pass(&mut self) {
+        self.keeps += 1;
+    }
+    fn forget_kept(&mut self, number: u32) {
+        self.forgotten.push(number);
+    }
+    fn export_report(&mut self) {
+        self.exports += 1;
     }
     fn follow_transport(&self) -> bool {
         self.follow_transport

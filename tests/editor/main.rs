@@ -20,3 +20,4 @@ mod room;
 mod sample;
 mod stage;
 mod time;
+mod views;

@@ -95,6 +95,11 @@ fn listening() {
 }
 
 #[test]
+fn a_mix_beside_a_kept_pass() {
+    check("kept", &sample::kept());
+}
+
+#[test]
 fn as_crowded_as_it_gets() {
     check("crowded", &sample::crowded());
 }

@@ -2,9 +2,10 @@
 
 use brunt::audition::{Heard, Match, Status};
 use brunt::display::{BarLine, Display, Live, PlacedHit};
+use brunt::kept::KeptPass;
 use brunt_engine::{
-    Balance, Ceiling, CeilingKind, Cost, Hit, Leaks, Loudness, Mids, Need, PartLeak, Punch,
-    Readings, Side, State,
+    Balance, Ceiling, CeilingKind, Cost, HistoryPoint, Hit, Leaks, Loudness, Mids, Need, PartLeak,
+    Punch, Readings, Side, State,
 };
 
 const BEAT_S: f64 = 60.0 / 118.0;
@@ -114,6 +115,35 @@ pub fn listening() -> Display {
         guard_db: Some(2.1),
     };
     display.listening = (status, None);
+    display
+}
+
+/// The same mix further into the limiter than when two passes were kept, with its history.
+pub fn kept() -> Display {
+    let mut display = with_history(ceiling());
+    let before = with_history(clean());
+    display.kept = [1, 2].into_iter().filter_map(|number| KeptPass::of(&before, number)).collect();
+    display
+}
+
+/// The display with a history of the whole pass.
+pub fn with_history(mut display: Display) -> Display {
+    let readings = display.readings;
+    for k in 1..=(readings.time_s * 10.0) as usize {
+        let time_s = k as f64 / 10.0;
+        let wave = (time_s * 0.7).sin();
+        let point = HistoryPoint {
+            time_s,
+            short_term_lufs: readings.loudness.short_term_lufs.map(|lufs| lufs + wave),
+            momentary_lufs: readings.loudness.momentary_lufs,
+            true_peak_dbtp: readings.loudness.true_peak_dbtp,
+            contrast_db: readings.punch.contrast_db.map(|db| db - wave),
+            costs_db: readings.leaks.costs_db().map(|cost| cost.map(|db| db + 0.2 * wave)),
+            ..HistoryPoint::default()
+        };
+        display.song.add(&point);
+        display.history.push_back(point);
+    }
     display
 }
 

@@ -19,6 +19,7 @@ mod terms;
 mod timing;
 mod tone;
 mod verdict;
+pub mod views;
 
 pub use advice::{ADVICE_CHARS, advice};
 pub use caution::caution;

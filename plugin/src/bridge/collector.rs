@@ -8,6 +8,7 @@ use crossbeam::queue::ArrayQueue;
 
 use super::{Bridge, Stamped};
 use crate::display::{Display, Live, MAX_BARS, MAX_HISTORY, MAX_HITS};
+use crate::kept::{self, KeptPass};
 use crate::state::SavedPass;
 
 /// Everything drained so far.
@@ -37,9 +38,14 @@ impl Collector {
             bounded(&mut display.bars, bar, MAX_BARS);
         });
         changed |= self.drain_queue(&bridge.history, |display, point| {
+            display.song.add(&point);
             bounded(&mut display.history, point, MAX_HISTORY);
         });
         changed |= self.read_cells(bridge);
+        if let Some(news) = bridge.exporter.news(&self.display.exported) {
+            self.display.exported = news;
+            changed = true;
+        }
         self.display.generation += u64::from(changed);
         &mut self.display
     }
@@ -62,12 +68,29 @@ impl Collector {
         self.clear();
         let Some(pass) = pass else { return };
         let drawn = pass.display();
+        self.display.song = kept::timeline(pass.report.history.as_ref());
         self.saved = Some(pass);
         let display = &mut self.display;
         display.readings = drawn.readings;
         display.hits = drawn.hits;
         display.bars = drawn.bars;
         display.from_saved_pass = true;
+    }
+
+    /// Changes the kept passes; `change` tells whether anything has changed.
+    pub(super) fn change_kept(
+        &mut self,
+        change: impl FnOnce(&mut Vec<KeptPass>, &Display) -> bool,
+    ) {
+        let mut kept = std::mem::take(&mut self.display.kept);
+        let changed = change(&mut kept, &self.display);
+        self.display.kept = kept;
+        self.display.generation += u64::from(changed);
+    }
+
+    /// The kept passes.
+    pub(super) fn kept(&self) -> Vec<KeptPass> {
+        self.display.kept.clone()
     }
 
     /// The pass to save with the session.
@@ -103,6 +126,7 @@ impl Collector {
         display.hits.clear();
         display.bars.clear();
         display.history.clear();
+        display.song.clear();
         display.dropped = 0;
         display.from_saved_pass = false;
         self.saved = None;

@@ -13,6 +13,9 @@ enum Change {
     SideRole(SideRole),
     Listen(Heard),
     Reset,
+    KeepPass,
+    ForgetKept(u32),
+    ExportReport,
     FollowTransport(bool),
     Thresholds(Thresholds),
     UiScale(f32),
@@ -40,6 +43,9 @@ impl<'a> Deferred<'a> {
                 Change::SideRole(role) => self.inner.set_side_role(role),
                 Change::Listen(heard) => self.inner.set_listen(heard),
                 Change::Reset => self.inner.reset(),
+                Change::KeepPass => self.inner.keep_pass(),
+                Change::ForgetKept(number) => self.inner.forget_kept(number),
+                Change::ExportReport => self.inner.export_report(),
                 Change::FollowTransport(on) => self.inner.set_follow_transport(on),
                 Change::Thresholds(limits) => self.inner.set_thresholds(limits),
                 Change::UiScale(scale) => self.inner.set_ui_scale(scale),
@@ -77,6 +83,18 @@ impl Controls for Deferred<'_> {
 
     fn reset(&mut self) {
         self.changes.push(Change::Reset);
+    }
+
+    fn keep_pass(&mut self) {
+        self.changes.push(Change::KeepPass);
+    }
+
+    fn forget_kept(&mut self, number: u32) {
+        self.changes.push(Change::ForgetKept(number));
+    }
+
+    fn export_report(&mut self) {
+        self.changes.push(Change::ExportReport);
     }
 
     fn follow_transport(&self) -> bool {

@@ -2,7 +2,7 @@
 
 use egui::{Align2, Rect, Stroke, Ui, pos2, vec2};
 
-use brunt_report::words::editor as say;
+use brunt_report::words::{editor as say, views};
 
 use super::fonts::regular;
 use super::glyph;
@@ -54,6 +54,7 @@ fn buttons(ui: &Ui, rect: Rect, scene: &Scene<'_>, controls: &mut dyn Controls) 
     };
     let scale_text = say::scale(controls.ui_scale());
     let widths = [
+        look.button_width(ui, views::REPORT),
         look.switch_width(ui, say::FOLLOW),
         look.switch_width(ui, say::BYPASS),
         look.button_width(ui, "\u{2212}"),
@@ -62,11 +63,11 @@ fn buttons(ui: &Ui, rect: Rect, scene: &Scene<'_>, controls: &mut dyn Controls) 
         look.button_width(ui, say::LIGHT).max(look.button_width(ui, say::DARK)),
     ];
     // The three parts of the scale stand together.
-    let gaps = [gap, gap, 0.0, 0.0, gap, 0.0];
+    let gaps = [gap, gap, gap, 0.0, 0.0, gap, 0.0];
     let total: f32 = widths.iter().sum::<f32>() + gaps.iter().sum::<f32>();
     let start = rect.right() - layout.gap - total;
     let mut left = start;
-    let rects = std::array::from_fn::<Rect, 6, _>(|i| {
+    let rects = std::array::from_fn::<Rect, 7, _>(|i| {
         let place = Rect::from_min_size(
             pos2(left, rect.center().y - layout.control / 2.0),
             vec2(widths[i], layout.control),
@@ -75,6 +76,12 @@ fn buttons(ui: &Ui, rect: Rect, scene: &Scene<'_>, controls: &mut dyn Controls) 
         place
     });
 
+    let [report, rects @ ..] = rects;
+    let id = scene.id(ui, "report");
+    let response = look.button(ui, report, id, views::REPORT, views::REPORT_NAME);
+    if response.on_hover_text(views::REPORT_TIP).clicked() {
+        controls.export_report();
+    }
     let follow = controls.follow_transport();
     let response = look.switch(ui, rects[0], scene.id(ui, "follow"), say::FOLLOW, follow);
     if response.on_hover_text(say::FOLLOW_TIP).clicked() {

@@ -9,8 +9,9 @@ use std::sync::Arc;
 
 use egui::{Align2, Rect, Ui, pos2, vec2};
 
-use brunt_report::words::{self, Term, editor as say};
+use brunt_report::words::{self, Term, editor as say, views};
 
+use super::change;
 use super::fonts::{bold, regular};
 use super::panel;
 use super::scene::{Scene, number};
@@ -20,14 +21,12 @@ use axes::Axes;
 use span::Span;
 
 /// Draws the panel.
-pub fn show(ui: &mut Ui, rect: Rect, scene: &Scene<'_>, state: &mut ViewState) {
-    let (inner, head) = panel::open(ui, rect, say::HITS, scene.layout, scene.palette);
-    legend(ui, head, scene);
+pub fn show(ui: &mut Ui, inner: Rect, scene: &Scene<'_>, state: &mut ViewState) {
     let sizes = scene.layout.sizes;
     let height = (sizes.figure * 0.72 + sizes.label * 1.6).ceil();
     let air = scene.layout.gap * 0.5;
     let figure = Rect::from_min_size(inner.min + vec2(0.0, air), vec2(inner.width(), height));
-    headline(ui, figure, scene);
+    headline(ui, figure, scene, state);
     let plot =
         Rect::from_min_max(pos2(inner.left(), figure.bottom() + scene.layout.gap), inner.max);
     if scene.display.hits.is_empty() {
@@ -37,16 +36,26 @@ pub fn show(ui: &mut Ui, rect: Rect, scene: &Scene<'_>, state: &mut ViewState) {
     let span = Span::of(scene.display);
     let axes = Axes::new(plot, &span, scene);
     axes.paint(ui, &span, scene);
-    let strokes = strokes::paint(ui, &axes, scene, state);
+    let kept = change::chosen(scene, state);
+    legend(ui, &axes, scene, kept.is_some());
+    let strokes = strokes::paint(ui, &axes, scene, state, kept);
     hover::show(ui, &axes, &span, &strokes, scene, state);
 }
 
-/// What the strokes mean, at the right end of the title's line.
-fn legend(ui: &Ui, head: Rect, scene: &Scene<'_>) {
+/// What the strokes mean, over the right end of the picture.
+fn legend(ui: &Ui, axes: &Axes, scene: &Scene<'_>, kept: bool) {
     let (p, size) = (scene.palette, scene.layout.sizes.label);
-    let y = head.center().y;
+    let y = axes.plot.top() - size * 0.95;
     let painter = ui.painter();
-    let mut right = head.right();
+    let mut right = axes.plot.right();
+    if kept {
+        let at = pos2(right, y);
+        let word = views::KEPT;
+        let taken = text::line(painter, at, Align2::RIGHT_CENTER, word, regular(size), p.soft);
+        let swatch = Rect::from_center_size(pos2(taken.left() - 10.0, y), vec2(9.0, 1.0));
+        strokes::tick(painter, swatch.x_range(), y, p);
+        right = swatch.left() - 14.0;
+    }
     for (word, hollow) in [(say::LOST, true), (say::LEFT, false)] {
         let at = pos2(right, y);
         let taken = text::line(painter, at, Align2::RIGHT_CENTER, word, regular(size), p.soft);
@@ -61,7 +70,7 @@ fn legend(ui: &Ui, head: Rect, scene: &Scene<'_>) {
 }
 
 /// The big figure, its range, and the verdict.
-fn headline(ui: &Ui, rect: Rect, scene: &Scene<'_>) {
+fn headline(ui: &Ui, rect: Rect, scene: &Scene<'_>, state: &ViewState) {
     let (p, sizes) = (scene.palette, scene.layout.sizes);
     let punch = &scene.display.readings.punch_recent;
     let painter = ui.painter();
@@ -80,21 +89,29 @@ fn headline(ui: &Ui, rect: Rect, scene: &Scene<'_>) {
     let of = say::recent(punch.hits);
     let label = text::caps_at(painter, label_at, &of, regular(sizes.label), p.soft);
 
-    let left = unit.right().max(label.right()) + scene.layout.gap * 2.0;
+    let mut left = unit.right().max(label.right()) + scene.layout.gap * 2.0;
+    let both = Rect::from_min_max(rect.min, pos2(left - scene.layout.gap, rect.bottom()));
+    if let Some(kept) = change::chosen(scene, state) {
+        let room = Rect::from_min_max(pos2(left, rect.top()), rect.max);
+        left = change::show(ui, room, kept, scene) + scene.layout.gap * 2.0;
+    }
     let range = match (punch.contrast_p10_db, punch.contrast_p90_db) {
         (Some(low), Some(high)) => words::span(low, high, "dB"),
         _ => number(None),
     };
+    let spoken = say::spoken_contrast(punch);
+    panel::spot(ui, both, scene.id(ui, "contrast"), &spoken, |ui| {
+        panel::tip(ui, p, words::term_label(Term::Contrast), &[words::definition(Term::Contrast)]);
+    });
+    let wanted = painter.layout_no_wrap(say::TENTHS.to_owned(), regular(sizes.label), p.soft);
+    if left + wanted.size().x > rect.right() {
+        return;
+    }
     let at = pos2(left, rect.top() + 0.714 * (sizes.figure - sizes.value));
     let range_rect = text::caps_at(painter, at, &range, bold(sizes.value), color);
     let at = pos2(left, label_at.y);
     let range_label = text::caps_at(painter, at, say::TENTHS, regular(sizes.label), p.soft);
 
-    let both = Rect::from_min_max(rect.min, pos2(left - scene.layout.gap, rect.bottom()));
-    let spoken = say::spoken_contrast(punch);
-    panel::spot(ui, both, scene.id(ui, "contrast"), &spoken, |ui| {
-        panel::tip(ui, p, words::term_label(Term::Contrast), &[words::definition(Term::Contrast)]);
-    });
     let right = range_rect.right().max(range_label.right());
     let tenths = Rect::from_min_max(pos2(left, rect.top()), pos2(right, rect.bottom()));
     panel::spot(ui, tenths, scene.id(ui, "tenths"), &format!("{}: {range}", say::TENTHS), |ui| {

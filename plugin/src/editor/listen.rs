@@ -66,7 +66,7 @@ pub fn sign(display: &Display, asked: Heard) -> Option<Banner> {
     let (status, held) = &display.listening;
     if let Some(held) = held {
         let (fact, how) = say::held(why(*held));
-        return Some(Banner { fact, how: how.to_owned(), more: Vec::new() });
+        return Some(Banner { fact, how: how.to_owned(), more: Vec::new(), news: false });
     }
     let heard = if status.heard == Heard::Mix { asked } else { status.heard };
     let what = HEARD.iter().position(|h| *h == heard).filter(|what| *what > 0)?;
@@ -75,6 +75,7 @@ pub fn sign(display: &Display, asked: Heard) -> Option<Banner> {
         fact: say::heard(what),
         how: how.into_iter().flatten().collect::<Vec<_>>().join(" "),
         more: words::caution().to_vec(),
+        news: false,
     })
 }
 

@@ -1,12 +1,16 @@
 //! The picture: a pure function of what is measured and what is set.
 
+use std::sync::Arc;
+
 use egui::{Rect, ScrollArea, Ui, UiBuilder};
 
 use super::layout::{Layout, MIN_SIZE};
 use super::scene::Scene;
 use super::theme::Palette;
-use super::{balance, banner, fonts, header, hits, leaks, readings, strip};
+use super::views::{self, View};
+use super::{balance, banner, fonts, header, leaks, readings, strip};
 use crate::display::{Controls, Display};
+use crate::export::Exported;
 use crate::state::Theme;
 
 /// What the view remembers between frames.
@@ -15,6 +19,18 @@ pub struct ViewState {
     /// Number of the hit whose numbers are shown, as in
     /// [`Hit::index`](brunt_engine::Hit::index).
     pub marked: Option<u64>,
+    /// What the large panel shows.
+    pub view: View,
+    /// The display as it was when it was frozen.
+    pub frozen: Option<Arc<Display>>,
+    /// Number of the kept pass to compare with; the newest where `None`.
+    pub kept: Option<u32>,
+    /// The stretch of the song in the picture, s; the whole where `None`.
+    pub range: Option<(f64, f64)>,
+    /// The moment of the song whose numbers are shown, s.
+    pub moment: Option<f64>,
+    /// The news of a report that has been read and closed.
+    pub read: Exported,
     /// The theme that egui's own widgets were last told of.
     theme: Option<Theme>,
 }
@@ -45,34 +61,47 @@ pub fn show(ui: &mut Ui, display: &Display, controls: &mut dyn Controls, state: 
 
     let window = ui.max_rect();
     ui.painter().rect_filled(window, 0.0, palette.ground);
+    let frozen = state.frozen.clone();
+    let shown = frozen.as_deref().unwrap_or(display);
+    let pair = Pair { shown, running: display };
     let room = window.size();
     if room.x >= MIN_SIZE.x && room.y >= MIN_SIZE.y {
-        panels(ui, window, display, controls, state, palette);
+        panels(ui, window, pair, controls, state, palette);
         return;
     }
     // Smaller than all of it can stand: scroll, rather than squeeze one reading into the next.
     ScrollArea::both().auto_shrink(false).show(ui, |ui| {
         let (_, whole) = ui.allocate_space(room.max(MIN_SIZE));
-        panels(ui, whole, display, controls, state, palette);
+        panels(ui, whole, pair, controls, state, palette);
     });
+}
+
+/// The display that is drawn, and the one that goes on behind it: the same unless frozen.
+#[derive(Clone, Copy)]
+struct Pair<'a> {
+    shown: &'a Display,
+    running: &'a Display,
 }
 
 fn panels(
     ui: &mut Ui,
     window: Rect,
-    display: &Display,
+    Pair { shown: display, running }: Pair<'_>,
     controls: &mut dyn Controls,
     state: &mut ViewState,
     palette: &Palette,
 ) {
-    let banners = banner::of(display, controls.listen());
+    let banners = banner::of(running, controls.listen(), state);
     let layout = Layout::new(window, banners.len());
     let scene = Scene { display, palette, layout: &layout };
     let mut ui = ui.new_child(UiBuilder::new().max_rect(window));
     let ui = &mut ui;
     header::show(ui, layout.header, &scene, controls);
-    banner::show(ui, layout.banner, &banners, &scene);
-    hits::show(ui, layout.hits, &scene, state);
+    if banner::show(ui, layout.banner, &banners, &scene) {
+        state.read = running.exported.clone();
+        ui.ctx().request_repaint();
+    }
+    views::show(ui, layout.hits, &scene, running, controls, state);
     leaks::show(ui, layout.leaks, &scene, controls);
     readings::show(ui, layout.readings, &scene, controls);
     balance::show(ui, layout.balance, &scene);

@@ -5,6 +5,7 @@ use std::fmt;
 use nice_plug::plugin::{ParamValue, PluginState};
 
 use super::{STATE_VERSION, SavedPass, Window};
+use crate::kept::KeptPass;
 use crate::params::{SIDE_ROLE_IDS, THRESHOLD_RANGE_DB};
 
 /// Name of the field that holds the state's version.
@@ -14,6 +15,8 @@ const VERSION: &str = "version";
 const WINDOW: &str = "window";
 /// Name of the field that holds the last pass.
 const PASS: &str = "pass";
+/// Name of the field that holds the kept passes.
+const KEPT: &str = "kept";
 
 /// Id of the parameter that says what is heard, and of the value for the mix.
 const LISTEN: &str = "listen";
@@ -74,6 +77,9 @@ fn prepare(saved: &mut PluginState) -> Result<(), Refusal> {
     if version < 2 {
         from_1_to_2(saved);
     }
+    if version < 3 {
+        from_2_to_3(saved);
+    }
     check(saved)
 }
 
@@ -87,6 +93,12 @@ fn from_0_to_1(saved: &mut PluginState) {
 /// Version 2 knows what is heard, and always starts with the mix: [`check`] sees to that.
 fn from_1_to_2(saved: &mut PluginState) {
     saved.fields.insert(VERSION.to_owned(), "2".to_owned());
+}
+
+/// Version 3 keeps passes to compare with.
+fn from_2_to_3(saved: &mut PluginState) {
+    saved.fields.insert(VERSION.to_owned(), "3".to_owned());
+    saved.fields.insert(KEPT.to_owned(), "[]".to_owned());
 }
 
 /// Makes sure that everything in the state can be applied.
@@ -121,7 +133,13 @@ fn check(saved: &mut PluginState) -> Result<(), Refusal> {
         saved.fields.remove(PASS);
     }
     saved.fields.entry(PASS.to_owned()).or_insert_with(|| "null".to_owned());
-    saved.fields.retain(|name, _| [VERSION, WINDOW, PASS].contains(&name.as_str()));
+    let kept = saved.fields.get(KEPT).map(String::as_str).unwrap_or("[]");
+    if let Err(error) = serde_json::from_str::<Vec<KeptPass>>(kept) {
+        nice_plug::nice_warn!("Brunt leaves out the kept passes: {error}");
+        saved.fields.remove(KEPT);
+    }
+    saved.fields.entry(KEPT.to_owned()).or_insert_with(|| "[]".to_owned());
+    saved.fields.retain(|name, _| [VERSION, WINDOW, PASS, KEPT].contains(&name.as_str()));
     Ok(())
 }
 
@@ -256,5 +274,23 @@ mod tests {
         assert_eq!(prepare(&mut state), Ok(()));
         assert_eq!(state.fields[PASS], "null");
         assert_eq!(state.params.len(), 6);
+    }
+
+    #[test]
+    fn version_2_has_no_kept_passes_and_unreadable_ones_are_left_out() {
+        for kept in [None, Some("7"), Some("[{\"number\":\"one\"}]")] {
+            let mut state = saved();
+            state
+                .fields
+                .insert(VERSION.to_owned(), if kept.is_some() { "3" } else { "2" }.to_owned());
+            match kept {
+                Some(text) => state.fields.insert(KEPT.to_owned(), text.to_owned()),
+                None => state.fields.remove(KEPT),
+            };
+            assert_eq!(prepare(&mut state), Ok(()));
+            assert_eq!(state.fields[VERSION], STATE_VERSION.to_string());
+            assert_eq!(state.fields[KEPT], "[]");
+            assert!(state.params.contains_key("bypass"), "the settings count");
+        }
     }
 }

@@ -49,7 +49,8 @@ impl SavedPass {
         let skip_bars = display.bars.len().saturating_sub(MAX_SAVED_BARS);
         Some(Self {
             hits_left_out: display.readings.punch.hits.saturating_sub(hits.len() as u64),
-            report: Report::new(mix, &display.readings, &hits, thresholds),
+            report: Report::new(mix, &display.readings, &hits, thresholds)
+                .with_history(&display.song),
             beats: kept.map(|placed| placed.beat).collect(),
             bars: display.bars.iter().skip(skip_bars).map(|b| (b.time_s, b.number)).collect(),
         })

@@ -125,6 +125,26 @@ impl Timeline {
     }
 }
 
+impl From<&HistoryReport> for Timeline {
+    /// A timeline to go on with, as far as the report tells: a stretch's values count as one
+    /// point's.
+    fn from(report: &HistoryReport) -> Self {
+        let doublings = (report.step_s / STEP_S).max(1.0).log2().round() as u32;
+        let value = |column: &[Option<f64>], k: usize| column.get(k).copied().flatten();
+        let bins = (0..report.len().min(MAX_POINTS)).map(|k| {
+            Bin::of(&HistoryPoint {
+                short_term_lufs: value(&report.short_term_lufs, k),
+                true_peak_dbtp: value(&report.true_peak_dbtp, k),
+                contrast_db: value(&report.contrast_db, k),
+                costs_db: LeakKind::ALL
+                    .map(|kind| value(report.costs_db.get(kind).unwrap_or_default(), k)),
+                ..HistoryPoint::default()
+            })
+        });
+        Self { bins: bins.collect(), doublings }
+    }
+}
+
 impl Extend<HistoryPoint> for Timeline {
     fn extend<T: IntoIterator<Item = HistoryPoint>>(&mut self, points: T) {
         for point in points {
@@ -257,6 +277,16 @@ mod tests {
         let report = HistoryReport::of(&timeline, 3.0).expect("points");
         assert_eq!((report.from_s, report.step_s, report.len()), (3.0, 0.2, MAX_POINTS / 2 + 1));
         assert_eq!(report.short_term_lufs[0], Some(-12.6));
+    }
+
+    #[test]
+    fn a_timeline_comes_back_from_its_report() {
+        let mut timeline = Timeline::default();
+        timeline.extend((1..=2000).map(|k| point(k, -14.0 - (k % 7) as f64)));
+        let report = HistoryReport::of(&timeline, 0.0).expect("points");
+        let back = Timeline::from(&report);
+        assert_eq!(back.step_s(), timeline.step_s());
+        assert_eq!(HistoryReport::of(&back, 0.0).as_ref(), Some(&report));
     }
 
     #[test]

@@ -298,6 +298,15 @@ fn ceiling(leaks: &Leaks) -> String {
     }
 }
 
+/// A place for the report could not be found.
+pub const NO_HOME: &str = "no folder of your own was found";
+
+/// The system's reason in lower case, without its number.
+#[must_use]
+pub fn io_reason(text: &str) -> String {
+    text.split(" (os error").next().unwrap_or_default().to_lowercase()
+}
+
 /// With a capital and a full stop.
 fn sentence(text: &str) -> String {
     let mut letters = text.chars();

@@ -1,11 +1,12 @@
 //! The strokes: a solid stem for what is left, a hollow cap for what was lost.
 
-use egui::{Painter, Rect, Stroke, StrokeKind, Ui, pos2, vec2};
+use egui::{Painter, Rangef, Rect, Stroke, StrokeKind, Ui, pos2, vec2};
 
 use super::super::scene::Scene;
 use super::super::theme::Palette;
 use super::super::view::ViewState;
 use super::axes::Axes;
+use crate::kept::KeptPass;
 
 /// Loss that is too small to be drawn, dB.
 const LEAST_LOST_DB: f64 = 0.1;
@@ -20,7 +21,13 @@ pub struct Placed {
 }
 
 /// Draws every hit in the picture; gives them from the oldest to the newest.
-pub fn paint(ui: &Ui, axes: &Axes, scene: &Scene<'_>, state: &ViewState) -> Vec<Placed> {
+pub fn paint(
+    ui: &Ui,
+    axes: &Axes,
+    scene: &Scene<'_>,
+    state: &ViewState,
+    kept: Option<&KeptPass>,
+) -> Vec<Placed> {
     let p = scene.palette;
     let painter = ui.painter();
     let hits = &scene.display.hits;
@@ -45,12 +52,23 @@ pub fn paint(ui: &Ui, axes: &Axes, scene: &Scene<'_>, state: &ViewState) -> Vec<
             cap(painter, hollow, p);
             whole = whole.union(hollow);
         }
+        if let Some(then) = kept.and_then(|kept| kept.at(hits[stroke.at].beat?)) {
+            let half = width / 2.0 + 3.0;
+            tick(painter, (stroke.x - half..=stroke.x + half).into(), axes.y(then.1.into()), p);
+        }
         if state.marked == Some(hit.index) {
             let ring = Stroke::new(1.5, p.blue);
             painter.rect_stroke(whole.expand(2.5), 1.0, ring, StrokeKind::Outside);
         }
     }
     placed
+}
+
+/// Where a hit stood in the kept pass: a line across its stroke.
+pub fn tick(painter: &Painter, x: Rangef, y: f32, palette: &Palette) {
+    // A dark edge keeps it apart from the stem that it may cross.
+    painter.hline(x, y, Stroke::new(4.0, palette.panel));
+    painter.hline(x, y, Stroke::new(2.0, palette.blue));
 }
 
 /// A hollow cap.

@@ -1,0 +1,147 @@
+//! Writes the report of a pass to a file, away from the audio thread and from the window.
+
+use std::fs;
+use std::io::{self, Write};
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+use std::thread::{self, JoinHandle};
+
+use brunt_report::html;
+use brunt_report::report::Report;
+use brunt_report::words::editor as say;
+use parking_lot::Mutex;
+use tempfile::Builder;
+
+/// Folder of the reports, in the user's documents.
+const FOLDER: &str = "Brunt reports";
+/// Most reports in one folder. Ours: whoever has more is better served by other names.
+const MOST: u32 = 9999;
+
+/// What became of the last report that was asked for.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub enum Exported {
+    /// None was asked for.
+    #[default]
+    None,
+    /// It is being written.
+    Writing,
+    /// It lies here.
+    Written(PathBuf),
+    /// It could not be written, for this reason.
+    Failed(String),
+}
+
+/// Writes reports, one at a time, each to a new file.
+#[derive(Debug, Default)]
+pub(crate) struct Exporter {
+    state: Arc<Mutex<Exported>>,
+    thread: Mutex<Option<JoinHandle<()>>>,
+}
+
+impl Exporter {
+    /// Starts to write `report`, unless one is being written.
+    pub(crate) fn write(&self, report: Report) {
+        {
+            let mut state = self.state.lock();
+            if *state == Exported::Writing {
+                return;
+            }
+            *state = Exported::Writing;
+        }
+        let state = Arc::clone(&self.state);
+        let work = move || {
+            let written = folder().and_then(|folder| write_new(&report, &folder));
+            *state.lock() = match written {
+                Ok(path) => Exported::Written(path),
+                Err(error) => Exported::Failed(say::io_reason(&error.to_string())),
+            };
+        };
+        match thread::Builder::new().name("brunt-report".to_owned()).spawn(work) {
+            Ok(thread) => *self.thread.lock() = Some(thread),
+            Err(error) => *self.state.lock() = Exported::Failed(say::io_reason(&error.to_string())),
+        }
+    }
+
+    /// What became of the last report, where it is not `known` yet.
+    pub(crate) fn news(&self, known: &Exported) -> Option<Exported> {
+        let state = self.state.lock();
+        (*state != *known).then(|| state.clone())
+    }
+}
+
+impl Drop for Exporter {
+    /// Waits for the thread: a host may unload the library right after.
+    fn drop(&mut self) {
+        if let Some(thread) = self.thread.lock().take() {
+            // A panic in there has been reported by its own thread; closing goes on.
+            let _ = thread.join();
+        }
+    }
+}
+
+fn folder() -> io::Result<PathBuf> {
+    let home = dirs::document_dir().or_else(dirs::home_dir);
+    let home = home.ok_or_else(|| io::Error::new(io::ErrorKind::NotFound, say::NO_HOME))?;
+    Ok(home.join(FOLDER))
+}
+
+/// Writes the page of `report` into `folder` under the first free number, whole or not at all;
+/// gives its path. The folder is made where it is missing.
+///
+/// # Errors
+/// What the system says where the folder or the file cannot be written.
+pub fn write_new(report: &Report, folder: &Path) -> io::Result<PathBuf> {
+    fs::create_dir_all(folder)?;
+    let mut file = Builder::new().prefix(".brunt-").tempfile_in(folder)?;
+    #[cfg(unix)]
+    {
+        // A temporary file is its owner's alone; a report is to be shown.
+        use std::os::unix::fs::PermissionsExt;
+        file.as_file().set_permissions(fs::Permissions::from_mode(0o644))?;
+    }
+    file.write_all(html::page(report).as_bytes())?;
+    file.as_file().sync_all()?;
+    for number in 1..=MOST {
+        let path = folder.join(format!("Brunt report {number}.html"));
+        match file.persist_noclobber(&path) {
+            Ok(_) => return Ok(path),
+            Err(error) if error.error.kind() == io::ErrorKind::AlreadyExists => file = error.file,
+            Err(error) => return Err(error.error),
+        }
+    }
+    Err(io::ErrorKind::AlreadyExists.into())
+}
+
+#[cfg(test)]
+mod tests {
+    use brunt_engine::{Readings, Thresholds};
+    use brunt_report::report::Source;
+
+    use super::*;
+
+    fn report() -> Report {
+        Report::new(Source::default(), &Readings::default(), &[], Thresholds::default())
+    }
+
+    #[test]
+    fn each_report_gets_a_file_of_its_own() {
+        let place = tempfile::tempdir().expect("a folder");
+        let folder = place.path().join("Größe").join(FOLDER);
+        let first = write_new(&report(), &folder).expect("written");
+        fs::write(&first, "mine").expect("written");
+        let second = write_new(&report(), &folder).expect("written");
+        assert_ne!(first, second);
+        assert_eq!(fs::read_to_string(&first).expect("read"), "mine", "never written over");
+        assert_eq!(fs::read_to_string(&second).expect("read"), html::page(&report()));
+        assert_eq!(fs::read_dir(&folder).expect("a folder").count(), 2, "nothing half-written");
+    }
+
+    #[test]
+    fn a_place_that_is_no_folder_is_told() {
+        let place = tempfile::tempdir().expect("a folder");
+        let file = place.path().join("file");
+        fs::write(&file, "mine").expect("written");
+        assert!(write_new(&report(), &file).is_err());
+        assert_eq!(fs::read_to_string(&file).expect("read"), "mine");
+    }
+}

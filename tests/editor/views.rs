@@ -1,0 +1,99 @@
+//! The views beside the hits, freezing, and what has changed since a kept pass.
+
+use brunt::Theme;
+use brunt::display::Display;
+use brunt::editor::views::View;
+use egui::{Key, vec2};
+use egui_kittest::kittest::Queryable;
+
+use crate::sample;
+use crate::stage::Stage;
+
+fn stage(display: Display, size: (f32, f32), view: View) -> Stage {
+    let mut stage = Stage::new(display, vec2(size.0, size.1), 1.0, Theme::Dark);
+    stage.harness.state_mut().state.view = view;
+    stage.harness.run();
+    stage
+}
+
+const OPEN: (f32, f32) = (960.0, 600.0);
+const SMALL: (f32, f32) = (640.0, 400.0);
+
+#[test]
+fn every_view_is_reached_by_its_name() {
+    let mut stage = stage(sample::kept(), OPEN, View::Hits);
+    for (label, view) in [
+        ("View: Song", View::Song),
+        ("View: Parts", View::Parts),
+        ("View: Compare", View::Compare),
+        ("View: Hits", View::Hits),
+    ] {
+        stage.harness.get_by_label(label).click();
+        stage.harness.run();
+        assert_eq!(stage.harness.state().state.view, view);
+    }
+}
+
+#[test]
+fn pictures_of_the_views() {
+    for (name, view) in [
+        ("kept", View::Hits),
+        ("song", View::Song),
+        ("parts", View::Parts),
+        ("compare", View::Compare),
+    ] {
+        stage(sample::kept(), OPEN, view).save(&format!("view-{name}"));
+        stage(sample::kept(), SMALL, view).save(&format!("view-{name}-small"));
+    }
+}
+
+/// The passes differ by what `sample::ceiling` takes: the newest is compared with, place by place.
+#[test]
+fn the_change_since_the_kept_pass_is_told() {
+    let stage = stage(sample::kept(), OPEN, View::Hits);
+    stage.harness.get_by_label_contains("Since kept pass 2: hit contrast -");
+    stage.harness.get_by_label_contains("at the same place in the song");
+}
+
+#[test]
+fn empty_views_say_what_to_do() {
+    for (view, words) in [
+        (View::Song, "play the song"),
+        (View::Parts, "brunt check mix.wav --part"),
+        (View::Compare, "Send the mix from ahead of the limiter"),
+    ] {
+        let stage = stage(sample::empty(), OPEN, view);
+        assert!(stage.harness.query_all_by_label_contains(words).next().is_some(), "{words}");
+    }
+}
+
+#[test]
+fn the_song_is_zoomed_by_keys_and_shown_whole_again() {
+    let mut stage = stage(sample::kept(), OPEN, View::Song);
+    stage.harness.get_by_label_contains("Picture of the song").focus();
+    stage.harness.run();
+    for _ in 0..2 {
+        stage.harness.key_press(Key::Plus);
+        stage.harness.run();
+    }
+    let (from, to) = stage.harness.state().state.range.expect("zoomed");
+    let whole = stage.harness.state().display.readings.time_s;
+    assert!(to - from < whole * 0.3 && from >= 0.0 && to <= whole + 1e-9, "{from} to {to}");
+    stage.harness.key_press(Key::Home);
+    stage.harness.run();
+    assert_eq!(stage.harness.state().state.range, None);
+}
+
+#[test]
+fn a_frozen_picture_keeps_its_numbers_while_measuring_goes_on() {
+    let mut stage = stage(sample::ceiling(), OPEN, View::Hits);
+    stage.harness.get_by_label("Freeze").click();
+    stage.harness.run();
+    stage.harness.state_mut().display.readings.loudness.integrated_lufs = Some(-33.3);
+    stage.harness.run();
+    stage.harness.get_by_label("Integrated -10.3 LUFS");
+    stage.harness.get_by_label_contains("Frozen.");
+    stage.harness.get_by_label("Freeze").click();
+    stage.harness.run();
+    stage.harness.get_by_label("Integrated -33.3 LUFS");
+}
