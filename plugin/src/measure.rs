@@ -4,7 +4,7 @@
 use std::panic::{AssertUnwindSafe, catch_unwind};
 
 use brunt_engine::thresholds::ABSOLUTE_GATE_LUFS;
-use brunt_engine::{Config, ConfigError, Meter, Thresholds};
+use brunt_engine::{Config, ConfigError, Meter, SideRole, Thresholds};
 
 use crate::audition::Audition;
 use crate::bridge::Bridge;
@@ -25,6 +25,8 @@ pub struct Settings {
     pub follow_transport: bool,
     /// Limits of the leaks' states.
     pub thresholds: Thresholds,
+    /// What the side-chain carries.
+    pub side_role: SideRole,
 }
 
 /// One instance's measuring, owned by the audio thread.
@@ -95,6 +97,7 @@ impl Measure {
         let mut feed = Feed { bridge, song: &self.song, epoch, audition };
         let sound = survives(|| {
             meter.set_thresholds(settings.thresholds);
+            meter.set_side_role(settings.side_role);
             meter.process(main, side, &mut feed);
         });
         if !sound {
@@ -111,6 +114,12 @@ impl Measure {
             self.tick = tick;
             bridge.publish(epoch, meter.readings());
         }
+    }
+
+    /// How many frames the main comes after the side-chain; `None` where that is not known.
+    #[must_use]
+    pub fn side_delay_frames(&self) -> Option<f64> {
+        self.meter.as_ref()?.readings().compare?.alignment.delay_frames
     }
 
     /// Whether the last block's short-term loudness was above the -70 LUFS gate: there is still

@@ -71,6 +71,17 @@ impl From<Heard> for Listen {
     }
 }
 
+impl From<SideRole> for brunt_engine::SideRole {
+    fn from(role: SideRole) -> Self {
+        match role {
+            SideRole::Off => Self::Off,
+            SideRole::Before => Self::Before,
+            SideRole::Reference => Self::Reference,
+            SideRole::Partner => Self::Partner,
+        }
+    }
+}
+
 /// Saved ids of the roles.
 pub(crate) const SIDE_ROLE_IDS: [&str; 4] = ["off", "before", "reference", "partner"];
 

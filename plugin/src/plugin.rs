@@ -151,6 +151,7 @@ impl Brunt {
             reset: self.params.reset.value(),
             follow_transport: self.params.follow_transport.value(),
             thresholds: self.params.thresholds(),
+            side_role: self.params.side_role.value().into(),
         }
     }
 
@@ -160,7 +161,7 @@ impl Brunt {
             bypass: self.params.bypass.value(),
             role: self.params.side_role.value(),
             // Until the alignment gives the delay, the host's own delay compensation is trusted.
-            mix_after_side: None,
+            mix_after_side: self.measure.side_delay_frames(),
         }
     }
 

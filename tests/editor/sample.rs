@@ -53,6 +53,7 @@ pub fn clean() -> Display {
             ceiling_dbtp: None,
             hits_at_ceiling: Some(0),
             kind: Some(CeilingKind::None),
+            measured: false,
         },
         mids: Mids {
             state: State::Clear,
@@ -81,6 +82,7 @@ pub fn ceiling() -> Display {
             ceiling_dbtp: Some(-1.0),
             hits_at_ceiling: Some(118),
             kind: Some(CeilingKind::Limiter),
+            measured: false,
         },
         mids: Mids {
             state: State::Watch,

@@ -4,6 +4,7 @@
 
 mod bad_input;
 mod browser;
+mod compare;
 mod formats;
 mod headers;
 mod history;

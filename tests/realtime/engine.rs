@@ -111,11 +111,36 @@ fn a_part_does_not_allocate() {
     }
 }
 
+/// Twenty seconds of noise in bursts that never repeat: nothing of it is like it at another delay.
+fn uneven(rate_hz: f64) -> Vec<f32> {
+    let mut state = 7u32;
+    let mut random = move || {
+        state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+        f64::from(state >> 8) / f64::from(1u32 << 23) - 1.0
+    };
+    let mut low = 0.0;
+    let mut next = 0.0;
+    let mut since = 0.0;
+    (0..(20.0 * rate_hz) as usize)
+        .map(|_| {
+            if since >= next {
+                since = 0.0;
+                next = 0.2 + 0.2 * random().abs();
+            }
+            since += 1.0 / rate_hz;
+            // A first-order low-pass at 3 kHz: the same programme at every rate.
+            low += (1.0 - (-std::f64::consts::TAU * 3_000.0 / rate_hz).exp()) * (random() - low);
+            let loud = 0.05 + (-since * 20.0).exp();
+            (0.5 * loud * low * (rate_hz / 8_000.0).sqrt()) as f32
+        })
+        .collect()
+}
+
 /// Every role, with a side-chain that leads by a fifth of a second, and with one that is behind.
 #[test]
 fn the_comparison_does_not_allocate() {
     for rate_hz in RATES_HZ {
-        let signal = beat(rate_hz);
+        let signal = uneven(rate_hz);
         let lag = (0.2 * rate_hz) as usize;
         let mut meter =
             Meter::new(Config { sample_rate_hz: rate_hz, channels: 2 }).expect("builds");
@@ -203,6 +228,7 @@ fn play(measure: &mut Measure, bridge: &Bridge, signal: &[f32], rate_hz: f64) {
             reset: k % 900 > 895,
             follow_transport: k % 2000 > 1000,
             thresholds: Thresholds::default(),
+            side_role: if k % 3000 > 1500 { SideRole::Before } else { SideRole::Reference },
         };
         let main = [block, block];
         measure.process(&main, Some(&main), &cue, &settings, bridge, None);

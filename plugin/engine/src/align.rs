@@ -9,8 +9,10 @@ mod coarse;
 mod decimate;
 mod fine;
 mod ring;
+mod whole;
 
 pub(crate) use ring::Ring;
+pub use whole::align_whole;
 
 use crate::thresholds::align as t;
 use crate::{Alignment, MAX_CHANNELS, Relation};
@@ -82,14 +84,19 @@ impl Aligner {
     /// Starts from a delay that is known to hold, such as one found over a whole file: main behind
     /// side, frames. It is followed as if it had been found.
     pub(crate) fn assume(&mut self, delay_frames: f64) {
-        self.aimed = true;
-        self.fine.aim(delay_frames.round() as i64, self.mono[0].oldest());
+        self.watch(delay_frames.round() as i64);
         self.alignment = Alignment {
             relation: Relation::Found,
             likeness: None,
             inverted: false,
             ..self.at(delay_frames)
         };
+    }
+
+    /// Puts a lag under watch without taking a relation for granted.
+    fn watch(&mut self, lag: i64) {
+        self.aimed = true;
+        self.fine.aim(lag, self.mono[0].oldest());
     }
 
     /// Takes one cell of both streams, a slice a channel.

@@ -1,9 +1,11 @@
 //! Main and side-chain beside each other: plain data.
 
 mod before;
+mod ceiling;
 mod gain;
 
 pub(crate) use before::Comparison;
+pub(crate) use ceiling::measured as measured_ceiling;
 
 /// What the side-chain carries.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]

@@ -120,6 +120,9 @@ pub struct Ceiling {
     pub hits_at_ceiling: Option<u64>,
     /// What made the ceiling.
     pub kind: Option<CeilingKind>,
+    /// Whether reductions and cost were measured against the mix before the limiter; estimated
+    /// from the mix alone otherwise.
+    pub measured: bool,
 }
 
 /// The mids leak.

@@ -38,6 +38,7 @@ mod surround;
 pub mod thresholds;
 mod true_peak;
 
+pub use align::align_whole;
 pub use balance::{over_curve_db, over_reference_db};
 pub use ceiling::{EVIDENCE, TRACE, TRACE_NAMES, Trace, ceiling_evidence, evidence_names};
 pub use compare::{Alignment, Compare, ReductionPoint, Relation, SideRole};

@@ -5,7 +5,7 @@ use crate::balance::Curve;
 use crate::bands::{BANDS, BandSplit};
 use crate::ceiling::CeilingMeter;
 use crate::cells::{Cell, Cells, MICRO};
-use crate::compare::Comparison;
+use crate::compare::{Comparison, measured_ceiling};
 use crate::contrast::ContrastStats;
 use crate::hits::{HitMeter, MeasuredHit};
 use crate::input::Intake;
@@ -428,6 +428,11 @@ impl Meter {
         let leaks = &mut readings.leaks;
         leaks.mids = self.curve.mids(&readings.balance, thirds, programme_s, &self.thresholds);
         [leaks.ceiling, readings.ceiling_recent] = self.ceiling.read(&self.thresholds);
+        if let Some(compare) = &readings.compare
+            && let Some(measured) = measured_ceiling(compare, &leaks.ceiling, &self.thresholds)
+        {
+            leaks.ceiling = measured;
+        }
         leaks.timing = PartLeak { need: Need::Parts, ..PartLeak::default() };
         leaks.clutter = PartLeak { need: Need::Parts, ..PartLeak::default() };
         leaks.drive = PartLeak { need: Need::GuitarPart, ..PartLeak::default() };

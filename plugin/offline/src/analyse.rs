@@ -3,14 +3,15 @@
 use std::num::NonZeroUsize;
 use std::path::Path;
 
-use brunt_engine::{Config, HistoryPoint, Hit, Meter, Sink, Thresholds};
-use brunt_report::report::{Report, Source, Timeline};
+use brunt_engine::{Compare, Config, HistoryPoint, Hit, Meter, SideRole, Sink, Thresholds};
+use brunt_report::report::{CompareReport, Report, Source, Timeline};
 
+use crate::beside::{self, BeforeMix, Beside};
 use crate::decode::AudioFile;
 use crate::error::{Error, Fault, SHORTEST_S};
 
 /// What to measure of a file, and how.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct Options {
     /// Start of the passage, s. From the file's start where `None`.
     pub from_s: Option<f64>,
@@ -21,6 +22,8 @@ pub struct Options {
     /// Most frames given to the engine at a time; a packet at a time where `None`. The numbers do
     /// not depend on it.
     pub block_frames: Option<NonZeroUsize>,
+    /// The file to compare the mix with.
+    pub beside: Option<Beside>,
 }
 
 /// How far an analysis has come.
@@ -57,7 +60,23 @@ pub fn analyse(
     let mut meter = Meter::new(config).map_err(|e| fault(Fault::NotAudio(e.to_string())))?;
     meter.set_thresholds(options.thresholds);
 
+    let before = match &options.beside {
+        Some(Beside::Before(file)) => Some(BeforeMix::open(file, path)?),
+        _ => None,
+    };
+    let reference = match &options.beside {
+        Some(Beside::Reference(file)) => Some(beside::reference(file)?),
+        _ => None,
+    };
+    if let Some(before) = &before {
+        meter.set_side_role(SideRole::Before);
+        if let Some(rest) = before.rest() {
+            meter.assume_side_delay(rest);
+        }
+    }
+
     let mut kept = Kept::default();
+    let mut side = Vec::new();
     let mut planes = Vec::new();
     let mut at = 0;
     let total = file.stated_frames().map(|frames| frames.min(to));
@@ -67,7 +86,10 @@ pub fn analyse(
         // The part of this packet that lies in the passage.
         let first = (from.max(at) - at).min(frames as u64) as usize;
         let last = (to.min(end) - at) as usize;
-        feed(&mut meter, &planes, first..last, options.block_frames, &mut kept);
+        if let Some(before) = &before {
+            before.beside(at, frames, &mut side);
+        }
+        feed(&mut meter, &planes, &side, first..last, options.block_frames, &mut kept);
         at = end;
         progress(Progress { done: at, total, sample_rate_hz: rate });
     }
@@ -91,8 +113,48 @@ pub fn analyse(
         duration_s,
         from_s: seconds(from),
     };
-    let report = Report::new(source, readings, &kept.hits, options.thresholds);
+    let file = options.beside.as_ref().map(|beside| beside.path().to_string_lossy().into_owned());
+    let compare = match (&before, &reference) {
+        (Some(before), _) => {
+            let compare = whole(readings.compare.unwrap_or_default(), before, f64::from(rate));
+            rematch(&mut kept.hits, &compare);
+            Some(CompareReport::new(&compare, file))
+        }
+        (None, Some(other)) => Some(CompareReport::reference(readings, other, file)),
+        (None, None) => None,
+    };
+    let mut report = Report::new(source, readings, &kept.hits, options.thresholds);
+    report.compare = compare;
     Ok(report.with_history(&kept.timeline))
+}
+
+/// The comparison with the delay that was taken out before put back in.
+fn whole(compare: Compare, before: &BeforeMix, rate_hz: f64) -> Compare {
+    let mut alignment = compare.alignment;
+    let shift = before.shift() as f64;
+    alignment.delay_frames = alignment.delay_frames.map(|delay| delay + shift);
+    alignment.delay_ms = alignment.delay_frames.map(|delay| delay / rate_hz * 1e3);
+    if alignment.likeness.is_none() {
+        alignment.likeness = before.alignment.likeness;
+    }
+    Compare { role: SideRole::Before, alignment, ..compare }
+}
+
+/// Sets every lost peak to the loudness match of the whole passage: the meter gave each hit out
+/// with the match as it stood by then.
+fn rematch(hits: &mut [Hit], compare: &Compare) {
+    let Some(difference) = compare.loudness_difference_lu else { return };
+    if compare.equalised == Some(true) {
+        return;
+    }
+    for hit in hits {
+        if let Some(before) = hit.before_peak_dbtp {
+            hit.lost_db = Some(before + difference - hit.true_peak_dbtp);
+        }
+        if let (Some(before), Some(gain)) = (hit.before_peak_dbtp, compare.gain_db) {
+            hit.reduction_db = Some(before + gain - hit.true_peak_dbtp);
+        }
+    }
 }
 
 /// Keeps every hit, and the history thinned.
@@ -115,6 +177,7 @@ impl Sink for Kept {
 fn feed(
     meter: &mut Meter,
     planes: &[Vec<f32>],
+    side: &[Vec<f32>],
     range: std::ops::Range<usize>,
     block_frames: Option<NonZeroUsize>,
     kept: &mut Kept,
@@ -123,10 +186,16 @@ fn feed(
     let mut start = range.start;
     while start < range.end {
         let end = range.end.min(start.saturating_add(step));
+        let side = match side {
+            [mono] => &[&mono[start..end]][..],
+            [left, right, ..] => &[&left[start..end], &right[start..end]],
+            [] => &[],
+        };
+        let side = (!side.is_empty()).then_some(side);
         match planes {
-            [mono] => meter.process(&[&mono[start..end]], None, kept),
+            [mono] => meter.process(&[&mono[start..end]], side, kept),
             [left, right, ..] => {
-                meter.process(&[&left[start..end], &right[start..end]], None, kept);
+                meter.process(&[&left[start..end], &right[start..end]], side, kept);
             }
             [] => {}
         }

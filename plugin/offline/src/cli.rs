@@ -12,6 +12,7 @@ use brunt_report::report::Report;
 use clap::{Parser, Subcommand, ValueEnum};
 
 use crate::analyse::{Options, analyse};
+use crate::beside::Beside;
 use crate::error::{Error, Fault};
 use crate::history::history;
 use crate::output::Target;
@@ -53,6 +54,14 @@ struct Check {
     /// ROLE is drums, bass, guitars, vocals or other. Parts show timing, clutter and drive.
     #[arg(long, value_name = "ROLE=FILE")]
     part: Vec<PartFile>,
+
+    /// Compare with the mix before the limiter: what it took from each hit.
+    #[arg(long, value_name = "FILE", conflicts_with = "reference", requires = "mix")]
+    before: Option<PathBuf>,
+
+    /// Compare with a reference track.
+    #[arg(long, value_name = "FILE", requires = "mix")]
+    reference: Option<PathBuf>,
 
     #[command(flatten)]
     outputs: outputs::Outputs,
@@ -142,6 +151,11 @@ fn run(check: &Check) -> Result<ExitCode, Failure> {
         to_s: check.to,
         thresholds: Thresholds::default(),
         block_frames: None,
+        beside: match (&check.before, &check.reference) {
+            (Some(file), _) => Some(Beside::Before(file.clone())),
+            (None, Some(file)) => Some(Beside::Reference(file.clone())),
+            (None, None) => None,
+        },
     };
     let mut bar = progress::Bar::new(check.quiet);
     let report = measure(check, &options, &mut bar);

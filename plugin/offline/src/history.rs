@@ -34,9 +34,9 @@ pub fn history(
             (Some(place), Some((from, to))) => Options {
                 from_s: Some((from - place.offset_s).max(0.0)),
                 to_s: Some((to - place.offset_s).min(*duration_s)),
-                ..*options
+                ..options.clone()
             },
-            _ => *options,
+            _ => options.clone(),
         };
         let mut report = analyse(path, &options, progress)?;
         if let Some(before) = revisions.last().and_then(|r: &Revision| r.report.version()) {

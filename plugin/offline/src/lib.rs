@@ -14,10 +14,12 @@
 #![forbid(unsafe_code)]
 
 pub mod analyse;
+pub mod beside;
 pub mod cli;
 pub mod decode;
 pub mod error;
 pub mod history;
 pub mod output;
 pub mod parts;
+mod resample;
 pub mod terminal;

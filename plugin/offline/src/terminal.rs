@@ -32,6 +32,9 @@ pub fn render(report: &Report) -> String {
         leak(&mut page, kind, report.leak(kind));
     }
     parts(&mut page, report);
+    if let Some(compare) = &report.compare {
+        page.row("Compare", &compare.says);
+    }
     page.gap();
     page.paragraph("", 0, &report.verdict);
     page.gap();

@@ -6,11 +6,13 @@
 //! as not known.
 
 mod codes;
+mod compare;
 mod history;
 mod leaks;
 mod parts;
 mod readings;
 
+pub use compare::{BandDifference, CompareReport};
 pub use history::{HistoryReport, MAX_POINTS, Timeline};
 pub use leaks::{CeilingReport, LeakReport, LeaksReport, MidsReport, NeedReport};
 pub use parts::{
@@ -25,7 +27,6 @@ pub use readings::{
 use brunt_engine::parts::{PartsReading, Session};
 use brunt_engine::{Ceiling, Cost, Hit, LeakKind, Leaks, Mids, Punch, Readings, State, Thresholds};
 use serde::{Deserialize, Serialize};
-use serde_json::Value;
 
 use crate::listener::{ListenerReport, Version, listener};
 use crate::words;
@@ -98,9 +99,9 @@ pub struct Report {
     /// What the parts together show of timing. `None` without parts.
     #[serde(default)]
     pub timing: Option<TimingReport>,
-    /// The comparison with another version of the mix. None in this version.
+    /// The comparison with another version of the mix, or with a reference.
     #[serde(default)]
-    pub compare: Option<Value>,
+    pub compare: Option<CompareReport>,
     /// Loudness, hit contrast and costs over the programme. Absent where none was kept.
     #[serde(default)]
     pub history: Option<HistoryReport>,

@@ -161,6 +161,7 @@ fn leaks(report: &Report) -> Leaks {
             ceiling_dbtp: ceiling.ceiling_dbtp,
             hits_at_ceiling: ceiling.hits_at_ceiling,
             kind: ceiling.kind,
+            measured: ceiling.measured,
         },
         timing: part(&report.leaks.timing),
         clutter: part(&report.leaks.clutter),

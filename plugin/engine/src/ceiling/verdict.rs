@@ -48,6 +48,7 @@ impl Verdict {
             ceiling_dbtp: self.limited.then_some(reading.ceiling_dbtp),
             hits_at_ceiling: Some(if self.limited { reading.at_ceiling } else { 0 }),
             kind,
+            measured: false,
         }
     }
 

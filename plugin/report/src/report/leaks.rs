@@ -121,6 +121,9 @@ pub struct CeilingReport {
     /// `none`, `limiter` or `clipper`.
     #[serde(default, with = "codes::kind")]
     pub kind: Option<CeilingKind>,
+    /// Whether these numbers were measured against the mix before the limiter.
+    #[serde(default)]
+    pub measured: bool,
 }
 
 /// The mids leak, as in [`Mids`](brunt_engine::Mids).
@@ -179,6 +182,7 @@ impl From<&Leaks> for LeaksReport {
                 ceiling_dbtp: c.ceiling_dbtp,
                 hits_at_ceiling: c.hits_at_ceiling,
                 kind: c.kind,
+                measured: c.measured,
             },
             timing: LeakReport::of(leaks, LeakKind::Timing),
             clutter: LeakReport::of(leaks, LeakKind::Clutter),

@@ -66,6 +66,7 @@ fn ceiling(c: &Ceiling) -> String {
     if c.state == State::Unknown {
         return need(&c.need);
     }
+    let measured = if c.measured { "Measured against the mix before the limiter. " } else { "" };
     let opening = match (c.kind.unwrap_or(CeilingKind::None), c.state) {
         (CeilingKind::Clipper, _) => "Flat tops, as a clipper leaves",
         (CeilingKind::Limiter, State::Clear) => "A limiter barely touches the hits",
@@ -80,7 +81,7 @@ fn ceiling(c: &Ceiling) -> String {
         .implied_reduction_range_db
         .map_or(String::new(), |(low, high)| format!(" ({})", span(low, high, "dB")));
     let mut line = format!(
-        "{opening}: gain reduction {}{range} at the median hit",
+        "{measured}{opening}: gain reduction {}{range} at the median hit",
         value(c.implied_reduction_db, "dB")
     );
     if let Some(p90) = c.implied_reduction_p90_db {

@@ -1,0 +1,139 @@
+//! The file beside the mix: the mix before the limiter, or a reference.
+
+use std::path::{Path, PathBuf};
+
+use brunt_engine::{Alignment, Config, MAX_CHANNELS, Meter, Readings, Relation, align_whole};
+
+use crate::decode::AudioFile;
+use crate::error::{Error, Fault};
+use crate::resample::to_rate;
+
+/// A file to compare the mix with.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Beside {
+    /// The mix ahead of the limiter.
+    Before(PathBuf),
+    /// A reference track.
+    Reference(PathBuf),
+}
+
+impl Beside {
+    /// The file.
+    #[must_use]
+    pub fn path(&self) -> &Path {
+        match self {
+            Self::Before(path) | Self::Reference(path) => path,
+        }
+    }
+}
+
+/// The mix ahead of the limiter, brought onto the mix: at its rate and channels, and shifted.
+pub(crate) struct BeforeMix {
+    planes: Vec<Vec<f32>>,
+    /// Frames by which the mix comes later, whole; 0 without a relation.
+    shift: i64,
+    /// What the search over both files found.
+    pub(crate) alignment: Alignment,
+}
+
+impl BeforeMix {
+    /// Reads `path` and finds the delay against the whole of `mix`.
+    pub(crate) fn open(path: &Path, mix: &Path) -> Result<Self, Error> {
+        let (main, rate) = read(mix)?;
+        let (planes, side_rate) = read(path)?;
+        let planes = with_channels(planes, main.len());
+        let planes =
+            to_rate(planes, side_rate, rate).map_err(|reason| Fault::NotAudio(reason).of(path))?;
+        let alignment = align_whole(slices(&main), slices(&planes), f64::from(rate));
+        let shift = match alignment.relation {
+            Relation::Found => alignment.delay_frames.unwrap_or(0.0).round() as i64,
+            Relation::Unknown | Relation::None => 0,
+        };
+        Ok(Self { planes, shift, alignment })
+    }
+
+    /// What is left of the delay once whole frames are taken out; `None` without a relation.
+    pub(crate) fn rest(&self) -> Option<f64> {
+        let found = self.alignment.relation == Relation::Found;
+        self.alignment.delay_frames.filter(|_| found).map(|delay| delay - self.shift as f64)
+    }
+
+    /// Frames of the mix's delay that were taken out.
+    pub(crate) fn shift(&self) -> i64 {
+        self.shift
+    }
+
+    /// The frames that lie beside those of the mix from `from` on; silence outside the file.
+    pub(crate) fn beside(&self, from: u64, frames: usize, out: &mut Vec<Vec<f32>>) {
+        out.resize_with(self.planes.len(), Vec::new);
+        for (out, plane) in out.iter_mut().zip(&self.planes) {
+            out.clear();
+            out.extend((0..frames).map(|n| {
+                let at = usize::try_from(from as i64 + n as i64 - self.shift).ok();
+                at.and_then(|at| plane.get(at)).copied().unwrap_or(0.0)
+            }));
+        }
+    }
+}
+
+/// Measures a reference by itself.
+pub(crate) fn reference(path: &Path) -> Result<Readings, Error> {
+    let mut file = AudioFile::open(path)?;
+    let config =
+        Config { sample_rate_hz: f64::from(file.sample_rate_hz()), channels: file.channels() };
+    let mut meter = Meter::new(config).map_err(|e| Fault::NotAudio(e.to_string()).of(path))?;
+    let mut planes = Vec::new();
+    while file.next_block(&mut planes)? {
+        let mut slices = [&[][..]; MAX_CHANNELS];
+        for (slice, plane) in slices.iter_mut().zip(&planes) {
+            *slice = plane;
+        }
+        meter.process(&slices[..planes.len().min(MAX_CHANNELS)], None, &mut ());
+    }
+    meter.finish(&mut ());
+    let readings = *meter.readings();
+    if readings.loudness.integrated_lufs.is_none() {
+        let peak_dbfs = readings.loudness.sample_peak_dbfs.filter(|peak| peak.is_finite());
+        return Err(Fault::Silent { peak_dbfs }.of(path));
+    }
+    Ok(readings)
+}
+
+/// A whole file, a plane a channel, and its rate.
+fn read(path: &Path) -> Result<(Vec<Vec<f32>>, u32), Error> {
+    let mut file = AudioFile::open(path)?;
+    let mut whole = vec![Vec::new(); file.channels()];
+    let mut planes = Vec::new();
+    while file.next_block(&mut planes)? {
+        for (whole, plane) in whole.iter_mut().zip(&planes) {
+            whole.extend_from_slice(plane);
+        }
+    }
+    Ok((whole, file.sample_rate_hz()))
+}
+
+/// The same in one or two channels: two become their mean, one becomes both.
+fn with_channels(mut planes: Vec<Vec<f32>>, channels: usize) -> Vec<Vec<f32>> {
+    match (planes.len(), channels) {
+        (1, 2) => {
+            let copy = planes[0].clone();
+            planes.push(copy);
+        }
+        (2, 1) => {
+            let right = planes.pop().unwrap_or_default();
+            for (left, right) in planes[0].iter_mut().zip(right) {
+                *left = 0.5 * (*left + right);
+            }
+        }
+        _ => {}
+    }
+    planes
+}
+
+fn slices(planes: &[Vec<f32>]) -> [&[f32]; MAX_CHANNELS] {
+    let mut slices = [&[][..]; MAX_CHANNELS];
+    for (slice, plane) in slices.iter_mut().zip(planes) {
+        *slice = plane;
+    }
+    slices
+}

@@ -1,0 +1,129 @@
+//! The comparison in the JSON: the mix beside its unlimited version, or beside a reference.
+
+use brunt_engine::{Compare, Readings, Relation, SideRole};
+use serde::{Deserialize, Serialize};
+
+use crate::words;
+
+/// The comparison with another file, or with the side-chain.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct CompareReport {
+    /// `before`, `reference` or `partner`.
+    pub role: String,
+    /// The other file as the user named it. Absent in the plug-in.
+    #[serde(default)]
+    pub file: Option<String>,
+    /// Whether both are one programme: `found`, `none` or `unknown`. Always `unknown` for a
+    /// reference, of which no relation is expected.
+    #[serde(default)]
+    pub relation: String,
+    /// Mix behind the other, ms.
+    pub delay_ms: Option<f64>,
+    /// Whether one of them has the other sign.
+    #[serde(default)]
+    pub inverted: bool,
+    /// Likeness at that delay, 0 to 1.
+    #[serde(default)]
+    pub likeness: Option<f64>,
+    /// Gain of the mix over the other, dB: for `before` the constant gain at moments without
+    /// reduction, for `reference` the difference of their integrated loudness.
+    pub gain_db: Option<f64>,
+    /// Half of the 90 % range of that gain, dB.
+    #[serde(default)]
+    pub gain_range_db: Option<f64>,
+    /// Integrated loudness of the mix less that of the other, LU; over the same passage for
+    /// `before`.
+    #[serde(default)]
+    pub loudness_difference_lu: Option<f64>,
+    /// Whether an equaliser or the like lies between. `before` only.
+    #[serde(default)]
+    pub equalised: Option<bool>,
+    /// Hit contrast of the mix less that of the other, dB.
+    pub contrast_difference_db: Option<f64>,
+    /// Low, mid and high band of the mix over the other at matched loudness, dB.
+    pub band_difference_db: BandDifference,
+    /// Lost peak at matched loudness, dB, median over hits. `before` only.
+    pub lost_db_median: Option<f64>,
+    /// Gain reduction at the hits, dB, median. `before` only.
+    pub reduction_db_median: Option<f64>,
+    /// The same, 90th percentile.
+    #[serde(default)]
+    pub reduction_db_p90: Option<f64>,
+    /// The same, largest.
+    pub reduction_db_max: Option<f64>,
+    /// Hits compared.
+    #[serde(default)]
+    pub hits: u64,
+    /// The comparison in one line.
+    #[serde(default)]
+    pub says: String,
+}
+
+/// Difference of the bands, dB. For `before` at matched loudness; for `reference` between their
+/// deviations from the published curve.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct BandDifference {
+    /// Low band.
+    pub low: Option<f64>,
+    /// Mid band.
+    pub mid: Option<f64>,
+    /// High band.
+    pub high: Option<f64>,
+}
+
+impl CompareReport {
+    /// The engine's comparison with a side-chain.
+    #[must_use]
+    pub fn new(compare: &Compare, file: Option<String>) -> Self {
+        let [low, mid, high] = compare.band_difference_db.unwrap_or_default();
+        let mut report = Self {
+            role: words::role_word(compare.role).to_owned(),
+            file,
+            relation: words::relation_word(compare.alignment.relation).to_owned(),
+            delay_ms: compare.alignment.delay_ms,
+            inverted: compare.alignment.inverted,
+            likeness: compare.alignment.likeness,
+            ..Self::default()
+        };
+        // Without a relation nothing that was set side by side means anything.
+        if compare.role != SideRole::Before || compare.alignment.relation == Relation::Found {
+            report.gain_db = compare.gain_db;
+            report.gain_range_db = compare.gain_range_db;
+            report.loudness_difference_lu = compare.loudness_difference_lu;
+            report.equalised = compare.equalised;
+            report.contrast_difference_db = compare.contrast_difference_db;
+            report.band_difference_db = BandDifference { low, mid, high };
+            report.lost_db_median = compare.lost_db_median;
+            report.reduction_db_median = compare.reduction_db_median;
+            report.reduction_db_p90 = compare.reduction_db_p90;
+            report.reduction_db_max = compare.reduction_db_max;
+            report.hits = compare.hits;
+        }
+        report.says = words::compare_says(&report);
+        report
+    }
+
+    /// A mix beside a reference that was measured by itself.
+    #[must_use]
+    pub fn reference(mix: &Readings, other: &Readings, file: Option<String>) -> Self {
+        let less = |a: Option<f64>, b: Option<f64>| a.zip(b).map(|(a, b)| a - b);
+        let loudness = less(mix.loudness.integrated_lufs, other.loudness.integrated_lufs);
+        let mut report = Self {
+            role: words::role_word(SideRole::Reference).to_owned(),
+            file,
+            relation: words::relation_word(Relation::Unknown).to_owned(),
+            gain_db: loudness,
+            loudness_difference_lu: loudness,
+            contrast_difference_db: less(mix.punch.contrast_db, other.punch.contrast_db),
+            band_difference_db: BandDifference {
+                low: less(mix.balance.low_db, other.balance.low_db),
+                mid: less(mix.balance.mid_db, other.balance.mid_db),
+                high: less(mix.balance.high_db, other.balance.high_db),
+            },
+            hits: other.punch.hits,
+            ..Self::default()
+        };
+        report.says = words::compare_says(&report);
+        report
+    }
+}

@@ -1,0 +1,178 @@
+//! `--before` and `--reference` against files whose relation the test has made.
+
+use std::path::{Path, PathBuf};
+
+use crate::support::{RATE, check, directory, path_text, programme, text, write_wav};
+use serde_json::Value;
+
+/// The programme with another level in each second, so that no second is like another.
+fn uneven(seconds: f64) -> Vec<Vec<f32>> {
+    let mut planes = programme(seconds).to_vec();
+    for plane in &mut planes {
+        for (n, x) in plane.iter_mut().enumerate() {
+            let t = n as f64 / f64::from(RATE);
+            *x *= (0.35 + 0.25 * (t * 1.3).sin()) as f32;
+        }
+    }
+    planes
+}
+
+/// `planes` later by `frames`, driven by `gain` and cut at `ceiling`.
+fn limited(planes: &[Vec<f32>], frames: usize, gain: f32, ceiling: f32) -> Vec<Vec<f32>> {
+    let late = |plane: &Vec<f32>| {
+        let cut = plane.iter().map(|x| (x * gain).clamp(-ceiling, ceiling));
+        std::iter::repeat_n(0.0, frames).chain(cut).collect()
+    };
+    planes.iter().map(late).collect()
+}
+
+fn wav(directory: &Path, name: &str, planes: &[Vec<f32>], rate: u32) -> PathBuf {
+    let path = directory.join(name);
+    write_wav(&path, planes, rate, 32);
+    path
+}
+
+fn json(mix: &Path, args: &[&str]) -> Value {
+    let mut all = vec!["--json", "-"];
+    all.extend(args);
+    let output = check(mix, &all);
+    assert_eq!(output.status.code(), Some(0), "{}", text(&output.stderr));
+    serde_json::from_slice(&output.stdout).expect("JSON")
+}
+
+fn number(value: &Value) -> f64 {
+    value.as_f64().unwrap_or_else(|| panic!("a number: {value}"))
+}
+
+/// Every name of the contract, written out here.
+const NAMES: [&str; 8] = [
+    "role",
+    "delay_ms",
+    "gain_db",
+    "contrast_difference_db",
+    "band_difference_db",
+    "lost_db_median",
+    "reduction_db_median",
+    "reduction_db_max",
+];
+
+/// Closed form: the delay and the drive are what the test has put between the files. An offset of
+/// 1.9 s lies beyond the meter's own 500 ms.
+#[test]
+fn a_before_file_is_set_beside_the_mix() {
+    let d = directory();
+    let clean = uneven(10.0);
+    let before = wav(d.path(), "before.wav", &clean, RATE);
+    for (frames, gain_db) in [(0usize, 3.0f64), (1_234, 6.0), (91_200, 4.0)] {
+        let gain = 10f64.powf(gain_db / 20.0) as f32;
+        let mix = wav(d.path(), "mix.wav", &limited(&clean, frames, gain, 0.3), RATE);
+        let json = json(&mix, &["--before", path_text(&before)]);
+        let compare = &json["compare"];
+        for name in NAMES {
+            assert!(compare.get(name).is_some(), "{name} in {compare}");
+        }
+        assert_eq!(compare["role"], "before");
+        assert_eq!(compare["relation"], "found");
+        let delay_ms = frames as f64 / f64::from(RATE) * 1e3;
+        assert!((number(&compare["delay_ms"]) - delay_ms).abs() < 0.002, "{frames}: {compare}");
+        assert!((number(&compare["gain_db"]) - gain_db).abs() < 0.2, "{gain_db}: {compare}");
+        let hits = json["hits"].as_array().expect("hits");
+        let exact = hits.iter().filter(|hit| hit["before_peak_dbtp"].is_number());
+        assert!(exact.count() + 1 >= hits.len(), "every hit is measured, one at an end apart");
+        assert!(number(&compare["reduction_db_max"]) > 0.5, "{compare}");
+        assert_eq!(json["leaks"]["ceiling"]["measured"], true);
+        let says = json["leaks"]["ceiling"]["says"].as_str().expect("text");
+        assert!(says.contains("Measured against the mix before the limiter"), "{says}");
+    }
+}
+
+/// Another rate and another number of channels change neither delay nor relation.
+#[test]
+fn a_before_file_may_have_another_rate_and_one_channel() {
+    let d = directory();
+    let clean = uneven(8.0);
+    let mix = wav(d.path(), "mix.wav", &limited(&clean, 480, 1.4, 0.3), RATE);
+    let mono: Vec<f32> = clean[0].iter().zip(&clean[1]).map(|(l, r)| 0.5 * (l + r)).collect();
+    let before = wav(d.path(), "mono.wav", &[mono], RATE);
+    let compare = json(&mix, &["--before", path_text(&before)])["compare"].clone();
+    // The noise differs between left and right, so mono is less alike; it must not be wrong.
+    if compare["relation"] == "found" {
+        assert!((number(&compare["delay_ms"]) - 10.0).abs() < 0.02, "{compare}");
+    }
+    let before = d.path().join("slow.wav");
+    let full = wav(d.path(), "full.wav", &clean, RATE);
+    crate::support::ffmpeg(&[
+        "-i",
+        path_text(&full),
+        "-ar",
+        "44100",
+        "-c:a",
+        "pcm_f32le",
+        path_text(&before),
+    ]);
+    let compare = json(&mix, &["--before", path_text(&before)])["compare"].clone();
+    assert_eq!(compare["relation"], "found", "{compare}");
+    assert!((number(&compare["delay_ms"]) - 10.0).abs() < 0.02, "{compare}");
+}
+
+#[test]
+fn an_unrelated_before_file_is_said_to_be_none() {
+    let d = directory();
+    let mix = wav(d.path(), "mix.wav", &uneven(8.0), RATE);
+    // Noise of another seed: what this file has of its own.
+    let mut state = 99u32;
+    let mut noise = || {
+        state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+        (f64::from(state >> 8) / f64::from(1u32 << 24) - 0.5) as f32 * 0.2
+    };
+    let other: Vec<Vec<f32>> = (0..2).map(|_| (0..8 * RATE).map(|_| noise()).collect()).collect();
+    let before = wav(d.path(), "other.wav", &other, RATE);
+    let json = json(&mix, &["--before", path_text(&before)]);
+    let compare = &json["compare"];
+    assert_eq!(compare["relation"], "none", "{compare}");
+    for name in &NAMES[1..] {
+        let known = match &compare[name] {
+            Value::Object(bands) => bands.values().any(|x| !x.is_null()),
+            other => !other.is_null(),
+        };
+        assert!(!known, "{name} is not known: {compare}");
+    }
+    assert!(compare["says"].as_str().is_some_and(|s| s.contains("No relation found")));
+    assert_eq!(json["leaks"]["ceiling"]["measured"], false);
+}
+
+/// Closed form: a copy 6 dB down has the same contrast and bands, and 6 LU less loudness.
+#[test]
+fn a_reference_is_compared_at_matched_loudness() {
+    let d = directory();
+    let planes = uneven(8.0);
+    let mix = wav(d.path(), "mix.wav", &planes, RATE);
+    let half: Vec<Vec<f32>> = planes.iter().map(|p| p.iter().map(|x| x * 0.5).collect()).collect();
+    let reference = wav(d.path(), "reference.wav", &half, RATE);
+    let compare = json(&mix, &["--reference", path_text(&reference)])["compare"].clone();
+    assert_eq!(compare["role"], "reference");
+    assert!((number(&compare["gain_db"]) - 6.02).abs() < 0.02, "{compare}");
+    assert!(number(&compare["contrast_difference_db"]).abs() < 0.02, "{compare}");
+    for band in ["low", "mid", "high"] {
+        assert!(number(&compare["band_difference_db"][band]).abs() < 0.02, "{band}: {compare}");
+    }
+    assert_eq!(compare["delay_ms"], Value::Null);
+    let page = text(&check(&mix, &["--reference", path_text(&reference)]).stdout);
+    assert!(page.contains("Beside the reference"), "{page}");
+}
+
+#[test]
+fn both_options_at_once_and_missing_files_are_refused() {
+    let d = directory();
+    let mix = wav(d.path(), "mix.wav", &uneven(2.0), RATE);
+    let mix_text = path_text(&mix);
+    let output = check(&mix, &["--before", mix_text, "--reference", mix_text]);
+    assert_eq!(output.status.code(), Some(2));
+    assert!(text(&output.stderr).contains("--reference"), "{}", text(&output.stderr));
+    for option in ["--before", "--reference"] {
+        let output = check(&mix, &[option, "nowhere.wav"]);
+        assert_eq!(output.status.code(), Some(2));
+        let said = text(&output.stderr);
+        assert!(said.contains("nowhere.wav: no such file"), "{said}");
+    }
+}
