@@ -135,7 +135,7 @@ fn readings(page: &mut Page, report: &Report) {
         page.row(
             "Small",
             &format!(
-                "contrast {} on a small speaker (above {:.0} Hz), {} there",
+                "contrast {} on a small speaker (from {:.0} Hz), {}",
                 value(small.contrast_db, term_unit(Term::Contrast)),
                 small.high_pass_hz,
                 words::vanished(vanished),
