@@ -16,3 +16,4 @@ mod page;
 mod parts;
 mod passage;
 mod support;
+mod takes;

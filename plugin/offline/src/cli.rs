@@ -2,6 +2,7 @@
 
 mod outputs;
 mod progress;
+mod takes;
 
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
@@ -36,6 +37,7 @@ struct Cli {
 enum Command {
     Check(Check),
     History(HistoryArgs),
+    Takes(takes::TakesArgs),
 }
 
 /// Measure one mix: loudness, hits, balance and the five leaks.
@@ -132,6 +134,7 @@ pub fn main() -> ExitCode {
     let done = match Cli::parse().command {
         Command::Check(check) => run(&check),
         Command::History(args) => run_history(&args),
+        Command::Takes(args) => takes::run(&args),
     };
     match done {
         Ok(status) => status,

@@ -73,6 +73,8 @@ pub enum Fault {
         /// The largest sample, dBFS; `None` for digital silence.
         peak_dbfs: Option<f64>,
     },
+    /// A take plays for less than 2 s.
+    TooLittle,
     /// `--from` or `--to` is negative or no number.
     Time {
         /// `--from` or `--to`.
@@ -184,6 +186,9 @@ impl fmt::Display for Fault {
             ),
             Self::Silent { peak_dbfs: None } => {
                 write!(f, "silent: every sample is 0; expected programme above {GATE_LUFS:.0} LUFS")
+            }
+            Self::TooLittle => {
+                write!(f, "plays for less than 2 s; expected a riff of 2 s or more")
             }
             Self::Time { option, value_s } => {
                 write!(f, "{option} {value_s} s; expected 0 s or more")

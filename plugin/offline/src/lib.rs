@@ -6,6 +6,7 @@
 //!   [`Report`](brunt_report::report::Report).
 //! - [`history`] measures revisions of one mix over the passage that they share.
 //! - [`parts`] measures the parts of a mix side by side.
+//! - [`takes`] compares takes of one guitar riff.
 //! - [`terminal`] puts a report on 80 columns; [`output`] writes its JSON, whole or not at all.
 //! - [`cli`] is the program `brunt`.
 //!
@@ -22,4 +23,5 @@ pub mod history;
 pub mod output;
 pub mod parts;
 mod resample;
+pub mod takes;
 pub mod terminal;

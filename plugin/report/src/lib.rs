@@ -5,7 +5,8 @@
 //!   check cannot drift apart.
 //! - [`history`] holds the JSON `brunt-history/1`: revisions of a mix.
 //! - [`listener`] tells what is left of a version once a player has brought it to its loudness.
-//! - [`report`] holds the JSON `brunt-check/1`, written and read back.
+//! - [`report`] holds the JSON `brunt-check/1`, written and read back; [`takes`] the JSON
+//!   `brunt-takes/1`, a comparison of takes.
 //!
 //! - [`html`] lays a report out as one page, and [`hit_list`] its hits as CSV.
 //!
@@ -17,4 +18,5 @@ pub mod hit_list;
 pub mod html;
 pub mod listener;
 pub mod report;
+pub mod takes;
 pub mod words;

@@ -16,8 +16,8 @@ pub use compare::{BandDifference, CompareReport};
 pub use history::{HistoryReport, MAX_POINTS, Timeline};
 pub use leaks::{CeilingReport, LeakReport, LeaksReport, MidsReport, NeedReport};
 pub use parts::{
-    DeviationReport, DoubleReport, PartCostsReport, PartReport, PassageReport, SummedReport,
-    TimingReport,
+    ArrangementReport, DeviationReport, DoubleReport, PartCostsReport, PartReport, PassageReport,
+    SummedReport, TimingReport,
 };
 pub use readings::{
     BalanceReport, HitReport, InputReport, LoudnessReport, PunchReport, SmallSpeakerReport,
@@ -96,6 +96,9 @@ pub struct Report {
     /// The parts that were measured beside the mix.
     #[serde(default)]
     pub parts: Vec<PartReport>,
+    /// What the parts together show of clutter and drive. `None` without parts.
+    #[serde(default)]
+    pub arrangement: Option<ArrangementReport>,
     /// What the parts together show of timing. `None` without parts.
     #[serde(default)]
     pub timing: Option<TimingReport>,
@@ -135,6 +138,7 @@ impl Report {
             leaks: LeaksReport::from(&readings.leaks),
             mix_is_sum: false,
             parts: Vec::new(),
+            arrangement: None,
             timing: None,
             compare: None,
             history: None,
@@ -149,6 +153,7 @@ impl Report {
         let tracks = &session.tracks;
         self.parts = parts::rows(tracks, reading, self.mix.from_s);
         self.timing = Some(TimingReport::of(tracks, &reading.timing, self.mix.from_s));
+        self.arrangement = Some(ArrangementReport::of(tracks, reading));
         let known = Leaks {
             timing: reading.timing.leak,
             clutter: reading.clutter.leak,

@@ -29,6 +29,7 @@ pub use compare::{compare_says, relation_word, role_word};
 pub use drive::{drive_advice, drive_says, takes_say};
 pub use evidence::{GATE_LUFS, cost, need, says};
 pub use history::{changes, not_aligned};
+pub use line::part_name;
 pub use listener::{listener, vanished};
 pub use number::{UNKNOWN, count, seconds, signed, span, value};
 pub use terms::{Term, definition, term_label, term_unit};

@@ -1,12 +1,15 @@
 //! A clean session, one cause or two added, and what that does to the hit contrast of the audio.
 
-use super::clutter;
+use super::{clutter, tracks};
+use crate::corpus::measure::measure;
 use crate::corpus::mix::Library;
 use crate::corpus::process::{equal, limit};
 use crate::corpus::tone::Tone;
 use crate::corpus::truth::{k_weighted, true_peak};
 use crate::corpus::{CorpusError, Stereo};
 use crate::session::{Plan, Rendered, render};
+use brunt_engine::parts::Session;
+use brunt_engine::{ConfigError, LeakKind, PartLeak, Thresholds};
 
 /// One cause that costs punch.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -60,13 +63,11 @@ pub fn session(
     let clean = clutter::clean(seed);
     let plan = planned(&clean, seed, causes);
     let mut session = render(&plan, 48_000, library)?;
-    // The clean mix's tone stays, whatever is added: the mix engineer set it once. Twice, since
-    // one pass takes 70 % of the distance to the published curve.
-    let mut reference =
-        if causes.is_empty() { session.mix() } else { render(&clean, 48_000, library)?.mix() };
-    let first = Tone::of(&reference);
-    reference = first.apply(&reference);
-    let second = Tone::of(&reference);
+    // Brought to the published curve whatever is added, as a mix engineer would, so that a cause
+    // comes alone. Twice, since one pass takes 70 % of the distance.
+    let mix = session.mix();
+    let first = Tone::of(&mix);
+    let second = Tone::of(&first.apply(&mix));
     for stem in &mut session.stems {
         stem.audio = second.apply(&first.apply(&stem.audio));
         if causes.contains(&Cause::Mids) {
@@ -173,4 +174,29 @@ pub fn loss_db(clean: &Degraded, other: &Degraded) -> f64 {
     let main = backbone(&clean.session);
     let (before, after) = (contrast_db(&clean.mix, &strokes), contrast_db(&other.mix, &strokes));
     main.iter().map(|&n| before[n] - after[n]).sum::<f64>() / main.len().max(1) as f64
+}
+
+/// The five leaks as the engine reads them, in the order of [`Cause::ALL`]: ceiling and mids from
+/// the mix, the others from the stems.
+///
+/// # Errors
+/// [`ConfigError`] when the rate is out of the engine's range.
+pub fn leaks(degraded: &Degraded) -> Result<[PartLeak; 5], ConfigError> {
+    let session = Session { tracks: tracks(&degraded.session)?, ..Session::default() };
+    let parts = session.read(&Thresholds::default());
+    let mix = measure(&degraded.mix)?.readings.leaks;
+    Ok([
+        mix.get(LeakKind::Ceiling),
+        parts.timing.leak,
+        parts.clutter.leak,
+        parts.drive.leak,
+        mix.get(LeakKind::Mids),
+    ])
+}
+
+/// The number of the leak that costs most.
+#[must_use]
+pub fn dearest(leaks: &[PartLeak; 5]) -> usize {
+    let db = |n: usize| leaks[n].cost.map_or(0.0, |cost| cost.db);
+    (0..leaks.len()).max_by(|&a, &b| db(a).total_cmp(&db(b))).unwrap_or(0)
 }

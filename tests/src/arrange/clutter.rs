@@ -125,12 +125,18 @@ pub(super) fn clean(seed: u64) -> Plan {
     let mut plan = band(groove, &mut draw, seed);
     for layer in &mut plan.layers {
         layer.feel.spread_ms = draw.range(1.0, 3.0);
-        // Guitars as loud as a heavy song has them.
+        // Guitars as loud as a heavy song has them, with chords that ring to the next.
         if layer.amp_db.is_some() {
             layer.level_lufs = -19.5;
+            layer.row = ringing(groove.locked[1]);
         }
     }
     plan
+}
+
+/// A row whose rests are held. Not for muted notes, whose gain cannot be read.
+fn ringing(row: &str) -> &'static str {
+    Box::leak(row.replace('.', "-").into_boxed_str())
 }
 
 /// Scattered layers for the groove of [`clean`] with the same seed.

@@ -3,8 +3,8 @@
 //! Two things fill the space between hits. A part with a rhythm of its own strikes where no drum
 //! does; a held layer sounds on through hits that it does not strike. What is taken out for the
 //! cost is both: a note with its own rhythm is not played, so that what sounded ahead of it goes
-//! on until the part's next note with the drums; and a held layer beyond the
-//! [`l::HELD_LAYERS`] strongest stops at the first main hit that it holds through. A dense part
+//! on until the part's next note with the drums; and what a layer beyond the
+//! [`l::HELD_LAYERS`] strongest holds through a main hit or more is not played. A dense part
 //! that strikes with the drums loses nothing by this. Voices are left alone: a voice has its own
 //! rhythm by right. The bass is no layer: one line that holds under a song is its floor.
 

@@ -231,3 +231,60 @@ impl Random {
         ((high * count as u64) >> 32) as usize
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::parts::{PartCell, PartOnset};
+
+    /// A part at 1 kHz cells: its power at each millisecond, and an onset every `every` ms.
+    fn part(role: PartRole, every: usize, power: impl Fn(usize) -> f32) -> PartTrack {
+        let cell = |ms: usize| PartCell { weighted: power(ms), ..PartCell::default() };
+        PartTrack {
+            role,
+            sample_rate_hz: 48_000.0,
+            cell_frames: 48,
+            cells: (0..20_000).map(cell).collect(),
+            onsets: (1..20_000 / every)
+                .map(|n| PartOnset { frame: (n * every * 48) as u64, ..PartOnset::default() })
+                .collect(),
+            ..PartTrack::default()
+        }
+    }
+
+    /// Closed form: drums of power 1 for 20 ms and 0.01 between, a layer of 0.09; without the layer
+    /// the contrast goes from 10 log10(1.09 / 0.1) to 10 log10(1 / 0.01).
+    #[test]
+    fn taking_a_steady_layer_out_gives_back_its_share_of_the_bed() {
+        let drums = part(PartRole::Drums, 500, |ms| if ms % 500 < 20 { 1.0 } else { 0.01 });
+        let layer = part(PartRole::Other, 20_000, |_| 0.09);
+        let arrangement = Arrangement::new(&[drums, layer]);
+        let before = 10.0 * (1.09f64 / 0.1).log10();
+        let after = 10.0 * (1.0f64 / 0.01).log10();
+        // The first and the last hit lack surroundings on one side, at the same mean.
+        assert!(arrangement.contrast_db().iter().all(|db| (db - before).abs() < 1e-3));
+        let silent = vec![0.0; arrangement.sum().len()];
+        let cost = arrangement.cost(&[(1, silent)]).expect("39 hits");
+        for db in [cost.db, cost.low_db, cost.high_db] {
+            assert!((db - (after - before)).abs() < 1e-3, "{cost:?}");
+        }
+    }
+
+    #[test]
+    fn the_range_holds_the_mean_and_narrows_with_agreement() {
+        let mixed: Vec<f64> = (0..40).map(|n| f64::from(n % 4)).collect();
+        let cost = cost(&mixed).expect("forty");
+        assert_eq!(cost.db, 1.5);
+        // Standard error of the mean: 1.118 / sqrt(40) = 0.177 dB; 90 % is 1.645 of it.
+        assert!((cost.high_db - cost.low_db - 0.58).abs() < 0.15, "{cost:?}");
+        assert!(cost.low_db < 1.5 && cost.high_db > 1.5, "{cost:?}");
+    }
+
+    #[test]
+    fn too_few_hits_give_no_cost() {
+        let drums = part(PartRole::Drums, 4_000, |ms| if ms % 4_000 < 20 { 1.0 } else { 0.01 });
+        let arrangement = Arrangement::new(&[drums]);
+        assert_eq!(arrangement.main_hits().len(), 4);
+        assert_eq!(arrangement.cost(&[]), None);
+    }
+}

@@ -26,6 +26,22 @@ pub struct PartReport {
     pub sustain_ratio: Option<f64>,
     /// Drop from a note's attack to its sustained part, dB.
     pub attack_to_sustain_db: Option<f64>,
+    /// Share of its onsets that no drum hit has, 0 to 1.
+    #[serde(default)]
+    pub own_rhythm: Option<f64>,
+    /// Share of the main hits that it holds through without striking, 0 to 1.
+    #[serde(default)]
+    pub held_share: Option<f64>,
+    /// How far its loud moments stand over its usual level, dB; falls as gain rises. Guitars only.
+    #[serde(default)]
+    pub level_spread_db: Option<f64>,
+    /// Crest factor of a note, dB. Guitars only.
+    #[serde(default)]
+    pub crest_db: Option<f64>,
+    /// Spectral fill: power above 4 kHz over that from 200 Hz to 4 kHz in the sustain, dB. Guitars
+    /// only.
+    #[serde(default)]
+    pub fill_db: Option<f64>,
     /// What this part alone costs through each leak, dB of hit contrast.
     pub leak_costs_db: PartCostsReport,
     /// Its timing in detail; `null` for the reference and where too few events are shared.
@@ -84,6 +100,27 @@ pub struct PassageReport {
     pub shared: usize,
 }
 
+/// What the parts together show of clutter and drive.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct ArrangementReport {
+    /// Parts other than drums that sound at a main hit, mean over hits.
+    pub layers_at_hits: Option<f64>,
+    /// File of the part to thin out first; `null` where none costs anything.
+    pub thin_out: Option<String>,
+    /// Share of the guitars in the mid band's power of all parts at the main hits, 0 to 1.
+    pub guitar_mid_share: Option<f64>,
+}
+
+impl ArrangementReport {
+    pub(super) fn of(tracks: &[PartTrack], reading: &PartsReading) -> Self {
+        Self {
+            layers_at_hits: reading.clutter.layers_at_hits,
+            thin_out: reading.clutter.worst.map(|part| tracks[part].name.clone()),
+            guitar_mid_share: reading.drive.mid_share,
+        }
+    }
+}
+
 /// What the parts together show of timing.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct TimingReport {
@@ -135,9 +172,15 @@ pub(super) fn rows(tracks: &[PartTrack], reading: &PartsReading, from_s: f64) ->
         .iter()
         .zip(&reading.rows)
         .zip(&reading.timing.parts)
-        .map(|((track, row), deviation)| PartReport {
+        .enumerate()
+        .map(|(part, ((track, row), deviation))| PartReport {
             onsets_s: track.onsets.iter().map(|o| track.onset_time_s(o) + from_s).collect(),
             timing: deviation.as_ref().map(|d| DeviationReport::of(d, from_s)),
+            own_rhythm: reading.clutter.rows[part].own_rhythm,
+            held_share: reading.clutter.rows[part].held_share,
+            level_spread_db: reading.drive.rows[part].level_spread_db,
+            crest_db: reading.drive.rows[part].notes.map(|notes| notes.crest_db),
+            fill_db: reading.drive.rows[part].notes.map(|notes| notes.fill_db),
             ..PartReport::of(track, row)
         })
         .collect()

@@ -8,7 +8,8 @@ use super::advice::ADVICE_CHARS;
 const NAME_CHARS: usize = 18;
 
 /// A part's name in a sentence: its file without folder and ending; its role where it has none.
-pub(super) fn part_name(track: &PartTrack) -> String {
+#[must_use]
+pub fn part_name(track: &PartTrack) -> String {
     let name = file_stem(&track.name);
     if name.is_empty() { track.role.code().to_owned() } else { name.to_owned() }
 }

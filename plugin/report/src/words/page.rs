@@ -249,7 +249,16 @@ pub fn part_fact(name: &str) -> Option<Fact> {
         "offset_ms" => ("Offset", "ms", "How late this part is throughout; negative is early."),
         "spread_ms" => ("Spread", "ms", "How much its strokes wander around that offset."),
         "early_share" => ("Early", "%", "Share of its strokes that come before the hit."),
-        "shared_onset_ratio" => ("Shared onsets", "%", "Share of strokes that fall on a hit."),
+        "shared_onset_ratio" => {
+            ("Shared onsets", "%", "Strokes shared with the drums over the strokes of either.")
+        }
+        "own_rhythm" => ("Own rhythm", "%", "Share of its strokes that no drum hit has."),
+        "held_share" => ("Held", "%", "Share of the main hits that it holds through."),
+        "level_spread_db" => {
+            ("Level spread", "dB", "Loud moments over its usual level; falls as gain rises.")
+        }
+        "crest_db" => ("Crest", "dB", "Largest sample of a note over its mean square."),
+        "fill_db" => ("Spectral fill", "dB", "Sustain above 4 kHz over that from 200 Hz to 4 kHz."),
         "sustain_ratio" => ("Sustain", "%", "How much of the space between hits it fills."),
         "attack_to_sustain_db" => {
             ("Attack to sustain", "dB", "How far its picks stand over its long notes.")

@@ -1,4 +1,4 @@
-//! Larger runs of the checks of drive, clutter and costs: `arrange gains|clutter|causes [SEEDS]`.
+//! Larger runs of the checks of drive, clutter and costs: `arrange gains|clutter|causes|pairs [SEEDS]`.
 
 mod causes;
 mod clutter;
@@ -13,9 +13,10 @@ fn main() -> ExitCode {
     match what.as_str() {
         "gains" => gains::run(seeds),
         "clutter" => clutter::run(seeds),
-        "causes" => causes::run(seeds),
+        "causes" => causes::run(seeds, false),
+        "pairs" => causes::run(seeds, true),
         _ => {
-            eprintln!("usage: arrange gains|clutter|causes [SEEDS]");
+            eprintln!("usage: arrange gains|clutter|causes|pairs [SEEDS]");
             return ExitCode::from(2);
         }
     }

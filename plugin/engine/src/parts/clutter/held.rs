@@ -31,27 +31,38 @@ fn strikes(arrangement: &Arrangement, part: usize, hit: f64) -> bool {
     after > before * 10f64.powf(l::STRIKE_DB / 10.0)
 }
 
-/// The stretches of cells over which a part holds what began before a main hit: from the hit to
-/// the next one that it strikes. In order of time.
-fn stretches(arrangement: &Arrangement, part: usize) -> Vec<(usize, usize)> {
+/// The stretches of cells over which a part holds what it struck through one main hit or more:
+/// from its own strike to the next. In order of time.
+fn stretches(arrangement: &Arrangement, part: usize) -> Vec<Stretch> {
     let power = arrangement.power(part);
     let reach = (l::OWN_MS / arrangement.cell_ms()).round() as usize;
     let mut held = Vec::new();
-    let mut open = None;
+    let mut struck_at = 0;
+    let mut open: Option<Stretch> = None;
     for hit in arrangement.main_hits() {
-        let struck = strikes(arrangement, part, hit);
+        let strikes = strikes(arrangement, part, hit);
         let hit = (hit as usize).min(power.len());
-        if struck {
-            if let Some(from) = open.take() {
-                // A part may strike a little early.
-                held.push((from, hit.saturating_sub(reach).max(from)));
+        // A part may strike a little early.
+        let early = hit.saturating_sub(reach);
+        if strikes {
+            if let Some(stretch) = open.take() {
+                held.push(Stretch { to: early.max(stretch.from), ..stretch });
             }
+            struck_at = early;
         } else if open.is_none() {
-            open = Some(hit);
+            open = Some(Stretch { from: struck_at, through: hit, to: power.len() });
         }
     }
-    held.extend(open.map(|from| (from, power.len())));
+    held.extend(open);
     held
+}
+
+/// Cells `from..to` that a part holds, and the first main hit that it holds through.
+#[derive(Clone, Copy, Debug)]
+struct Stretch {
+    from: usize,
+    through: usize,
+    to: usize,
 }
 
 /// Share of the main hits at which the part sounds and that it holds through. `None` where it
@@ -65,7 +76,7 @@ pub(super) fn share(arrangement: &Arrangement, part: usize) -> Option<f64> {
         if surround::level(power, hit as u64).0 > least {
             sounds += 1;
             let at = hit as usize;
-            holds += u32::from(stretches.iter().any(|&(from, to)| from <= at && at < to));
+            holds += u32::from(stretches.iter().any(|held| held.through <= at && at < held.to));
         }
     }
     (sounds > 0).then(|| f64::from(holds) / f64::from(sounds))
@@ -78,11 +89,11 @@ fn loudest(power: &[f32]) -> f64 {
 /// Stops what each layer beyond the [`l::HELD_LAYERS`] strongest holds, in `changes`: each part's
 /// power without its own rhythm.
 pub(super) fn stop_excess(arrangement: &Arrangement, changes: &mut [(usize, Vec<f32>)]) {
-    let held: Vec<Vec<(usize, usize)>> =
+    let held: Vec<Vec<Stretch>> =
         changes.iter().map(|(part, _)| stretches(arrangement, *part)).collect();
     let energy = |number: usize| -> f64 {
         let power = &changes[number].1;
-        held[number].iter().flat_map(|&(from, to)| &power[from..to]).map(|&p| f64::from(p)).sum()
+        held[number].iter().flat_map(|held| &power[held.from..held.to]).map(|&p| f64::from(p)).sum()
     };
     // Doubled guitars are one layer.
     let mut layers: Vec<(Vec<usize>, f64)> = Vec::new();
@@ -106,8 +117,8 @@ pub(super) fn stop_excess(arrangement: &Arrangement, changes: &mut [(usize, Vec<
     let excess: Vec<usize> =
         layers.iter().skip(l::HELD_LAYERS).flat_map(|(layer, _)| layer).copied().collect();
     for number in excess {
-        for &(from, to) in &held[number] {
-            changes[number].1[from..to].fill(0.0);
+        for stretch in &held[number] {
+            changes[number].1[stretch.from..stretch.to].fill(0.0);
         }
     }
 }

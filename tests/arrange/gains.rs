@@ -1,0 +1,30 @@
+//! Rank order of six gains of one riff, loudness and level apart.
+
+use brunt_engine::parts::drive::{compare, level_spread_db};
+use brunt_tests::arrange::gains::{GAINS_DB, RIFFS, SOUNDS, riff};
+use brunt_tests::arrange::track;
+use brunt_tests::corpus::mix::Library;
+
+/// Bar: every riff in order.
+#[test]
+fn six_gains_of_any_riff_are_ranked() {
+    let mut library = Library::default();
+    for (n, &(name, row)) in RIFFS.iter().enumerate() {
+        let (sound_name, sound) = &SOUNDS[n % SOUNDS.len()];
+        let tempo = [96.0, 134.0, 172.0][n / 2 % 3];
+        let takes = GAINS_DB.map(|gain_db| {
+            let session = riff(row, sound, tempo, 31 + n as u64, gain_db, &mut library);
+            track(&session.expect("the packages of the corpus").stems[0]).expect("48 kHz")
+        });
+        let spreads = takes.each_ref().map(|take| level_spread_db(take).expect("four bars"));
+        assert!(
+            spreads.windows(2).all(|pair| pair[0] > pair[1]),
+            "{name}, {sound_name}, {tempo}: {spreads:?}"
+        );
+        // Take against take, two steps apart: the one with less gain has more attack.
+        for (less, more) in [(0, 2), (2, 4), (3, 5)] {
+            let takes = compare(&takes[less], &takes[more]).expect("four bars");
+            assert!(takes.more_attack_db > 0.0, "{name}: {less} against {more}: {takes:?}");
+        }
+    }
+}
