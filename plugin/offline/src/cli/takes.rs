@@ -19,13 +19,17 @@ pub(super) struct TakesArgs {
     /// Write the comparison as JSON; - means standard output.
     #[arg(long, value_name = "FILE")]
     json: Option<PathBuf>,
+
+    /// Replace a file that is there already.
+    #[arg(long)]
+    force: bool,
 }
 
 pub(super) fn run(args: &TakesArgs) -> Result<ExitCode, Failure> {
     let mut target = None;
     if let Some(path) = args.json.as_deref().filter(|path| *path != Path::new("-")) {
         for take in &args.takes {
-            target = Some(Target::check(path, take)?);
+            target = Some(Target::check(path, take, args.force)?);
         }
     }
     let report = takes(&args.takes)?;
