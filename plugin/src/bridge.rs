@@ -25,6 +25,7 @@ use parking_lot::{MappedMutexGuard, Mutex, MutexGuard};
 use crate::display::{BarLine, Display, Live, MAX_HITS, PlacedHit};
 use crate::export::Exporter;
 use crate::kept::{self, KeptPass};
+use crate::reference::Shelf;
 use crate::state::SavedPass;
 use collector::Collector;
 pub(crate) use feed::Feed;
@@ -53,6 +54,7 @@ pub struct Bridge {
     snapshots: ArrayQueue<Stamped<Readings>>,
     live: LiveCells,
     listening: ListeningCells,
+    reference: Shelf,
     /// Items of the running epoch lost to a full queue.
     dropped: AtomicU64,
     /// The running epoch. Written by the audio thread, and by `activate` while it does not run.
@@ -121,6 +123,7 @@ impl Default for Bridge {
                 psr_db: unknown(),
             },
             listening: ListeningCells::default(),
+            reference: Shelf::default(),
             dropped: AtomicU64::new(0),
             epoch: AtomicU64::new(0),
             reset_requests: AtomicU64::new(0),
@@ -138,6 +141,12 @@ impl Default for Bridge {
 }
 
 impl Bridge {
+    /// The reference file. GUI side only: it locks.
+    #[must_use]
+    pub fn reference(&self) -> &Shelf {
+        &self.reference
+    }
+
     /// Drains the queues and gives everything there is to draw. GUI side only: it locks.
     pub fn collect(&self) -> MappedMutexGuard<'_, Display> {
         MutexGuard::map(self.collector.lock(), |collector| collector.drain(self))

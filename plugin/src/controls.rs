@@ -62,6 +62,10 @@ impl Controls for HostControls<'_> {
         self.set(&self.params.listen, heard.into());
     }
 
+    fn set_reference(&mut self, path: &str) {
+        self.bridge.reference().load(path);
+    }
+
     fn reset(&mut self) {
         // Not through the parameter: it would only act once audio runs again.
         self.bridge.request_reset();

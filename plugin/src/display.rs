@@ -10,6 +10,7 @@ use crate::audition::{Heard, Held, Status};
 use crate::export::Exported;
 use crate::kept::KeptPass;
 use crate::params::SideRole;
+use crate::reference::Shown;
 use crate::state::Theme;
 
 /// Most hits that a [`Display`] keeps; older ones leave first.
@@ -58,6 +59,8 @@ pub struct Display {
     pub fault: bool,
     /// How the audition stands, and why only the mix is heard where something else is asked for.
     pub listening: (Status, Option<Held>),
+    /// The reference file.
+    pub reference: Shown,
     /// Changes whenever anything to draw has changed.
     pub generation: u64,
     /// Whether the readings were restored from a saved session and nothing has played since.
@@ -113,6 +116,8 @@ pub trait Controls {
     /// Asks for the mix, the side-chain or the difference to be heard. Never saved as anything
     /// but the mix, not automatable.
     fn set_listen(&mut self, heard: Heard);
+    /// Takes the file at `path` as reference; an empty one takes the reference away.
+    fn set_reference(&mut self, path: &str);
     /// Forgets everything measured.
     fn reset(&mut self);
     /// Keeps the pass on display, to compare later ones with.

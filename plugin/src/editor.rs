@@ -21,6 +21,7 @@ mod listen;
 mod panel;
 mod parts;
 mod readings;
+mod reference;
 mod scene;
 mod song;
 mod strip;

@@ -16,6 +16,7 @@ pub mod kept;
 pub mod measure;
 pub mod params;
 mod plugin;
+pub mod reference;
 pub mod song;
 pub mod state;
 

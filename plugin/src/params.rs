@@ -9,7 +9,7 @@ use brunt_engine::Thresholds;
 
 use crate::audition::Heard;
 use crate::bridge::Bridge;
-use crate::state::{KeptField, PassField, VersionField, Window};
+use crate::state::{KeptField, PassField, ReferenceField, VersionField, Window};
 
 /// What the side-chain carries.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash, Enum)]
@@ -123,6 +123,9 @@ pub struct BruntParams {
     /// The kept passes.
     #[persist = "kept"]
     kept: KeptField,
+    /// Path of the reference file.
+    #[persist = "reference"]
+    reference: ReferenceField,
 }
 
 /// Smallest and largest threshold, dB of hit contrast. Ours: under 0.1 dB every leak would always
@@ -150,6 +153,7 @@ impl Default for BruntParams {
             listen: EnumParam::new("Listen", Listen::default()).non_automatable(),
             version: VersionField,
             window: Arc::new(RwLock::new(Window::default())),
+            reference: ReferenceField(Arc::clone(&bridge)),
             pass: PassField(Arc::clone(&bridge)),
             kept: KeptField(bridge),
         }

@@ -10,17 +10,26 @@ use crate::bridge::Bridge;
 use crate::editor;
 use crate::measure::{Measure, Settings};
 use crate::params::{BruntParams, SideRole};
+use crate::reference::Deck;
 use crate::song::Cue;
 use crate::state;
 
 /// One instance.
-#[derive(Default)]
 pub struct Brunt {
     params: Arc<BruntParams>,
     measure: Measure,
     desk: Desk,
+    deck: Deck,
     /// Seconds of silence after which a standing host may put the plug-in to sleep, in frames.
     tail_frames: u32,
+}
+
+impl Default for Brunt {
+    fn default() -> Self {
+        let params = Arc::<BruntParams>::default();
+        let deck = params.bridge().reference().deck();
+        Self { params, measure: Measure::default(), desk: Desk::default(), deck, tail_frames: 0 }
+    }
 }
 
 impl Brunt {
@@ -100,9 +109,10 @@ impl Plugin for Brunt {
         self.desk.activate(
             config.sample_rate_hz,
             config.channels,
-            !layout.aux_input_ports.is_empty(),
             buffers.process_mode == ProcessMode::Offline,
         );
+        self.deck.activate(buffers.max_buffer_size as usize);
+        self.bridge().reference().set_rate(config.sample_rate_hz);
         self.tail_frames = (TAIL_S * config.sample_rate_hz) as u32;
         true
     }
@@ -125,17 +135,23 @@ impl Plugin for Brunt {
         let main = cut(buffer, frames, &mut main);
         // Where the host gives no side-chain the framework's buffer keeps its greatest length,
         // full of zeros, so it is cut to the block.
-        let mut side = [&[][..]; MAX_CHANNELS];
-        let side = match aux.inputs.first_mut() {
-            Some(bus) if self.params.side_role.value() != SideRole::Off => {
-                Some(cut(bus, frames, &mut side))
-            }
+        let (settings, asked) = (self.settings(), self.asked());
+        self.deck.poll();
+        let role = self.params.side_role.value();
+        let file = match role {
+            SideRole::Reference => self.deck.next(frames, cue.playing),
             _ => None,
         };
-        let settings = self.settings();
+        let mut side = [&[][..]; MAX_CHANNELS];
+        let side = match aux.inputs.first_mut() {
+            // A reference file stands in for the side-chain.
+            _ if file.is_some() => file.as_ref().map(|file| &file[..]),
+            Some(bus) if role != SideRole::Off => Some(cut(bus, frames, &mut side)),
+            _ => None,
+        };
         let bridge = self.params.bridge();
         self.measure.process(main, side, &cue, &settings, bridge, self.desk.audition());
-        self.desk.process(buffer.as_slice(), side, &self.asked());
+        self.desk.process(buffer.as_slice(), side, &asked);
         bridge.set_listening(self.desk.status());
         self.status(cue.playing)
     }

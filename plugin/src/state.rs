@@ -26,7 +26,8 @@ use crate::kept::KeptPass;
 /// - 1: version field and last pass added; the reset is no longer restored.
 /// - 2: what is heard added; it is always restored as the mix.
 /// - 3: kept passes and the history of the last pass added.
-pub const STATE_VERSION: u32 = 3;
+/// - 4: path of the reference file added.
+pub const STATE_VERSION: u32 = 4;
 
 /// Largest width and height taken from a saved window, logical pixels: about an 8K display.
 const MAX_WINDOW: f32 = 8192.0;
@@ -118,5 +119,20 @@ impl PersistentField<'_, Vec<KeptPass>> for KeptField {
 
     fn map<F: Fn(&Vec<KeptPass>) -> R, R>(&self, read: F) -> R {
         read(&self.0.kept())
+    }
+}
+
+/// Saves the path of the reference file, and loads a saved one. The path is kept while the file is
+/// gone, so that a session opened elsewhere does not lose it.
+pub struct ReferenceField(pub Arc<Bridge>);
+
+impl PersistentField<'_, Option<String>> for ReferenceField {
+    fn set(&self, path: Option<String>) {
+        self.0.reference().load(&path.unwrap_or_default());
+    }
+
+    fn map<F: Fn(&Option<String>) -> R, R>(&self, read: F) -> R {
+        let path = self.0.reference().shown().path;
+        read(&(!path.is_empty()).then_some(path))
     }
 }

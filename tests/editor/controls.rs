@@ -122,6 +122,22 @@ fn limits_are_typed_and_stay_in_order() {
 }
 
 #[test]
+fn the_path_of_a_reference_is_typed_and_entered() {
+    let mut stage = stage("");
+    assert!(stage.harness.query_by_label("Reference file").is_none(), "only with that role");
+    stage.harness.state_mut().controls.side_role = SideRole::Reference;
+    stage.harness.run();
+    stage.harness.get_by_label("Reference file").focus();
+    stage.harness.run();
+    stage.harness.event(egui::Event::Text("/music/loud.flac".to_owned()));
+    stage.harness.run();
+    assert_eq!(stage.harness.state().controls.reference, "", "not before it is entered");
+    stage.harness.key_press(Key::Enter);
+    stage.harness.run();
+    assert_eq!(stage.harness.state().controls.reference, "/music/loud.flac");
+}
+
+#[test]
 fn arrows_go_from_hit_to_hit() {
     let mut stage = stage("");
     let last = stage.harness.state().display.hits.back().map(|placed| placed.hit.index);

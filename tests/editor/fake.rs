@@ -10,6 +10,7 @@ pub struct Fake {
     pub bypass: bool,
     pub side_role: SideRole,
     pub listen: Heard,
+    pub reference: String,
     pub resets: u32,
     pub keeps: u32,
     pub forgotten: Vec<u32>,
@@ -26,6 +27,7 @@ impl Default for Fake {
             bypass: false,
             side_role: SideRole::Off,
             listen: Heard::Mix,
+            reference: String::new(),
             resets: 0,
             keeps: 0,
             forgotten: Vec::new(),
@@ -56,6 +58,9 @@ impl Controls for Fake {
     }
     fn set_listen(&mut self, heard: Heard) {
         self.listen = heard;
+    }
+    fn set_reference(&mut self, path: &str) {
+        self.reference = path.to_owned();
     }
     fn reset(&mut self) {
         self.resets += 1;

@@ -1,8 +1,9 @@
 //! What assistive technology is told of what is only painted.
 
-use brunt::Theme;
 use brunt::audition::{Heard, Held};
 use brunt::display::Display;
+use brunt::reference::{Progress, Shown};
+use brunt::{SideRole, Theme};
 use egui::vec2;
 use egui_kittest::kittest::Queryable;
 
@@ -106,6 +107,27 @@ fn what_is_heard_is_said_while_it_is_not_the_mix() {
     stage.harness.state_mut().controls.listen = Heard::Difference;
     stage.harness.run();
     stage.harness.get_by_label_contains("You hear the difference, not the mix. Not matched yet");
+}
+
+#[test]
+fn what_became_of_a_reference_is_said() {
+    let with = |progress| {
+        let mut display = sample::clean();
+        display.reference = Shown { path: "/music/loud.flac".to_owned(), progress };
+        let mut stage = stage(display);
+        stage.harness.state_mut().controls.side_role = SideRole::Reference;
+        stage.harness.run();
+        stage
+    };
+    with(Progress::Loading).harness.get_by_label("Reference file: reading the file");
+    let readings = Box::new(sample::ceiling().readings);
+    let ready = with(Progress::Ready(readings));
+    ready.harness.get_by_label("Reference file: -10.3 LUFS, hits 8.4 dB");
+    ready.save("reference");
+    let reason = "/music/loud.flac: no such file; expected a WAV file";
+    let failed = with(Progress::Failed(reason.to_owned()));
+    failed.harness.get_by_label(&format!("No reference. {reason}"));
+    failed.save("reference-gone");
 }
 
 #[test]

@@ -13,5 +13,6 @@ mod orders;
 mod params;
 mod passes;
 mod ports;
+mod reference;
 mod state;
 mod transparent;

@@ -15,12 +15,13 @@
 use std::cell::Cell;
 use std::collections::BTreeMap;
 use std::ffi::{c_int, c_void};
+use std::path::Path;
 use std::sync::atomic::{AtomicBool, AtomicI64, AtomicU64, Ordering};
 use std::thread;
 use std::time::{Duration, Instant};
 
 use brunt_tests::host::transport::Tempo;
-use brunt_tests::host::{Audio, Block, Instance, Parameter, Side};
+use brunt_tests::host::{Audio, Block, Instance, Parameter, SavedState, Side};
 
 thread_local! {
     // Constant and without destructor: reading it never allocates.
@@ -122,11 +123,31 @@ fn plugin() -> Instance {
     Instance::load().unwrap_or_else(|error| panic!("{error}"))
 }
 
-/// The parameter that says what is heard, of a plug-in whose side-chain has a role.
-fn listen(plugin: &mut Instance) -> Parameter {
-    let role = plugin.parameter("Side-chain role").expect("there");
-    plugin.set(&role, 1.0).expect("sets");
-    plugin.parameter("Listen").expect("there")
+/// The parameters that say what is heard: the side-chain's role, and what is listened to. The
+/// plug-in loads a reference file meanwhile.
+fn controls(plugin: &mut Instance, folder: &Path) -> [Parameter; 2] {
+    let path = folder.join("reference.wav");
+    let spec = hound::WavSpec {
+        channels: 1,
+        sample_rate: 44_100,
+        bits_per_sample: 16,
+        sample_format: hound::SampleFormat::Int,
+    };
+    let mut writer = hound::WavWriter::create(&path, spec).expect("creates");
+    for k in 0..44_100 {
+        writer.write_sample((k * 7919 % 20_000) as i16 - 10_000).expect("writes");
+    }
+    writer.finalize().expect("closes");
+    let mut json = plugin.save().expect("saves").json().expect("reads");
+    let path = serde_json::json!(path.to_string_lossy());
+    json["fields"]["reference"] = serde_json::json!(path.to_string());
+    plugin.restore(&SavedState::from_json(&json).bytes).expect("loads");
+    ["Side-chain role", "Listen"].map(|name| plugin.parameter(name).expect("there"))
+}
+
+/// Time for the reference to be read at the host's rate.
+fn reading_time() {
+    thread::sleep(Duration::from_millis(800));
 }
 
 /// Plays the blocks and gives what `watch` sees of each call of the plug-in. The mix, the
@@ -134,7 +155,7 @@ fn listen(plugin: &mut Instance) -> Parameter {
 fn play(
     audio: &mut Audio,
     blocks: &[Vec<f32>],
-    listen: &Parameter,
+    controls: &[Parameter; 2],
     watch: impl Fn(&mut dyn FnMut()) -> u64,
 ) -> u64 {
     let tempo = Tempo { bpm: 120.0, signature: (4, 4) };
@@ -145,7 +166,10 @@ fn play(
         let transport = tempo.at(k as f64 * FRAMES as f64 / RATE_HZ, true);
         let main = [&channel[..], &channel[..]];
         let side = Side::Channels(&main);
-        let changes = [listen.event((k / 100 % 3) as f64)];
+        // Before and reference in turn, and of each the mix, the side-chain, the difference.
+        let [role, listen] = controls;
+        let turn = k / 100;
+        let changes = [role.event(1.0 + (turn / 3 % 2) as f64), listen.event((turn % 3) as f64)];
         let changes = if k % 100 == 0 { &changes[..] } else { &[] };
         let transport = Some(&transport);
         let block = Block { main: &main, side, transport, changes, ..Block::default() };
@@ -160,14 +184,16 @@ fn play(
 #[test]
 fn process_does_not_allocate() {
     let mut plugin = plugin();
-    let listen = listen(&mut plugin);
+    let folder = tempfile::tempdir().expect("a folder");
+    let controls = controls(&mut plugin, folder.path());
     // The control: what the plug-in allocates is seen, for it allocates when it is activated.
     let mut audio = None;
     let seen = calls(&mut || audio = plugin.activate(RATE_HZ, FRAMES as u32).ok());
     let mut audio = audio.expect("activates");
     assert!(seen > 10, "the plug-in's own allocations must show: {seen} calls");
+    reading_time();
     audio.start().expect("starts");
-    let seen = play(&mut audio, &blocks(), &listen, calls);
+    let seen = play(&mut audio, &blocks(), &controls, calls);
     plugin.deactivate(audio);
     assert_eq!(seen, 0, "allocator calls in 1000 blocks");
 }
@@ -223,15 +249,17 @@ fn caught_while(work: &mut dyn FnMut()) -> u64 {
 #[test]
 fn process_makes_no_system_call() {
     let mut plugin = plugin();
-    let listen = listen(&mut plugin);
+    let folder = tempfile::tempdir().expect("a folder");
+    let controls = controls(&mut plugin, folder.path());
     let mut audio = plugin.activate(RATE_HZ, FRAMES as u32).expect("activates");
+    reading_time();
     audio.start().expect("starts");
     let blocks = blocks();
     thread::spawn(move || {
         // One block outside the filter, so that the host's own memory is there.
-        play(&mut audio, &blocks[..3], &listen, calls);
+        play(&mut audio, &blocks[..3], &controls, calls);
         catch_system_calls();
-        IN_BLOCKS.store(play(&mut audio, &blocks, &listen, caught_while), Ordering::SeqCst);
+        IN_BLOCKS.store(play(&mut audio, &blocks, &controls, caught_while), Ordering::SeqCst);
         let before = LAST.load(Ordering::SeqCst);
         // The control: a call that any program may make must be caught.
         // SAFETY: asks for a number and has no other effect.
@@ -245,7 +273,7 @@ fn process_makes_no_system_call() {
         DONE.store(true, Ordering::SeqCst);
         // A thread that may make no call cannot tidy up after itself. It ends here; what it owns
         // stays until the program ends.
-        std::mem::forget((audio, blocks, listen));
+        std::mem::forget((audio, blocks, controls));
         // SAFETY: ends this thread alone; nothing of it is used afterwards.
         unsafe { libc::syscall(libc::SYS_exit, 0) };
     });

@@ -17,11 +17,11 @@
 pub mod analyse;
 pub mod beside;
 pub mod cli;
-pub mod decode;
-pub mod error;
 pub mod history;
 pub mod output;
 pub mod parts;
 mod resample;
 pub mod takes;
 pub mod terminal;
+
+pub use brunt_files::{decode, error};

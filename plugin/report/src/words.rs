@@ -16,6 +16,7 @@ mod line;
 mod listener;
 mod number;
 pub mod page;
+pub mod reference;
 mod terms;
 mod timing;
 mod tone;

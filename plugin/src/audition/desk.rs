@@ -43,20 +43,19 @@ pub struct Desk {
 }
 
 impl Desk {
-    /// Gets ready for a stream; `side` says whether the layout has a side-chain. Whatever was
-    /// heard before, the mix is heard then. Allocates.
-    pub fn activate(&mut self, rate_hz: f64, channels: usize, side: bool, offline: bool) {
+    /// Gets ready for a stream. Whatever was heard before, the mix is heard then. Allocates.
+    pub fn activate(&mut self, rate_hz: f64, channels: usize, offline: bool) {
         self.offline = offline;
         let same = self.made_for == (rate_hz, channels) && !self.failed;
         match &mut self.audition {
-            Some(audition) if side && same => audition.stop(),
-            _ => self.audition = side.then(|| Box::new(Audition::new(rate_hz, channels))),
+            Some(audition) if same => audition.stop(),
+            _ => self.audition = Some(Box::new(Audition::new(rate_hz, channels))),
         }
         self.made_for = (rate_hz, channels);
         self.failed = false;
     }
 
-    /// The audition, for what measures the two buses; `None` where there is no side-chain.
+    /// The audition, for what measures the two buses; `None` where it has failed.
     pub fn audition(&mut self) -> Option<&mut Audition> {
         self.audition.as_deref_mut().filter(|_| !self.failed)
     }

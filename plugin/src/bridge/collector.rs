@@ -17,6 +17,8 @@ pub(super) struct Collector {
     display: Display,
     /// The pass that a session had saved, while it is on display.
     saved: Option<SavedPass>,
+    /// What [`Shelf::changes`](crate::reference::Shelf::changes) was when it was last shown.
+    reference: u64,
     /// The epoch that `display` belongs to; older items are void.
     epoch: u64,
 }
@@ -46,6 +48,7 @@ impl Collector {
             self.display.exported = news;
             changed = true;
         }
+        changed |= self.read_reference(bridge);
         self.display.generation += u64::from(changed);
         &mut self.display
     }
@@ -165,6 +168,16 @@ impl Collector {
             changed = true;
         }
         changed
+    }
+
+    fn read_reference(&mut self, bridge: &Bridge) -> bool {
+        let now = bridge.reference().changes();
+        if now == self.reference {
+            return false;
+        }
+        self.reference = now;
+        self.display.reference = bridge.reference().shown();
+        true
     }
 
     /// Reads the atomics. Relaxed: each stands for itself, and one that is read late is read

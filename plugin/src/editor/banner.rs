@@ -8,6 +8,7 @@ use brunt_report::words::{editor as say, views};
 use super::fonts::{bold, regular};
 use super::listen;
 use super::panel;
+use super::reference;
 use super::scene::Scene;
 use super::text;
 use super::view::ViewState;
@@ -49,6 +50,7 @@ pub fn of(display: &Display, asked: Heard, state: &ViewState) -> Vec<Banner> {
         on(display.fault, say::FAULT, say::FAULT_HOW),
         listen::sign(display, asked),
         on(display.bypassed, say::BYPASSED, say::BYPASSED_HOW),
+        reference::trouble(display),
         on(display.from_saved_pass, say::SAVED, say::SAVED_HOW),
         on(state.frozen.is_some(), views::FROZEN, views::FROZEN_HOW),
         report(&display.exported).filter(|_| display.exported != state.read),

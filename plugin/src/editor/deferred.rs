@@ -12,6 +12,7 @@ enum Change {
     Bypass(bool),
     SideRole(SideRole),
     Listen(Heard),
+    Reference(String),
     Reset,
     KeepPass,
     ForgetKept(u32),
@@ -42,6 +43,7 @@ impl<'a> Deferred<'a> {
                 Change::Bypass(on) => self.inner.set_bypass(on),
                 Change::SideRole(role) => self.inner.set_side_role(role),
                 Change::Listen(heard) => self.inner.set_listen(heard),
+                Change::Reference(path) => self.inner.set_reference(&path),
                 Change::Reset => self.inner.reset(),
                 Change::KeepPass => self.inner.keep_pass(),
                 Change::ForgetKept(number) => self.inner.forget_kept(number),
@@ -79,6 +81,10 @@ impl Controls for Deferred<'_> {
 
     fn set_listen(&mut self, heard: Heard) {
         self.changes.push(Change::Listen(heard));
+    }
+
+    fn set_reference(&mut self, path: &str) {
+        self.changes.push(Change::Reference(path.to_owned()));
     }
 
     fn reset(&mut self) {

@@ -7,8 +7,10 @@ use brunt_report::words::{self, Term, editor as say};
 use super::fonts::{bold, regular};
 use super::listen;
 use super::panel;
+use super::reference;
 use super::scene::Scene;
 use super::text;
+use super::view::ViewState;
 use crate::display::Controls;
 use crate::params::SideRole;
 
@@ -17,11 +19,18 @@ const ROLES: [SideRole; 4] =
     [SideRole::Off, SideRole::Before, SideRole::Reference, SideRole::Partner];
 
 /// Draws the line at the bottom.
-pub fn show(ui: &Ui, rect: Rect, scene: &Scene<'_>, controls: &mut dyn Controls) {
+pub fn show(
+    ui: &mut Ui,
+    rect: Rect,
+    scene: &Scene<'_>,
+    controls: &mut dyn Controls,
+    state: &mut ViewState,
+) {
     let (p, layout) = (scene.palette, scene.layout);
     let size = layout.sizes.label;
     let look = scene.look();
-    let painter = ui.painter();
+    let painter = ui.painter().clone();
+    let painter = &painter;
     let middle = rect.center().y;
     let at = pos2(rect.left() + layout.gap, middle - size * 0.69);
     let title = text::title(painter, at, say::SIDE_CHAIN, size, p.soft);
@@ -45,6 +54,14 @@ pub fn show(ui: &Ui, rect: Rect, scene: &Scene<'_>, controls: &mut dyn Controls)
     let end = listen::choice(ui, rect, scene, controls);
     let side = &scene.display.readings.side;
     let left = row.right() + layout.gap;
+    let room = Rect::from_x_y_ranges(left..=(end - layout.gap).max(left), row.y_range());
+    let referred = role == SideRole::Reference;
+    let left = if referred {
+        let taken = reference::field(ui, room, scene, controls, &mut state.typed);
+        reference::beside(room, taken, 8.0).left()
+    } else {
+        left
+    };
     let room = end - layout.gap - left;
     let at = pos2(left, middle);
     let (status, hint) = if side.signal {
@@ -54,6 +71,8 @@ pub fn show(ui: &Ui, rect: Rect, scene: &Scene<'_>, controls: &mut dyn Controls)
         (say::NO_SIGNAL.to_owned(), say::side_need(taken))
     };
     let color = if side.signal { p.text } else { p.soft };
+    let file = reference::status(scene.display, p).filter(|_| referred);
+    let (status, color) = file.clone().unwrap_or((status, color));
     let status =
         text::line_within(painter, at, Align2::LEFT_CENTER, &status, bold(size), color, room);
     let at = pos2(status.right() + 10.0, middle);
@@ -64,7 +83,9 @@ pub fn show(ui: &Ui, rect: Rect, scene: &Scene<'_>, controls: &mut dyn Controls)
         text::line_within(painter, at, Align2::LEFT_CENTER, beside, regular(size), p.soft, room);
     }
     let whole = Rect::from_x_y_ranges(left..=(end - layout.gap).max(left), row.y_range());
-    let spoken = if side.signal {
+    let spoken = if let Some((file, _)) = &file {
+        format!("{}: {file}", words::reference::FIELD)
+    } else if side.signal {
         let unit = words::term_unit(Term::SideMomentary);
         format!("{}, {}", say::SIDE_SIGNAL, words::value(side.momentary_lufs, unit))
     } else {
@@ -73,7 +94,10 @@ pub fn show(ui: &Ui, rect: Rect, scene: &Scene<'_>, controls: &mut dyn Controls)
     panel::spot(ui, whole, scene.id(ui, "side status"), &spoken, |ui| {
         let integrated = words::value(side.integrated_lufs, words::term_unit(Term::SideIntegrated));
         let integrated = format!("{}: {integrated}", words::term_label(Term::SideIntegrated));
-        let lines = [hint, &integrated, words::definition(Term::SideMomentary)];
+        let of_file = reference::lines(scene.display);
+        let mut lines: Vec<&str> =
+            of_file.iter().map(String::as_str).filter(|_| referred).collect();
+        lines.extend([hint, &integrated, words::definition(Term::SideMomentary)]);
         panel::tip(ui, p, say::SIDE_CHAIN, &lines);
     });
 }

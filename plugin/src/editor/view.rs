@@ -31,6 +31,8 @@ pub struct ViewState {
     pub moment: Option<f64>,
     /// The news of a report that has been read and closed.
     pub read: Exported,
+    /// The path of a reference while it is being typed.
+    pub typed: Option<String>,
     /// The theme that egui's own widgets were last told of.
     theme: Option<Theme>,
 }
@@ -105,5 +107,5 @@ fn panels(
     leaks::show(ui, layout.leaks, &scene, controls);
     readings::show(ui, layout.readings, &scene, controls);
     balance::show(ui, layout.balance, &scene);
-    strip::show(ui, layout.strip, &scene, controls);
+    strip::show(ui, layout.strip, &scene, controls, state);
 }

@@ -18,6 +18,10 @@ const PASS: &str = "pass";
 /// Name of the field that holds the kept passes.
 const KEPT: &str = "kept";
 
+/// Name of the field that holds the path of the reference file.
+const REFERENCE: &str = "reference";
+/// Longest path taken from a state, bytes: what common systems allow.
+const LONGEST_PATH: usize = 4096;
 /// Id of the parameter that says what is heard, and of the value for the mix.
 const LISTEN: &str = "listen";
 const LISTEN_MIX: &str = "mix";
@@ -80,6 +84,9 @@ fn prepare(saved: &mut PluginState) -> Result<(), Refusal> {
     if version < 3 {
         from_2_to_3(saved);
     }
+    if version < 4 {
+        from_3_to_4(saved);
+    }
     check(saved)
 }
 
@@ -99,6 +106,12 @@ fn from_1_to_2(saved: &mut PluginState) {
 fn from_2_to_3(saved: &mut PluginState) {
     saved.fields.insert(VERSION.to_owned(), "3".to_owned());
     saved.fields.insert(KEPT.to_owned(), "[]".to_owned());
+}
+
+/// Version 4 knows a reference file; before it there was none.
+fn from_3_to_4(saved: &mut PluginState) {
+    saved.fields.insert(VERSION.to_owned(), "4".to_owned());
+    saved.fields.insert(REFERENCE.to_owned(), "null".to_owned());
 }
 
 /// Makes sure that everything in the state can be applied.
@@ -139,7 +152,17 @@ fn check(saved: &mut PluginState) -> Result<(), Refusal> {
         saved.fields.remove(KEPT);
     }
     saved.fields.entry(KEPT.to_owned()).or_insert_with(|| "[]".to_owned());
-    saved.fields.retain(|name, _| [VERSION, WINDOW, PASS, KEPT].contains(&name.as_str()));
+    // Nor is a session refused for a path that cannot be read.
+    let path = saved.fields.get(REFERENCE).map(String::as_str).unwrap_or("null");
+    let sound = serde_json::from_str::<Option<String>>(path)
+        .is_ok_and(|path| path.is_none_or(|path| path.len() <= LONGEST_PATH));
+    if !sound {
+        nice_plug::nice_warn!("Brunt leaves out the saved path of a reference: no path");
+        saved.fields.insert(REFERENCE.to_owned(), "null".to_owned());
+    }
+    saved.fields.entry(REFERENCE.to_owned()).or_insert_with(|| "null".to_owned());
+    let ours = [VERSION, WINDOW, PASS, KEPT, REFERENCE];
+    saved.fields.retain(|name, _| ours.contains(&name.as_str()));
     Ok(())
 }
 
@@ -211,7 +234,7 @@ mod tests {
 
     #[test]
     fn a_newer_or_unreadable_version_is_refused() {
-        for version in ["3", "-1", "\"1\"", "1.0", "", "99999999999"] {
+        for version in ["5", "-1", "\"1\"", "1.0", "", "99999999999"] {
             let refusal = refused(|s| {
                 s.fields.insert(VERSION.to_owned(), version.to_owned());
             });
@@ -291,6 +314,19 @@ mod tests {
             assert_eq!(state.fields[VERSION], STATE_VERSION.to_string());
             assert_eq!(state.fields[KEPT], "[]");
             assert!(state.params.contains_key("bypass"), "the settings count");
+        }
+    }
+
+    #[test]
+    fn a_path_that_is_none_is_left_out_and_the_settings_count() {
+        let long = format!("\"{}\"", "x".repeat(5_000));
+        for (saved_path, want) in
+            [("7", "null"), (&*long, "null"), ("\"/a.wav\"", "\"/a.wav\""), ("null", "null")]
+        {
+            let mut state = saved();
+            state.fields.insert(REFERENCE.to_owned(), saved_path.to_owned());
+            assert_eq!(prepare(&mut state), Ok(()));
+            assert_eq!(state.fields[REFERENCE], want);
         }
     }
 }

@@ -1,0 +1,13 @@
+//! Audio files: decoded packet by packet, checked, and brought to another sample rate.
+//!
+//! - [`decode`] reads WAV, AIFF, FLAC, MP3 and Ogg Vorbis; memory does not grow with the length.
+//! - [`resample`] brings a whole file to another rate.
+//! - Bad input ends in one [`Error`](error::Error) that names the file, the value and what was
+//!   expected.
+//!
+//! Nothing here belongs on an audio thread: all of it allocates and reads from disks.
+#![forbid(unsafe_code)]
+
+pub mod decode;
+pub mod error;
+pub mod resample;

@@ -1,0 +1,46 @@
+//! Words of the reference file.
+
+use super::number::value;
+
+/// Name of the field that takes the path.
+pub const FIELD: &str = "Reference file";
+/// What it takes, while it is empty.
+pub const EMPTY: &str = "path of a reference file";
+/// What it does.
+pub const TIP: &str = "Type or paste the path of a file, or the file itself as your file manager \
+                       copies it, and press Enter. It then stands in for the side-chain: it plays \
+                       while the host plays, over and over. Empty the field for the side-chain.";
+/// While it is being read.
+pub const LOADING: &str = "reading the file";
+/// The fact that the file cannot be used.
+pub const FAILED: &str = "No reference.";
+
+/// A file longer than what is taken.
+#[must_use]
+pub fn too_long(path: &str, most_s: f64) -> String {
+    format!("{path}: longer than {most_s:.0} s; expected at most {most_s:.0} s")
+}
+
+/// A file without anything to measure.
+#[must_use]
+pub fn silent(path: &str) -> String {
+    format!("{path}: silent; expected programme above {:.0} LUFS", super::GATE_LUFS)
+}
+
+/// The system has no thread to read it with.
+#[must_use]
+pub fn no_thread(path: &str, reason: &str) -> String {
+    format!("{path}: cannot be read now ({reason}); expected a thread from the system")
+}
+
+/// The whole file in two numbers: integrated loudness and median hit contrast.
+#[must_use]
+pub fn ready(integrated_lufs: Option<f64>, contrast_db: Option<f64>) -> String {
+    format!("{}, hits {}", value(integrated_lufs, "LUFS"), value(contrast_db, "dB"))
+}
+
+/// A reading of the mix beside that of the reference.
+#[must_use]
+pub fn beside(name: &str, mix: &str, reference: &str) -> String {
+    format!("{name}: mix {mix}, reference {reference}")
+}

@@ -1,0 +1,133 @@
+//! Loads a file: decode, measure, bring to the host's rate.
+
+use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicBool, Ordering};
+
+use brunt_engine::{Config, Meter, Readings};
+use brunt_files::decode::AudioFile;
+use brunt_files::resample;
+use brunt_report::words::reference as say;
+
+use super::{FADE_MS, LONGEST_S, Track};
+
+/// Frames measured between two looks at whether the load was called off.
+const CHUNK: usize = 4096;
+
+/// A file in memory, at its own rate.
+pub(super) struct Loaded {
+    channels: Vec<Vec<f32>>,
+    rate_hz: u32,
+    /// Everything the engine reads from the whole file.
+    pub(super) readings: Readings,
+}
+
+/// The file that a text names: a path, or a `file:` address as file managers copy it.
+#[must_use]
+pub fn path_of(text: &str) -> PathBuf {
+    let text = text.trim().trim_matches(|c| c == '"' || c == '\'');
+    let Some(address) = text.strip_prefix("file://") else { return PathBuf::from(text) };
+    let path = address.find('/').map_or(address, |at| &address[at..]);
+    let mut bytes = Vec::with_capacity(path.len());
+    let mut rest = path.as_bytes();
+    while let Some((&first, tail)) = rest.split_first() {
+        let code = (first == b'%').then(|| tail.get(..2)).flatten();
+        let byte = code
+            .and_then(|code| std::str::from_utf8(code).ok())
+            .and_then(|code| u8::from_str_radix(code, 16).ok());
+        match byte {
+            Some(byte) => {
+                bytes.push(byte);
+                rest = &tail[2..];
+            }
+            None => {
+                bytes.push(first);
+                rest = tail;
+            }
+        }
+    }
+    PathBuf::from(String::from_utf8_lossy(&bytes).into_owned())
+}
+
+/// Decodes and measures. `Ok(None)` where `stop` has called it off.
+///
+/// # Errors
+/// One line that names the file, the value and what was expected.
+pub(super) fn load(path: &Path, stop: &AtomicBool) -> Result<Option<Loaded>, String> {
+    let mut file = AudioFile::open(path).map_err(|e| e.to_string())?;
+    let rate_hz = file.sample_rate_hz();
+    let most = (LONGEST_S * f64::from(rate_hz)) as usize;
+    let mut channels = vec![Vec::new(); file.channels()];
+    let mut block = Vec::new();
+    while file.next_block(&mut block).map_err(|e| e.to_string())? {
+        for (all, part) in channels.iter_mut().zip(&block) {
+            all.extend_from_slice(part);
+        }
+        if channels[0].len() > most {
+            return Err(say::too_long(&path.to_string_lossy(), LONGEST_S));
+        }
+        // Relaxed, here and below: the flag carries no data.
+        if stop.load(Ordering::Relaxed) {
+            return Ok(None);
+        }
+    }
+    let config = Config { sample_rate_hz: f64::from(rate_hz), channels: channels.len() };
+    let mut meter = Meter::new(config).map_err(|e| format!("{}: {e}", path.display()))?;
+    for at in (0..channels[0].len()).step_by(CHUNK) {
+        if stop.load(Ordering::Relaxed) {
+            return Ok(None);
+        }
+        let end = channels[0].len().min(at + CHUNK);
+        let part: Vec<&[f32]> = channels.iter().map(|c| &c[at..end]).collect();
+        meter.process(&part, None, &mut ());
+    }
+    meter.finish(&mut ());
+    if meter.readings().loudness.integrated_lufs.is_none() {
+        return Err(say::silent(&path.to_string_lossy()));
+    }
+    Ok(Some(Loaded { channels, rate_hz, readings: *meter.readings() }))
+}
+
+impl Loaded {
+    /// The track at the host's rate.
+    ///
+    /// # Errors
+    /// The resampler's own words.
+    pub(super) fn track(self, rate_hz: u32) -> Result<Track, String> {
+        let mut channels = resample::to_rate(&self.channels, self.rate_hz, rate_hz)
+            .map_err(|resample::ResampleError(text)| text)?;
+        let fade = (FADE_MS * f64::from(rate_hz) / 1e3) as usize;
+        for channel in &mut channels {
+            let length = channel.len();
+            for k in 0..fade.min(length / 2) {
+                let gain = (k as f32 + 0.5) / fade as f32;
+                channel[k] *= gain;
+                channel[length - 1 - k] *= gain;
+            }
+            for x in channel.iter_mut().filter(|x| !x.is_finite()) {
+                *x = 0.0;
+            }
+        }
+        let mut channels = channels.into_iter();
+        let left = channels.next().unwrap_or_default();
+        let right = channels.next().unwrap_or_else(|| left.clone());
+        Ok(Track { channels: [left, right] })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn paths_and_addresses_name_files() {
+        for (text, want) in [
+            ("/music/a b.wav", "/music/a b.wav"),
+            ("  \"/music/a.wav\"\n", "/music/a.wav"),
+            ("file:///music/a%20b%C3%A9.flac", "/music/a b\u{e9}.flac"),
+            ("file://localhost/music/a.mp3", "/music/a.mp3"),
+            ("file:///100%.wav", "/100%.wav"),
+        ] {
+            assert_eq!(path_of(text), PathBuf::from(want), "{text}");
+        }
+    }
+}

@@ -1,0 +1,183 @@
+//! The GUI's and the session's side: the path, and what became of it.
+
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, AtomicU32, AtomicU64, Ordering};
+use std::thread::{self, JoinHandle};
+
+use brunt_engine::Readings;
+use brunt_report::words::reference as say;
+use crossbeam::queue::ArrayQueue;
+use parking_lot::Mutex;
+
+use super::load::{self, path_of};
+use super::{Deck, Shared};
+
+/// Tracks under way to the audio thread, which takes one a block.
+const COMING: usize = 4;
+/// Tracks under way back.
+const GOING: usize = 16;
+
+/// How far a load has come.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub enum Progress {
+    /// No file is chosen.
+    #[default]
+    Empty,
+    /// Being read.
+    Loading,
+    /// Measured, and handed to the audio thread where the host's rate is known.
+    Ready(Box<Readings>),
+    /// What is wrong: one line that names the file, the value and what was expected.
+    Failed(String),
+}
+
+/// The reference as it is shown and saved.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Shown {
+    /// The path as it was given; empty without a reference. It is kept while the file is gone.
+    pub path: String,
+    /// What became of it.
+    pub progress: Progress,
+}
+
+/// The reference of one instance. GUI side only: it locks, allocates and starts threads.
+#[derive(Debug)]
+pub struct Shelf {
+    shared: Arc<Shared>,
+    loads: Mutex<Vec<Load>>,
+}
+
+#[derive(Debug)]
+struct Load {
+    stop: Arc<AtomicBool>,
+    thread: JoinHandle<()>,
+}
+
+impl Default for Shelf {
+    fn default() -> Self {
+        Self {
+            shared: Arc::new(Shared {
+                shown: Mutex::new(Shown::default()),
+                changes: AtomicU64::new(0),
+                coming: ArrayQueue::new(COMING),
+                going: ArrayQueue::new(GOING),
+                rate_hz: AtomicU32::new(0),
+            }),
+            loads: Mutex::new(Vec::new()),
+        }
+    }
+}
+
+impl Shelf {
+    /// The audio thread's side. One a shelf.
+    #[must_use]
+    pub fn deck(&self) -> Deck {
+        Deck::new(Arc::clone(&self.shared))
+    }
+
+    /// Says what rate the host runs at; a reference is brought to it.
+    pub fn set_rate(&self, rate_hz: f64) {
+        let rate_hz = rate_hz.round() as u32;
+        // Relaxed: a load that sees the old rate is called off and done again.
+        if self.shared.rate_hz.swap(rate_hz, Ordering::Relaxed) != rate_hz {
+            let path = self.shared.shown.lock().path.clone();
+            if !path.is_empty() {
+                self.load(&path);
+            }
+        }
+    }
+
+    /// Loads the file at `path`, or takes the reference away where that is empty.
+    pub fn load(&self, path: &str) {
+        let path = path.trim().to_owned();
+        let mut loads = self.loads.lock();
+        for load in loads.iter() {
+            load.stop.store(true, Ordering::Relaxed);
+        }
+        loads.retain(|load| !load.thread.is_finished());
+        let progress = if path.is_empty() { Progress::Empty } else { Progress::Loading };
+        self.shared.show(Shown { path: path.clone(), progress });
+        self.free_old();
+        // Freed here, where it may be freed. What is sent later comes behind it.
+        drop(self.shared.coming.force_push(None));
+        if path.is_empty() {
+            return;
+        }
+        let stop = Arc::new(AtomicBool::new(false));
+        let (shared, stopped) = (Arc::clone(&self.shared), Arc::clone(&stop));
+        let work = move || run(&shared, &path, &stopped);
+        match thread::Builder::new().name("brunt-reference".to_owned()).spawn(work) {
+            Ok(thread) => loads.push(Load { stop, thread }),
+            Err(error) => {
+                let path = self.shared.shown.lock().path.clone();
+                let reason = say::no_thread(&path, &error.to_string());
+                self.shared.show(Shown { path, progress: Progress::Failed(reason) });
+            }
+        }
+    }
+
+    /// What is chosen, and what became of it.
+    #[must_use]
+    pub fn shown(&self) -> Shown {
+        self.free_old();
+        self.shared.shown.lock().clone()
+    }
+
+    /// A number that changes with what is shown.
+    #[must_use]
+    pub fn changes(&self) -> u64 {
+        self.free_old();
+        // Relaxed: what is shown lies behind a lock of its own.
+        self.shared.changes.load(Ordering::Relaxed)
+    }
+
+    fn free_old(&self) {
+        while self.shared.going.pop().is_some() {}
+    }
+}
+
+impl Drop for Shelf {
+    /// Waits for the loads: a host may unload the library right after.
+    fn drop(&mut self) {
+        for load in self.loads.get_mut().drain(..) {
+            load.stop.store(true, Ordering::Relaxed);
+            // A panic in there has been reported by its own thread.
+            let _ = load.thread.join();
+        }
+    }
+}
+
+impl Shared {
+    fn show(&self, shown: Shown) {
+        *self.shown.lock() = shown;
+        self.changes.fetch_add(1, Ordering::Relaxed);
+    }
+}
+
+fn run(shared: &Shared, path: &str, stop: &AtomicBool) {
+    let rate_hz = shared.rate_hz.load(Ordering::Relaxed);
+    let outcome = load::load(&path_of(path), stop).and_then(|loaded| {
+        let Some(loaded) = loaded else { return Ok(None) };
+        let readings = Box::new(loaded.readings);
+        // Without a rate there is no host to play it to yet; `set_rate` loads it again.
+        let track = if rate_hz > 0 { Some(loaded.track(rate_hz)?) } else { None };
+        Ok(Some((readings, track)))
+    });
+    let (progress, track) = match outcome {
+        Ok(None) => return,
+        Ok(Some((readings, track))) => (Progress::Ready(readings), track),
+        Err(reason) => (Progress::Failed(reason), None),
+    };
+    // Whoever calls a load off does so before taking this lock, and sends what replaces the track
+    // after leaving it: so an old track can never come behind a new one.
+    let mut shown = shared.shown.lock();
+    if stop.load(Ordering::Relaxed) {
+        return;
+    }
+    shown.progress = progress;
+    shared.changes.fetch_add(1, Ordering::Relaxed);
+    if let Some(track) = track {
+        // Freed here, where it may be freed.
+        drop(shared.coming.force_push(Some(Arc::new(track))));
+    }
+}

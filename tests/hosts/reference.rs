@@ -1,0 +1,97 @@
+//! A reference file in the built plug-in: named by the saved state, played in place of the
+//! side-chain, and no harm where it is gone.
+
+use std::path::Path;
+use std::time::Duration;
+
+use brunt_tests::host::transport::Tempo;
+use brunt_tests::host::{Block, Instance, SavedState, Side};
+use serde_json::json;
+
+use crate::material::{beat, first_difference, instance};
+
+const RATE_HZ: f64 = 48_000.0;
+const FRAMES: usize = 480;
+
+/// A session with that reference, and the side-chain's role set to it.
+fn session(path: &Path) -> Vec<u8> {
+    let mut plugin = instance();
+    let role = plugin.parameter("Side-chain role").expect("there");
+    plugin.set(&role, 2.0).expect("sets");
+    let mut json = plugin.save().expect("saves").json().expect("reads");
+    json["fields"]["reference"] = json!(json!(path.to_string_lossy()).to_string());
+    SavedState::from_json(&json).bytes
+}
+
+fn play(plugin: &mut Instance, main: &[Vec<f32>], listen: f64) -> Vec<Vec<f32>> {
+    let listen = plugin.parameter("Listen").expect("there").event(listen);
+    let mut audio = plugin.activate(RATE_HZ, FRAMES as u32).expect("activates");
+    // The file is read beside the audio; here it has the time for it.
+    std::thread::sleep(Duration::from_millis(800));
+    let tempo = Tempo { bpm: 120.0, signature: (4, 4) };
+    let mut output = vec![Vec::new(); main.len()];
+    for at in (0..main[0].len()).step_by(FRAMES) {
+        let block: Vec<&[f32]> = main.iter().map(|c| &c[at..at + FRAMES]).collect();
+        let transport = tempo.at(at as f64 / RATE_HZ, true);
+        let changes = [listen];
+        let block = Block {
+            main: &block,
+            side: Side::Missing,
+            transport: Some(&transport),
+            changes: &changes,
+            ..Block::default()
+        };
+        let (_, out) = audio.process(&block).expect("processes");
+        for (all, part) in output.iter_mut().zip(out) {
+            all.extend_from_slice(part);
+        }
+    }
+    plugin.deactivate(audio);
+    output
+}
+
+#[test]
+fn it_is_heard_in_place_of_the_side_chain() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let path = folder.path().join("reference.wav");
+    let spec = hound::WavSpec {
+        channels: 2,
+        sample_rate: 48_000,
+        bits_per_sample: 32,
+        sample_format: hound::SampleFormat::Float,
+    };
+    // The mix turned over and 6 dB down: heard at the mix's loudness, the mix turned over.
+    let main: Vec<Vec<f32>> =
+        beat(RATE_HZ, 8.0, 2).iter().map(|c| c.iter().map(|x| x * 0.5).collect()).collect();
+    let mut writer = hound::WavWriter::create(&path, spec).expect("creates");
+    for frame in 0..main[0].len() {
+        for channel in &main {
+            writer.write_sample(channel[frame] * -0.5).expect("writes");
+        }
+    }
+    writer.finalize().expect("closes");
+    let mut plugin = instance();
+    plugin.restore(&session(&path)).expect("loads");
+    let out = play(&mut plugin, &main, 1.0);
+    // From the fifth second on the match is there, and the guard's delay is all that is between.
+    let delay = 58;
+    let worst = (5 * 48_000..main[0].len() - delay)
+        .map(|k| (out[0][k + delay] + main[0][k]).abs())
+        .fold(0.0, f32::max);
+    assert!(worst < 0.01, "{worst}");
+    // The mix itself is never touched by it.
+    assert_eq!(first_difference(&main, &play(&mut plugin, &main, 0.0)), None);
+    let saved = plugin.save().expect("saves").field("reference").expect("there");
+    assert_eq!(saved, json!(path.to_string_lossy()));
+}
+
+#[test]
+fn a_file_that_is_gone_keeps_its_path_and_leaves_the_mix() {
+    let path = Path::new("no-such-folder/no-such-file.wav");
+    let mut plugin = instance();
+    plugin.restore(&session(path)).expect("loads");
+    let main = beat(RATE_HZ, 1.0, 2);
+    assert_eq!(first_difference(&main, &play(&mut plugin, &main, 1.0)), None);
+    let saved = plugin.save().expect("saves").field("reference").expect("there");
+    assert_eq!(saved, json!(path.to_string_lossy()));
+}
