@@ -33,6 +33,17 @@ pub enum SideRole {
     Partner,
 }
 
+impl From<SideRole> for brunt_engine::SideRole {
+    fn from(role: SideRole) -> Self {
+        match role {
+            SideRole::Off => Self::Off,
+            SideRole::Before => Self::Before,
+            SideRole::Reference => Self::Reference,
+            SideRole::Partner => Self::Partner,
+        }
+    }
+}
+
 /// What is heard: [`Heard`] as a host's parameter.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash, Enum)]
 pub enum Listen {
@@ -67,17 +78,6 @@ impl From<Heard> for Listen {
             Heard::Mix => Self::Mix,
             Heard::Side => Self::Side,
             Heard::Difference => Self::Difference,
-        }
-    }
-}
-
-impl From<SideRole> for brunt_engine::SideRole {
-    fn from(role: SideRole) -> Self {
-        match role {
-            SideRole::Off => Self::Off,
-            SideRole::Before => Self::Before,
-            SideRole::Reference => Self::Reference,
-            SideRole::Partner => Self::Partner,
         }
     }
 }

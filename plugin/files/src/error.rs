@@ -7,12 +7,14 @@ use std::path::{Path, PathBuf};
 use brunt_engine::{MAX_CHANNELS, MAX_SAMPLE_RATE_HZ, MIN_SAMPLE_RATE_HZ};
 use brunt_report::words::GATE_LUFS;
 
-use crate::parts::LENGTH_DIFFERS_S;
-
 /// Formats that can be read, as named in messages.
 pub const FORMATS: &str = "WAV, AIFF, FLAC, MP3 or Ogg Vorbis";
 /// Shortest passage that can be measured, s: one momentary window (ITU-R BS.1770-5, Annex 1).
 pub const SHORTEST_S: f64 = 0.4;
+
+/// Largest difference in length between a part and the mix, s. Ours: a reverb's tail may be cut,
+/// another song may not pass.
+pub const LENGTH_DIFFERS_S: f64 = 5.0;
 
 /// A fault of one file. Its text is one line: file, value, what was expected.
 #[derive(Debug)]

@@ -1,10 +1,10 @@
 //! Brings whole channels from one sample rate to another, with the `rubato` crate.
 
 use rubato::audioadapter_buffers::direct::SequentialSliceOfVecs;
-use rubato::{Fft, FixedSync, Resampler};
+use rubato::{Fft, FixedSync, Resampler, WindowFunction};
 
-/// Frames that the resampler works on at once.
-const CHUNK: usize = 1024;
+/// Least frames that the resampler works on at once.
+const CHUNK: usize = 512;
 
 /// Why channels could not be brought to another rate: the resampler's own words.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -27,8 +27,13 @@ pub fn to_rate(
     }
     let count = channels.len();
     let (from, to) = (from_hz as usize, to_hz as usize);
-    let mut resampler =
-        Fft::<f32>::new(from, to, CHUNK, count, FixedSync::Both).map_err(|e| failed(&e))?;
+    // An even number of frames at once: the filter's delay is half of it, and an odd one would
+    // leave the result half a frame late.
+    let step = 2 * from / gcd(from, to);
+    let chunk = step * CHUNK.div_ceil(step);
+    let window = WindowFunction::BlackmanHarris2;
+    let mut resampler = Fft::<f32>::new_custom(from, to, chunk, 1, count, window, FixedSync::Both)
+        .map_err(|e| failed(&e))?;
     let input = SequentialSliceOfVecs::new(channels, count, frames).map_err(|e| failed(&e))?;
     let room = resampler.process_all_needed_output_len(frames);
     let mut output = vec![vec![0.0; room]; count];
@@ -41,6 +46,10 @@ pub fn to_rate(
         channel.truncate(written);
     }
     Ok(output)
+}
+
+fn gcd(a: usize, b: usize) -> usize {
+    if b == 0 { a } else { gcd(b, a % b) }
 }
 
 #[cfg(test)]

@@ -3,10 +3,10 @@
 use std::path::{Path, PathBuf};
 
 use brunt_engine::{Alignment, Config, MAX_CHANNELS, Meter, Readings, Relation, align_whole};
+use brunt_files::resample::to_rate;
 
 use crate::decode::AudioFile;
 use crate::error::{Error, Fault};
-use crate::resample::to_rate;
 
 /// A file to compare the mix with.
 #[derive(Clone, Debug, PartialEq)]
@@ -43,7 +43,7 @@ impl BeforeMix {
         let (planes, side_rate) = read(path)?;
         let planes = with_channels(planes, main.len());
         let planes =
-            to_rate(planes, side_rate, rate).map_err(|reason| Fault::NotAudio(reason).of(path))?;
+            to_rate(&planes, side_rate, rate).map_err(|e| Fault::NotAudio(e.0).of(path))?;
         let alignment = align_whole(slices(&main), slices(&planes), f64::from(rate));
         let shift = match alignment.relation {
             Relation::Found => alignment.delay_frames.unwrap_or(0.0).round() as i64,

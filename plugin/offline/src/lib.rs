@@ -20,7 +20,6 @@ pub mod cli;
 pub mod history;
 pub mod output;
 pub mod parts;
-mod resample;
 pub mod takes;
 pub mod terminal;
 

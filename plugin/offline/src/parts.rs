@@ -10,13 +10,10 @@ use rayon::prelude::*;
 
 use crate::analyse::Options;
 use crate::decode::AudioFile;
-use crate::error::{Error, Fault, SHORTEST_S};
+use crate::error::{Error, Fault, LENGTH_DIFFERS_S, SHORTEST_S};
 
 /// What stands for the mix's file where the sum of the parts is measured.
 pub const SUM_OF_PARTS: &str = "sum of the parts";
-/// Largest difference in length between a part and the mix, s. Ours: a reverb's tail may be cut,
-/// another song may not pass.
-pub const LENGTH_DIFFERS_S: f64 = 5.0;
 
 /// A part as given on the command line: `ROLE=FILE`.
 #[derive(Clone, Debug, PartialEq, Eq)]

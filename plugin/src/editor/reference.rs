@@ -37,9 +37,7 @@ pub fn field(
         .margin(Margin::symmetric(6, 2))
         .align(egui::Align2::LEFT_CENTER)
         .desired_width(width);
-    let response = ui.put(rect, edit);
-    response
-        .widget_info(|| egui::WidgetInfo::text_edit(true, path.clone(), text.clone(), say::FIELD));
+    let response = ui.put(rect, edit).accessible_name(say::FIELD);
     look.focus(ui, rect, &response);
     if response.changed() {
         *typed = Some(text.clone());
@@ -102,7 +100,7 @@ pub fn lines(display: &Display) -> Vec<String> {
 #[must_use]
 pub fn trouble(display: &Display) -> Option<Banner> {
     let Progress::Failed(reason) = &display.reference.progress else { return None };
-    Some(Banner { fact: say::FAILED, how: reason.clone(), more: Vec::new() })
+    Some(Banner { fact: say::FAILED, how: reason.clone(), more: Vec::new(), news: false })
 }
 
 /// The place that is left beside the field.
