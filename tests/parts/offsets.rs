@@ -17,7 +17,9 @@ struct Row {
     spread: f64,
 }
 
-fn rows() -> Vec<Row> {
+/// All rows, and the parts of which nothing was read.
+fn rows() -> (Vec<Row>, Vec<String>) {
+    let mut silent = Vec::new();
     let mut plans = Vec::new();
     for turn in 0..4 {
         for (number, plan) in testing::all().into_iter().enumerate() {
@@ -39,7 +41,12 @@ fn rows() -> Vec<Row> {
                 .collect();
             let label = format!("{} {}", measured.plan.name, layer.name);
             let read = reading.timing.parts[index].as_ref();
-            let read = read.unwrap_or_else(|| panic!("{label}: nothing read"));
+            let Some(read) = read else {
+                // Unknown is a fair answer, and no reading: it counts among those that are off.
+                println!("{label:<28} nothing read");
+                silent.push(label);
+                continue;
+            };
             let (offset, spread) = (median(&late), deviation(&late));
             println!(
                 "{label:<28} offset {offset:6.1} read {:6.1}   spread {spread:5.1} read {:5.1}   \
@@ -58,7 +65,7 @@ fn rows() -> Vec<Row> {
             });
         }
     }
-    rows
+    (rows, silent)
 }
 
 fn strayed(mut plan: Plan, turn: usize, number: usize) -> Plan {
@@ -79,7 +86,7 @@ fn strayed(mut plan: Plan, turn: usize, number: usize) -> Plan {
 /// that read 2 to 3 ms without any. The test holds what was reached.
 #[test]
 fn offset_and_spread_are_read_apart() {
-    let rows = rows();
+    let (rows, silent) = rows();
     let steady: Vec<&Row> = rows.iter().filter(|row| row.spread < 7.0).collect();
     for distorted in [false, true] {
         let errors: Vec<f64> = steady
@@ -101,8 +108,12 @@ fn offset_and_spread_are_read_apart() {
     for row in &bad {
         println!("  {}: spread {:.1}, error {:+.1} ms", row.label, row.spread, row.spread_error);
     }
-    let share = bad.len() as f64 / rows.len() as f64;
-    assert!(share <= 0.12, "{} spreads off by more than 1.5 ms and 15 %", bad.len());
+    let share = (bad.len() + silent.len()) as f64 / (rows.len() + silent.len()) as f64;
+    assert!(
+        share <= 0.12,
+        "{} spreads off by more than 1.5 ms and 15 %, nothing read of {silent:?}",
+        bad.len()
+    );
 }
 
 fn median(values: &[f64]) -> f64 {

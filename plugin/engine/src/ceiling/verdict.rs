@@ -19,7 +19,8 @@ impl Verdict {
         let estimate = &reading.estimate;
         let margin = |on: bool, db: f64| if on { db } else { 0.0 };
         let from = t::LIMITED_P90_LOW_DB - margin(self.limited, t::LIMITED_STAYS_DB);
-        self.limited = estimate.p90[0] >= from;
+        let best = t::LIMITED_P90_DB - margin(self.limited, t::LIMITED_STAYS_DB);
+        self.limited = estimate.p90[0] >= from && estimate.p90[1] >= best;
         // Half of the tops flat makes a clipper; a third keeps it one.
         let share = if self.clipped { 3 } else { 2 };
         self.clipped = share * reading.flat > reading.at_ceiling;
