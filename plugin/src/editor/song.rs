@@ -42,7 +42,7 @@ pub fn show(
         return;
     };
     let then = kept.and_then(|kept| kept.history.as_ref());
-    let tracks = Tracks::new(rect, &now, (from_s, to_s), scene);
+    let tracks = Tracks::new(rect, &now, then, (from_s, to_s), scene);
     tracks.paint(ui, &now, then, scene);
     hover::show(ui, &tracks, &now, whole_s, scene, state);
 }

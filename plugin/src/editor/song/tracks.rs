@@ -38,7 +38,13 @@ pub struct Tracks {
 impl Tracks {
     /// Divides `rect`.
     #[must_use]
-    pub fn new(rect: Rect, now: &Columns, range: (f64, f64), scene: &Scene<'_>) -> Self {
+    pub fn new(
+        rect: Rect,
+        now: &Columns,
+        then: Option<&HistoryReport>,
+        range: (f64, f64),
+        scene: &Scene<'_>,
+    ) -> Self {
         let size = scene.layout.sizes.label;
         let plot = Rect::from_min_max(
             pos2(rect.left() + size * 5.6, rect.top() + size * 0.7),
@@ -63,15 +69,17 @@ impl Tracks {
             })
             .collect();
         let report = now.report();
-        let known = |values: &[Option<f64>]| -> Vec<f64> {
-            let mut known: Vec<f64> = values.iter().flatten().copied().collect();
+        let known = |column: fn(&HistoryReport) -> &Vec<Option<f64>>| -> Vec<f64> {
+            // The kept curves have to stand in the picture as well.
+            let both = [Some(report), then].into_iter().flatten();
+            let mut known: Vec<f64> = both.flat_map(column).flatten().copied().collect();
             known.sort_by(f64::total_cmp);
             known
         };
-        let levels = known(&report.short_term_lufs);
+        let levels = known(|history| &history.short_term_lufs);
         let high = (levels.last().copied().unwrap_or(0.0) / 3.0).ceil() * 3.0;
         let low = levels.first().copied().unwrap_or(high).max(high - DEPTH_LU);
-        let contrasts = known(&report.contrast_db);
+        let contrasts = known(|history| &history.contrast_db);
         // One odd value must not flatten all others.
         let usual = contrasts.get(contrasts.len().saturating_sub(1 + contrasts.len() / 50));
         let costs = now.costs().flat_map(|(_, c)| c.iter().flatten()).copied();
