@@ -184,7 +184,7 @@ impl Bridge {
     pub fn keep_pass(&self) {
         let mut collector = self.collector.lock();
         collector.drain(self);
-        collector.change_kept(|kept, display| kept::keep(kept, display));
+        collector.change_kept(kept::keep);
     }
 
     /// Forgets the kept pass of this number. GUI side only: it locks.

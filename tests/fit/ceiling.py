@@ -193,7 +193,7 @@ def rust(members, of, centre, scale, example):
         lines = [", ".join(values[i:i + 8]) for i in range(0, len(values), 8)]
         return "\n    ".join(line + "," for line in lines)
     def rows(a, kind):
-        return "\n    ".join("[\n    " + flat(row) + "\n    ]," for row in a)
+        return "\n    ".join("[" + flat(row) + "]," for row in a)
     return f"""//! Weights of the ceiling model. Made by `tests/fit/ceiling.py`; do not edit.
 
 use super::EVIDENCE;

@@ -8,7 +8,7 @@ use super::synth;
 use rand::{Rng, SeedableRng, seq::IndexedRandom};
 use rand_pcg::Pcg64Mcg;
 
-/// Share of the songs that are played on a drawn kit: no recording is in them.
+/// Share of the wide songs that are played on a drawn kit: no recording is in them.
 const SYNTHETIC: f64 = 0.4;
 
 /// A song of about `seconds` from the sections of `from`, played on one of `kits` (on the kit of one
@@ -20,11 +20,25 @@ const SYNTHETIC: f64 = 0.4;
 /// Where `from` is empty.
 #[must_use]
 pub fn draw(from: &[Song], kits: &[&'static str], seconds: f64, seed: u64) -> Song {
+    song(from, kits, seconds, seed, false)
+}
+
+/// As [`draw`], and wider: half of the songs keep to one song's own sections, and some are played on
+/// drawn kits ([`synth`]). For fits.
+///
+/// # Panics
+/// Where `from` is empty.
+#[must_use]
+pub fn draw_wide(from: &[Song], kits: &[&'static str], seconds: f64, seed: u64) -> Song {
+    song(from, kits, seconds, seed, true)
+}
+
+fn song(from: &[Song], kits: &[&'static str], seconds: f64, seed: u64, wide: bool) -> Song {
     let mut rng = Pcg64Mcg::seed_from_u64(seed);
     let base = *from.choose(&mut rng).expect("some songs");
     let tempo = base.tempo * rng.random_range(0.85..1.15);
-    // Half of the songs are one song's own, as it was written: hits are as alike as in a song.
-    let own = rng.random_bool(0.5);
+    // One song's own sections, as they were written: hits are as alike as in a song.
+    let own = wide && rng.random_bool(0.5);
     let bars = (seconds * tempo / 60.0 / base.beats as f64).ceil() as usize;
     // Rows fit together where the grid is the same.
     let alike: Vec<Song> = from
@@ -43,7 +57,7 @@ pub fn draw(from: &[Song], kits: &[&'static str], seconds: f64, seed: u64) -> So
         filled += section.chords.len().max(1);
         sections.push(section);
     }
-    let kit = if rng.random_bool(SYNTHETIC) {
+    let kit = if wide && rng.random_bool(SYNTHETIC) {
         Box::leak(format!("{}{seed}", synth::PREFIX).into_boxed_str())
     } else {
         kit_for(&sections, kits, &mut rng).unwrap_or(base.kit)

@@ -26,7 +26,7 @@ pub fn drawn(out: &str, count: u64, seed: u64, without: &str) -> Done {
     for index in 0..count {
         let seed = seed * 1_000_003 + index;
         let mut rng = Pcg64Mcg::seed_from_u64(seed);
-        let song = shuffle::draw(&from, &kits, 24.0, seed);
+        let song = shuffle::draw_wide(&from, &kits, 24.0, seed);
         let mut mix = match mix::render(&song, 48_000, &mut library) {
             Ok(mix) => mix,
             Err(error) => {
@@ -71,7 +71,7 @@ pub fn unlimited(out: &str, count: u64, seed: u64, without: &str) -> Done {
     for index in 0..count {
         let seed = seed * 1_000_003 + index;
         let mut rng = Pcg64Mcg::seed_from_u64(seed);
-        let song = shuffle::draw(&from, &kits, 24.0, seed);
+        let song = shuffle::draw_wide(&from, &kits, 24.0, seed);
         let Ok(whole) = mix::render(&song, 48_000, &mut library) else { continue };
         for buses in TAKES {
             let mut mix = whole.clone();
