@@ -1,7 +1,7 @@
 //! The plug-in's numbers are the engine's, whatever the blocks.
 
-use brunt_engine::{Config, Hit, Meter, Sink, Thresholds};
-use brunt_report::report::{Report, Source};
+use brunt_engine::{Config, HistoryPoint, Hit, Meter, Sink, Thresholds};
+use brunt_report::report::{Report, Source, Timeline};
 use brunt_tests::host::render::play;
 use brunt_tests::host::{Blocks, Song};
 use serde_json::Value;
@@ -11,11 +11,19 @@ use crate::material::{any_bits, beat, instance};
 /// Largest difference allowed, in each number's own unit (project's own bar).
 const TOLERANCE: f64 = 1e-6;
 
-struct Hits(Vec<Hit>);
+#[derive(Default)]
+struct Kept {
+    hits: Vec<Hit>,
+    timeline: Timeline,
+}
 
-impl Sink for Hits {
+impl Sink for Kept {
     fn hit(&mut self, hit: &Hit) {
-        self.0.push(*hit);
+        self.hits.push(*hit);
+    }
+
+    fn history(&mut self, point: &HistoryPoint) {
+        self.timeline.add(point);
     }
 }
 
@@ -23,11 +31,11 @@ impl Sink for Hits {
 fn direct(rate_hz: f64, main: &[Vec<f32>]) -> Value {
     let config = Config { sample_rate_hz: rate_hz, channels: main.len() };
     let mut meter = Meter::new(config).expect("a sound configuration");
-    let mut hits = Hits(Vec::new());
+    let mut kept = Kept::default();
     for at in (0..main[0].len()).step_by(480) {
         let end = main[0].len().min(at + 480);
         let block: Vec<&[f32]> = main.iter().map(|channel| &channel[at..end]).collect();
-        meter.process(&block, None, &mut hits);
+        meter.process(&block, None, &mut kept);
     }
     let mix = Source {
         sample_rate_hz: rate_hz,
@@ -35,7 +43,8 @@ fn direct(rate_hz: f64, main: &[Vec<f32>]) -> Value {
         duration_s: meter.readings().time_s,
         ..Source::default()
     };
-    let report = Report::new(mix, meter.readings(), &hits.0, Thresholds::default());
+    let report = Report::new(mix, meter.readings(), &kept.hits, Thresholds::default())
+        .with_history(&kept.timeline);
     serde_json::to_value(report).expect("a report is JSON")
 }
 

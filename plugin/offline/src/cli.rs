@@ -87,7 +87,7 @@ struct Check {
     quiet: bool,
 }
 
-/// Compare revisions of one mix: readings and leaks side by side, and what changed.
+/// Compare revisions of one mix: readings, leaks, and what changed.
 ///
 /// Revisions may start at different times and differ in level, tone and limiting: the passage that
 /// all of them hold is found and measured. Exit status: 0 measured; 2 bad input.

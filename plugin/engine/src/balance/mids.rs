@@ -37,6 +37,8 @@ impl Curve {
             Shape::Scooped | Shape::BoostedExtremes if tone.deficit_db >= leaking_db => {
                 State::Leaking
             }
+            // Twice the limit is no matter of taste any more.
+            _ if tone.deficit_db >= 2.0 * leaking_db => State::Leaking,
             // One end alone stands out: a matter of taste before it is one of weak mids.
             _ => State::Watch,
         };
