@@ -33,7 +33,13 @@ fn no_line_is_longer_than_80_columns() {
 
 #[test]
 fn help_stays_within_80_columns_and_tells_the_exit_status() {
-    for args in [&["--help"][..], &["check", "--help"], &["check", "-h"], &["history", "--help"]] {
+    for args in [
+        &["--help"][..],
+        &["check", "--help"],
+        &["check", "-h"],
+        &["history", "--help"],
+        &["takes", "--help"],
+    ] {
         let output = brunt().args(args).output().expect("brunt runs");
         assert_eq!(output.status.code(), Some(0));
         let help = text(&output.stdout);

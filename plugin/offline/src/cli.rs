@@ -53,11 +53,13 @@ struct Check {
 
     /// A part of the mix; may be repeated.
     ///
-    /// ROLE is drums, bass, guitars, vocals or other. Parts show timing, clutter and drive.
+    /// ROLE is drums, bass, guitars, vocals or other.
+    ///
+    /// Parts show timing, clutter and drive.
     #[arg(long, value_name = "ROLE=FILE")]
     part: Vec<PartFile>,
 
-    /// Compare with the mix before the limiter: what it took from each hit.
+    /// Compare with the mix before the limiter.
     #[arg(long, value_name = "FILE", conflicts_with = "reference", requires = "mix")]
     before: Option<PathBuf>,
 
@@ -89,8 +91,11 @@ struct Check {
 
 /// Compare revisions of one mix: readings, leaks, and what changed.
 ///
-/// Revisions may start at different times and differ in level, tone and limiting: the passage that
-/// all of them hold is found and measured. Exit status: 0 measured; 2 bad input.
+/// Revisions may start at different times and differ in level and tone.
+///
+/// The passage that all of them hold is found and measured.
+///
+/// Exit status: 0 measured; 2 bad input.
 #[derive(Debug, clap::Args)]
 struct HistoryArgs {
     /// The revisions, oldest first: two or more, as for check.

@@ -17,7 +17,7 @@ pub(super) struct Outputs {
     #[arg(long, value_name = "FILE")]
     json: Option<PathBuf>,
 
-    /// Write the report as one HTML page, for screen and paper.
+    /// Write the report as one HTML page.
     #[arg(long, value_name = "FILE")]
     html: Option<PathBuf>,
 

@@ -9,10 +9,12 @@ use crate::takes::{render, takes};
 
 /// Compare takes of one riff: which has more attack, and by how much.
 ///
-/// For guitars at different gains, at any level. Exit status: 0 compared; 2 bad input.
+/// For guitars at different gains, at any level.
+///
+/// Exit status: 0 compared; 2 bad input.
 #[derive(Debug, clap::Args)]
 pub(super) struct TakesArgs {
-    /// The takes, two or more: mono or stereo; WAV, AIFF, FLAC, MP3 or Ogg Vorbis.
+    /// The takes, two or more: WAV, AIFF, FLAC, MP3 or Ogg Vorbis.
     #[arg(required = true, num_args = 2.., value_name = "TAKE")]
     takes: Vec<PathBuf>,
 
