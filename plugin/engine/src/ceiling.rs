@@ -100,8 +100,8 @@ impl CeilingMeter {
         trace[at::ENERGY] = self.energy;
         trace[at::CELLS] = self.cells as f64;
         let lost = self.window.map(|reading| {
-            let rank = rank(window(&self.ring, WINDOW, self.count), &trace, reading.ceiling_dbtp);
-            reading.estimate.at(rank) * t::LOST_SHARE
+            let hits = window(&self.ring, WINDOW, self.count);
+            reading.reduction_db(hits, &trace) * t::LOST_SHARE
         });
         self.ring[(self.count % KEPT as u64) as usize] = trace;
         self.count += 1;
@@ -204,22 +204,27 @@ impl Reading {
     fn pins(&self, trace: &Trace) -> bool {
         trace[at::PEAK] >= self.ceiling_dbtp - t::AT_CEILING_DB
     }
+
+    /// Reduction of one hit, dB, by its rank among those of `window`.
+    fn reduction_db(&self, window: Window<'_>, trace: &Trace) -> f64 {
+        self.estimate.at(self.rank(window, trace))
+    }
+
+    /// Share of the window's hits that lose less than this one: by height under the ceiling, and
+    /// by level among those at it, since there the height says nothing.
+    fn rank(&self, window: Window<'_>, trace: &Trace) -> f64 {
+        let pinned = self.pins(trace);
+        let under = window.iter().filter(|other| match (self.pins(other), pinned) {
+            (true, true) => other[at::LEVEL] < trace[at::LEVEL],
+            (false, true) => true,
+            (true, false) => false,
+            (false, false) => other[at::PEAK] < trace[at::PEAK],
+        });
+        (under.count() as f64 + 0.5) / (window.count as f64 + 1.0)
+    }
 }
 
 /// Whether a hit's peak is a run of equal samples.
 fn has_flat_top(trace: &Trace) -> bool {
     trace[at::FLAT] >= f64::from(t::FLAT_SAMPLES)
-}
-
-/// Share of the window's hits that lose less than this one: by height under the ceiling, and by
-/// level among those at it, since there the height says nothing.
-fn rank(window: Window<'_>, trace: &Trace, ceiling_dbtp: f64) -> f64 {
-    let pinned = |t: &Trace| t[at::PEAK] >= ceiling_dbtp - t::AT_CEILING_DB;
-    let under = window.iter().filter(|other| match (pinned(other), pinned(trace)) {
-        (true, true) => other[at::LEVEL] < trace[at::LEVEL],
-        (false, true) => true,
-        (true, false) => false,
-        (false, false) => other[at::PEAK] < trace[at::PEAK],
-    });
-    (under.count() as f64 + 0.5) / (window.count as f64 + 1.0)
 }

@@ -7,6 +7,8 @@
 //! variance of Gaussian noise; the picker of J. Maeda 1985 for seismic arrivals), all bands
 //! together, each with the degrees of freedom that its bandwidth gives.
 
+use std::ops::Range;
+
 use crate::bands::BANDS;
 use crate::cells::{Cells, MICRO};
 use crate::thresholds as t;
@@ -131,47 +133,59 @@ impl OnsetDetector {
         let micro = MICRO as u64;
         let from = candidate.saturating_sub(t::PLACE_BEFORE_CELLS).max(cells.oldest()) * micro;
         let to = (candidate + t::PLACE_AFTER_CELLS).min(cells.count()) * micro;
-        let mut total = [0.0f32; BANDS];
-        for number in from..to {
-            let powers = cells.micro(number);
-            for band in 0..BANDS {
-                total[band] += powers[band];
-            }
-        }
-        let length = (to - from) as f32;
-        // Power under a millionth of the window's mean is taken as silence: the logarithm of
-        // nothing must not decide.
-        let floor = total.map(|sum| sum / length * t::PLACE_FLOOR + t::POWER_FLOOR);
-        let mut before = [0.0f32; BANDS];
-        let mut best = (f32::NEG_INFINITY, candidate * micro);
-        for number in from..to {
-            if number > from {
-                let left = (number - from) as f32;
-                let right = (to - number) as f32;
-                let mut likelihood = 0.0;
-                for band in 0..BANDS {
-                    let low = (before[band] / left).max(floor[band]);
-                    let high = ((total[band] - before[band]) / right).max(floor[band]);
-                    if high > low {
-                        let mean = (total[band] / length).max(floor[band]);
-                        likelihood += self.freedom[band]
-                            * (length * mean.ln() - left * low.ln() - right * high.ln());
-                    }
-                }
-                if likelihood > best.0 {
-                    best = (likelihood, number);
-                }
-            }
-            let powers = cells.micro(number);
-            for band in 0..BANDS {
-                before[band] += powers[band];
-            }
-        }
-        best.1
+        let split = change_point(from..to, &self.freedom, |number| cells.micro(number));
+        split.unwrap_or(candidate * micro)
     }
 
     pub(crate) fn reset(&mut self) {
         self.strength = [0.0; MEMORY];
         self.slow = [0.0; BANDS];
     }
+}
+
+/// The moment that best splits the powers of `window` into two stretches of constant power, the
+/// second the louder one (maximum likelihood; see the module's head). `freedom`: degrees of freedom
+/// of one moment, a band. `None` in a window of fewer than two moments.
+pub(crate) fn change_point<const B: usize>(
+    window: Range<u64>,
+    freedom: &[f32; B],
+    powers: impl Fn(u64) -> [f32; B],
+) -> Option<u64> {
+    let mut total = [0.0f32; B];
+    for number in window.clone() {
+        let powers = powers(number);
+        for band in 0..B {
+            total[band] += powers[band];
+        }
+    }
+    let length = (window.end - window.start) as f32;
+    // Power under a millionth of the window's mean is taken as silence: the logarithm of nothing
+    // must not decide.
+    let floor = total.map(|sum| sum / length * t::PLACE_FLOOR + t::POWER_FLOOR);
+    let mut before = [0.0f32; B];
+    let mut best = (f32::NEG_INFINITY, None);
+    for number in window.clone() {
+        if number > window.start {
+            let left = (number - window.start) as f32;
+            let right = (window.end - number) as f32;
+            let mut likelihood = 0.0;
+            for band in 0..B {
+                let low = (before[band] / left).max(floor[band]);
+                let high = ((total[band] - before[band]) / right).max(floor[band]);
+                if high > low {
+                    let mean = (total[band] / length).max(floor[band]);
+                    likelihood +=
+                        freedom[band] * (length * mean.ln() - left * low.ln() - right * high.ln());
+                }
+            }
+            if likelihood > best.0 {
+                best = (likelihood, Some(number));
+            }
+        }
+        let powers = powers(number);
+        for band in 0..B {
+            before[band] += powers[band];
+        }
+    }
+    best.1
 }

@@ -11,7 +11,7 @@ pub use history::render_history;
 
 use brunt_engine::LeakKind;
 use brunt_report::report::{LeakReport, Report};
-use brunt_report::words::{self, Term, count, seconds, signed, span, term_label, term_unit, value};
+use brunt_report::words::{self, Term, count, signed, span, term_label, term_unit, value};
 
 use style::{bold, state_style};
 
@@ -49,12 +49,7 @@ pub fn render(report: &Report) -> String {
 
 fn head(page: &mut Page, report: &Report) {
     let mix = &report.mix;
-    let channels = if mix.channels == 1 { "mono" } else { "stereo" };
-    let rate = mix.sample_rate_hz / 1_000.0;
-    let mut facts = format!("{channels}, {rate} kHz, {}", seconds(mix.duration_s));
-    if mix.from_s > 0.0 {
-        facts.push_str(&format!(" from {}", seconds(mix.from_s)));
-    }
+    let facts = words::stream(mix);
     let name = one_line(&mix.file);
     let width = textwrap::core::display_width;
     if width(&name) + 2 + width(&facts) <= COLUMNS {

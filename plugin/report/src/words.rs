@@ -32,7 +32,7 @@ pub use evidence::{GATE_LUFS, cost, need, says};
 pub use history::{changes, not_aligned};
 pub use line::part_name;
 pub use listener::{listener, vanished};
-pub use number::{UNKNOWN, count, seconds, signed, span, value};
+pub use number::{UNKNOWN, count, seconds, signed, span, stream, value};
 pub use terms::{Term, definition, term_label, term_unit};
 pub use timing::{double_says, passages_say, timing_advice, timing_says};
 pub use tone::shape_word;

@@ -2,7 +2,7 @@
 
 use super::evidence::Window;
 use super::model::Estimate;
-use super::{Reading, has_flat_top, rank};
+use super::{Reading, has_flat_top};
 use crate::histogram::Histogram;
 
 /// Largest reduction that is told apart, dB, and the width of a step.
@@ -40,8 +40,7 @@ impl Whole {
     pub(super) fn take(&mut self, reading: &Reading, window: Window<'_>, new: u64) {
         let known = window.count.saturating_sub(new as usize);
         for trace in window.iter().skip(known) {
-            let reduction = reading.estimate.at(rank(window, trace, reading.ceiling_dbtp));
-            self.reductions.add(reduction);
+            self.reductions.add(reading.reduction_db(window, trace));
             if reading.pins(trace) {
                 self.at_ceiling += 1;
                 self.flat += u64::from(has_flat_top(trace));

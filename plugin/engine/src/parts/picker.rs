@@ -15,6 +15,7 @@ use super::evidence::{AFTER, BEFORE, OnsetEvidence, evidence};
 use super::judge;
 use super::meter::level_lufs;
 use crate::cells::MICRO;
+use crate::onset::change_point;
 use crate::thresholds as t;
 
 /// Cells kept: enough for the evidence and for the placing, a power of two.
@@ -167,40 +168,8 @@ impl Picker {
         let micro = MICRO as u64;
         let from = candidate.saturating_sub(PLACE as u64) * micro;
         let to = (candidate + PLACE as u64) * micro;
-        let at = |number: u64| &self.micro[slot(number / micro)][(number % micro) as usize];
-        let mut total = [0.0f32; BANDS];
-        for number in from..to {
-            for band in 0..BANDS {
-                total[band] += at(number)[band];
-            }
-        }
-        let length = (to - from) as f32;
-        let floor = total.map(|sum| sum / length * t::PLACE_FLOOR + t::POWER_FLOOR);
-        let mut before = [0.0f32; BANDS];
-        let mut best = (f32::NEG_INFINITY, candidate * micro);
-        for number in from..to {
-            if number > from {
-                let left = (number - from) as f32;
-                let right = (to - number) as f32;
-                let mut likelihood = 0.0;
-                for band in 0..BANDS {
-                    let low = (before[band] / left).max(floor[band]);
-                    let high = ((total[band] - before[band]) / right).max(floor[band]);
-                    if high > low {
-                        let mean = (total[band] / length).max(floor[band]);
-                        likelihood += self.freedom[band]
-                            * (length * mean.ln() - left * low.ln() - right * high.ln());
-                    }
-                }
-                if likelihood > best.0 {
-                    best = (likelihood, number);
-                }
-            }
-            for band in 0..BANDS {
-                before[band] += at(number)[band];
-            }
-        }
-        best.1
+        let powers = |number: u64| self.micro[slot(number / micro)][(number % micro) as usize];
+        change_point(from..to, &self.freedom, powers).unwrap_or(candidate * micro)
     }
 
     pub(super) fn flush_denormals(&mut self) {

@@ -5,7 +5,7 @@ use maud::{Markup, html};
 use super::number::{minus, number};
 use super::sign;
 use crate::report::Report;
-use crate::words::{self, Term, page as say, seconds, term_label, term_unit};
+use crate::words::{self, Term, page as say, stream, term_label, term_unit};
 
 /// The mix's name: the last part of its path, without characters that only move a cursor.
 pub(super) fn name(report: &Report) -> String {
@@ -27,7 +27,7 @@ pub(super) fn render(report: &Report, name: &str) -> Markup {
     html! {
         p.brand { (sign::mark()) strong { (words::editor::NAME) } " " (say::TITLE) }
         h1 { (name) }
-        p.facts { (facts(report)) }
+        p.facts { (stream(&report.mix)) }
         div.verdict {
             div.figure {
                 span.big { (number("/punch/contrast_db", p.contrast_db, term_unit(Term::Contrast))) }
@@ -54,18 +54,6 @@ pub(super) fn render(report: &Report, name: &str) -> Markup {
             }
         }
     }
-}
-
-/// The stream in one line.
-fn facts(report: &Report) -> String {
-    let mix = &report.mix;
-    let channels = if mix.channels == 1 { "mono" } else { "stereo" };
-    let rate = mix.sample_rate_hz / 1_000.0;
-    let mut facts = format!("{channels}, {rate} kHz, {}", seconds(mix.duration_s));
-    if mix.from_s > 0.0 {
-        facts.push_str(&format!(" from {}", seconds(mix.from_s)));
-    }
-    facts
 }
 
 #[cfg(test)]

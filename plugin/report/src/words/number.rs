@@ -1,5 +1,7 @@
 //! Numbers as text: one decimal, a unit, and no negative zero.
 
+use crate::report::Source;
+
 /// Stands for a number that is not known.
 pub const UNKNOWN: &str = "unknown";
 
@@ -56,6 +58,18 @@ pub fn seconds(s: f64) -> String {
 
 fn join(number: &str, unit: &str) -> String {
     if unit.is_empty() { number.to_owned() } else { format!("{number} {unit}") }
+}
+
+/// The measured stream in one line: channels, rate, length, and where the passage starts.
+#[must_use]
+pub fn stream(mix: &Source) -> String {
+    let channels = if mix.channels == 1 { "mono" } else { "stereo" };
+    let rate = mix.sample_rate_hz / 1_000.0;
+    let mut facts = format!("{channels}, {rate} kHz, {}", seconds(mix.duration_s));
+    if mix.from_s > 0.0 {
+        facts.push_str(&format!(" from {}", seconds(mix.from_s)));
+    }
+    facts
 }
 
 #[cfg(test)]

@@ -5,13 +5,22 @@
 //! the same with `--unlimited` gives single buses and compressed mixes that no limiter touched;
 //! `ceiling traces OUT.csv --written SONG,SONG` takes written ones as they are (`-`: all). Every song is
 //! put through processors of known effect at several drives, some through faders, codecs and
-//! other rates, and measured by the engine. One row is one window of hits.
+//! other rates, and measured by the engine. One row is one hit.
+//! `ceiling evidence TRACES.csv OUT.csv HITS` makes windows of at most so many hits of them, one row a
+//! window. `ceiling bench [--short | --csv FILE]` prints the table, on songs that no fit has seen.
 
 mod bench;
 mod evidence;
 mod traces;
 
 use std::process::ExitCode;
+
+const USAGE: &str = "expected one of
+  traces OUT.csv --drawn COUNT --seed S --without NAMES
+  traces OUT.csv --unlimited COUNT --seed S --without NAMES
+  traces OUT.csv --written NAMES
+  evidence TRACES.csv OUT.csv HITS
+  bench [--short | --csv FILE]";
 
 fn main() -> ExitCode {
     let arguments: Vec<String> = std::env::args().skip(1).collect();
@@ -39,10 +48,7 @@ fn main() -> ExitCode {
         ["bench", "--short"] => bench::run(true, None),
         ["bench", "--csv", path] => bench::run(false, Some(path)),
         ["traces", out, "--written", names] => traces::written(out, names),
-        _ => {
-            Err("expected: traces OUT.csv --drawn COUNT --seed S --without NAMES | --written NAMES"
-                .into())
-        }
+        _ => Err(USAGE.into()),
     };
     match done {
         Ok(()) => ExitCode::SUCCESS,
