@@ -2,6 +2,7 @@
 
 use brunt::Theme;
 use brunt::display::Display;
+use brunt::editor::views::View;
 use egui::epaint::{ClippedShape, Shape, TextShape};
 use egui::{Rect, vec2};
 
@@ -43,10 +44,19 @@ fn texts(shapes: &[ClippedShape]) -> Vec<Text> {
 }
 
 fn check(name: &str, display: &Display) {
+    check_view(name, display, View::Hits);
+}
+
+fn check_view(name: &str, display: &Display, view: View) {
     for (width, height) in SIZES {
-        for scale in [1.0, 2.0, 3.0] {
+        // Glyphs are placed on whole pixels: the other views have no texts that the hits lack at
+        // a larger scale alone.
+        let scales: &[f32] = if view == View::Hits { &[1.0, 2.0, 3.0] } else { &[1.0] };
+        for &scale in scales {
             let size = vec2(width, height);
-            let stage = Stage::new(display.clone(), size, scale, Theme::Dark);
+            let mut stage = Stage::new(display.clone(), size, scale, Theme::Dark);
+            stage.harness.state_mut().state.view = view;
+            stage.harness.run();
             let texts = texts(&stage.harness.output().shapes);
             assert!(texts.len() > 30, "{name}: {} texts", texts.len());
             let window = Rect::from_min_size(egui::Pos2::ZERO, size);
@@ -102,6 +112,24 @@ fn a_mix_beside_a_kept_pass() {
 #[test]
 fn as_crowded_as_it_gets() {
     check("crowded", &sample::crowded());
+}
+
+#[test]
+fn the_whole_song() {
+    check_view("song", &sample::kept(), View::Song);
+    check_view("song without anything", &sample::empty(), View::Song);
+}
+
+#[test]
+fn a_comparison() {
+    check_view("before", &sample::before(), View::Compare);
+    check_view("reference", &sample::reference(), View::Compare);
+    check_view("nothing to compare", &sample::empty(), View::Compare);
+}
+
+#[test]
+fn no_parts() {
+    check_view("no parts", &sample::clean(), View::Parts);
 }
 
 #[test]

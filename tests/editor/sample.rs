@@ -4,8 +4,8 @@ use brunt::audition::{Heard, Match, Status};
 use brunt::display::{BarLine, Display, Live, PlacedHit};
 use brunt::kept::KeptPass;
 use brunt_engine::{
-    Balance, Ceiling, CeilingKind, Cost, HistoryPoint, Hit, Leaks, Loudness, Mids, Need, PartLeak,
-    Punch, Readings, Side, State,
+    Alignment, Balance, Ceiling, CeilingKind, Compare, Cost, HistoryPoint, Hit, Leaks, Loudness,
+    Mids, Need, PartLeak, Punch, Readings, Relation, Side, SideRole, State,
 };
 
 const BEAT_S: f64 = 60.0 / 118.0;
@@ -117,6 +117,51 @@ pub fn listening() -> Display {
         guard_db: Some(2.1),
     };
     display.listening = (status, None);
+    display
+}
+
+/// The mix before the limiter is on the side-chain, and was found there.
+pub fn before() -> Display {
+    let mut display = ceiling();
+    display.readings.compare = Some(Compare {
+        role: SideRole::Before,
+        suggested_role: Some(SideRole::Before),
+        alignment: Alignment {
+            relation: Relation::Found,
+            delay_frames: Some(-592.5),
+            delay_ms: Some(-12.34),
+            inverted: true,
+            likeness: Some(0.97),
+        },
+        passage_s: 41.2,
+        loudness_difference_lu: Some(6.1),
+        gain_db: Some(6.4),
+        gain_range_db: Some(0.2),
+        equalised: Some(true),
+        hits: 160,
+        lost_db_median: Some(4.8),
+        reduction_db_median: Some(5.1),
+        reduction_db_p90: Some(7.6),
+        reduction_db_max: Some(10.2),
+        contrast_difference_db: Some(-3.4),
+        contrast_difference_range_db: Some((-3.9, -2.9)),
+        band_difference_db: Some([Some(-1.2), Some(0.3), Some(0.9)]),
+    });
+    display
+}
+
+/// A reference is on the side-chain.
+pub fn reference() -> Display {
+    let mut display = before();
+    if let Some(compare) = &mut display.readings.compare {
+        *compare = Compare {
+            role: SideRole::Reference,
+            suggested_role: Some(SideRole::Reference),
+            contrast_difference_db: Some(-2.2),
+            band_difference_db: Some([Some(2.4), Some(-3.1), None]),
+            ..Compare::default()
+        };
+    }
     display
 }
 

@@ -3,6 +3,7 @@
 use brunt::Theme;
 use brunt::display::Display;
 use brunt::editor::views::View;
+use brunt_engine::Relation;
 use egui::{Key, vec2};
 use egui_kittest::kittest::Queryable;
 
@@ -45,6 +46,37 @@ fn pictures_of_the_views() {
         stage(sample::kept(), OPEN, view).save(&format!("view-{name}"));
         stage(sample::kept(), SMALL, view).save(&format!("view-{name}-small"));
     }
+}
+
+#[test]
+fn the_comparison_is_told() {
+    let stage = stage(sample::before(), OPEN, View::Compare);
+    stage.save("view-before");
+    for words in [
+        "One programme: delay 12.34 ms, the mix comes first, gain +6.4 dB \u{b1}0.2 dB. One of the \
+         two has the other sign. An equaliser or the like lies between.",
+        "Lost peak: 4.8 dB",
+        "Gain reduction: 5.1 dB",
+        "Contrast difference: -3.4 dB",
+        "Largest reduction: 10.2 dB",
+        "High band: +0.9 dB",
+    ] {
+        stage.harness.get_by_label(words);
+    }
+    let stage = self::stage(sample::reference(), SMALL, View::Compare);
+    stage.save("view-reference-small");
+    stage.harness.get_by_label("Beside a reference, both at the same loudness.");
+    stage.harness.get_by_label("Mid band: -3.1 dB");
+}
+
+#[test]
+fn a_side_chain_of_another_programme_is_told() {
+    let mut display = sample::before();
+    let compare = display.readings.compare.as_mut().expect("compared");
+    compare.alignment.relation = Relation::None;
+    let stage = stage(display, OPEN, View::Compare);
+    stage.harness.get_by_label_contains("does not carry this programme within 500 ms");
+    assert!(stage.harness.query_by_label_contains("Lost peak:").is_none());
 }
 
 /// The passes differ by what `sample::ceiling` takes: the newest is compared with, place by place.

@@ -26,7 +26,7 @@ pub mod views;
 pub use advice::{ADVICE_CHARS, advice};
 pub use caution::caution;
 pub use clutter::{clutter_advice, clutter_says};
-pub use compare::{compare_says, relation_word, role_word};
+pub use compare::{compare_says, compare_stands, relation_word, role_word};
 pub use drive::{drive_advice, drive_says, takes_say};
 pub use evidence::{GATE_LUFS, cost, need, says};
 pub use history::{changes, not_aligned};

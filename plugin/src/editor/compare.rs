@@ -1,7 +1,8 @@
 //! The side-chain beside the mix.
 
-use egui::{Align2, Rect, Ui, pos2};
+use egui::{Align2, Rect, Ui, pos2, vec2};
 
+use brunt_engine::{Compare, Relation, SideRole};
 use brunt_report::words::{self, Term, editor, views as say};
 
 use super::fonts::{bold, regular};
@@ -18,21 +19,115 @@ pub fn show(ui: &Ui, rect: Rect, scene: &Scene<'_>, _controls: &mut dyn Controls
         parts::empty(ui, rect, scene, say::NO_COMPARE, &[say::NO_COMPARE_HOW], &[]);
         return;
     }
+    let mut rest = rect;
+    let compare = scene.display.readings.compare.as_ref();
+    if let Some(compare) = compare {
+        rest.min.y = stands(ui, rect, scene, compare);
+    }
     let loudness = &scene.display.readings.loudness;
     let rows = [
         (Term::Momentary, scene.display.live.momentary_lufs, side.momentary_lufs),
         (Term::Integrated, loudness.integrated_lufs, side.integrated_lufs),
     ];
-    table(ui, rect, scene, &rows);
+    rest.min.y = table(ui, rest, scene, &rows);
+    if let Some(compare) = compare {
+        facts(ui, rest, scene, &facts_of(compare));
+    }
 }
 
-/// Rows of one reading for both, and their difference.
-fn table(ui: &Ui, rect: Rect, scene: &Scene<'_>, rows: &[(Term, Option<f64>, Option<f64>)]) {
+/// What the side-chain was found to carry; gives the bottom of the lines.
+fn stands(ui: &Ui, rect: Rect, scene: &Scene<'_>, compare: &Compare) -> f32 {
+    let (p, sizes) = (scene.palette, scene.layout.sizes);
+    let line = words::compare_stands(compare);
+    let rows = if scene.layout.small { 2 } else { 3 };
+    let galley =
+        text::balanced(ui.painter(), &line, regular(sizes.body), p.text, rect.width(), rows);
+    let top = rect.top() + scene.layout.gap * 0.5;
+    let bottom = top + galley.size().y;
+    ui.painter().galley(pos2(rect.left(), top), galley, p.text);
+    let spot = Rect::from_x_y_ranges(rect.x_range(), top..=bottom);
+    panel::spot(ui, spot, scene.id(ui, "compare stands"), &line, |ui| {
+        panel::tip(ui, p, say::COMPARE, &[&line, say::VIEW_TIPS[3]]);
+    });
+    bottom
+}
+
+/// One difference: its name in the JSON, what stands beside its label, its value.
+type Found = (&'static str, &'static str, Option<f64>);
+
+/// What a role tells, in two columns: what was taken from the hits, and how the two differ.
+fn facts_of(compare: &Compare) -> [Vec<Found>; 2] {
+    let mut differ = vec![("contrast_difference_db", "", compare.contrast_difference_db)];
+    let bands = compare.band_difference_db.unwrap_or_default();
+    differ.extend(
+        say::BANDS.into_iter().zip(bands).map(|(band, db)| ("band_difference_db", band, db)),
+    );
+    match compare.role {
+        SideRole::Before if compare.alignment.relation == Relation::Found => {
+            let taken = vec![
+                ("lost_db_median", "", compare.lost_db_median),
+                ("reduction_db_median", "", compare.reduction_db_median),
+                ("reduction_db_p90", "", compare.reduction_db_p90),
+                ("reduction_db_max", "", compare.reduction_db_max),
+            ];
+            [taken, differ]
+        }
+        SideRole::Reference => {
+            let bands = differ.split_off(1);
+            [differ, bands]
+        }
+        SideRole::Before | SideRole::Off | SideRole::Partner => Default::default(),
+    }
+}
+
+/// Draws both columns; what has no room is left to the report.
+fn facts(ui: &Ui, rect: Rect, scene: &Scene<'_>, columns: &[Vec<Found>; 2]) {
+    let gap = scene.layout.gap * 2.0;
+    let width = (rect.width() - gap) / 2.0;
+    let step = (scene.layout.sizes.body * 1.75).round();
+    for (k, column) in columns.iter().enumerate() {
+        let left = rect.left() + k as f32 * (width + gap);
+        let mut top = rect.top();
+        for fact in column {
+            let row = Rect::from_min_size(pos2(left, top), vec2(width, step));
+            if row.bottom() > rect.bottom() {
+                break;
+            }
+            one(ui, row, scene, fact);
+            top = row.bottom();
+        }
+    }
+}
+
+/// One difference in its row.
+fn one(ui: &Ui, row: Rect, scene: &Scene<'_>, &(name, beside, value): &Found) {
+    let Some(fact) = words::page::compare_fact(name) else { return };
+    let (p, size) = (scene.palette, scene.layout.sizes.body);
+    let painter = ui.painter();
+    // A difference has a sign; what was lost or reduced has none.
+    let shown = if name.contains("difference") {
+        words::signed(value, fact.unit)
+    } else {
+        words::value(value, fact.unit)
+    };
+    let at = pos2(row.right(), row.center().y);
+    let right = text::line(painter, at, Align2::RIGHT_CENTER, &shown, bold(size), p.text);
+    let label = if beside.is_empty() { fact.label } else { beside };
+    let room = right.left() - row.left() - 6.0;
+    let at = pos2(row.left(), row.center().y);
+    text::line_within(painter, at, Align2::LEFT_CENTER, label, regular(size), p.soft, room);
+    panel::spot(ui, row, scene.id(ui, label), &format!("{label}: {shown}"), |ui| {
+        panel::tip(ui, p, label, &[fact.meaning]);
+    });
+}
+
+/// Rows of one reading for both, and their difference; gives where they end.
+fn table(ui: &Ui, rect: Rect, scene: &Scene<'_>, rows: &[(Term, Option<f64>, Option<f64>)]) -> f32 {
     let (p, sizes) = (scene.palette, scene.layout.sizes);
     let painter = ui.painter();
     let first = rect.left() + rect.width() * 0.28;
     let step = (rect.right() - first) / 3.0;
-    let columns = [first + step * 0.85, first + step * 1.85, first + step * 2.85];
+    let columns = [first + step, first + step * 2.0, rect.right()];
     let top = rect.top() + scene.layout.gap + sizes.label;
     for (x, head) in columns.into_iter().zip([say::THIS_MIX, say::SIDE, say::LOUDER_BY]) {
         let width = step - 6.0;
@@ -73,4 +168,5 @@ fn table(ui: &Ui, rect: Rect, scene: &Scene<'_>, rows: &[(Term, Option<f64>, Opt
         });
         y += sizes.value * 1.9;
     }
+    y - sizes.value * 0.7
 }

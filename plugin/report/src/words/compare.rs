@@ -1,6 +1,6 @@
 //! What the comparison says.
 
-use brunt_engine::{Relation, SideRole};
+use brunt_engine::{Compare, Relation, SideRole};
 
 use super::number::{signed, value};
 use crate::report::CompareReport;
@@ -44,12 +44,7 @@ pub fn compare_says(compare: &CompareReport) -> String {
                 compared."
             .to_owned();
     }
-    let way = match compare.delay_ms {
-        Some(ms) if ms.abs() < 0.005 => "no delay".to_owned(),
-        Some(ms) if ms < 0.0 => format!("delay {:.2} ms, the mix comes first", -ms),
-        Some(ms) => format!("delay {ms:.2} ms"),
-        None => "delay unknown".to_owned(),
-    };
+    let way = delay(compare.delay_ms);
     let equalised = match compare.equalised {
         Some(true) => ", an equaliser or the like between",
         _ => "",
@@ -62,4 +57,66 @@ pub fn compare_says(compare: &CompareReport) -> String {
         value(compare.reduction_db_max, "dB"),
         value(compare.lost_db_median, "dB"),
     )
+}
+
+/// How the live comparison stands, in one line: what the side-chain was found to carry, or what is
+/// still missing.
+#[must_use]
+pub fn compare_stands(compare: &Compare) -> String {
+    let alignment = &compare.alignment;
+    match (compare.role, alignment.relation) {
+        (SideRole::Off, _) => match compare.suggested_role {
+            Some(SideRole::Before) => "The side-chain carries this programme: set its role below \
+                                       to Before to see what was taken from the hits."
+                .to_owned(),
+            Some(_) => "The side-chain carries another programme: set its role below to Reference \
+                        to compare with it."
+                .to_owned(),
+            None => "Say below what the side-chain carries.".to_owned(),
+        },
+        (SideRole::Before, Relation::Unknown) => {
+            "Looking for the delay: a few seconds of both are needed.".to_owned()
+        }
+        (SideRole::Before, Relation::None) => {
+            "The side-chain does not carry this programme within \
+                                               500 ms either way: nothing is compared."
+                .to_owned()
+        }
+        (SideRole::Before, Relation::Found) => {
+            let range = match compare.gain_range_db {
+                Some(db) => format!(" \u{b1}{}", value(Some(db), "dB")),
+                None => String::new(),
+            };
+            let sign = if alignment.inverted { " One of the two has the other sign." } else { "" };
+            let between = match compare.equalised {
+                Some(true) => " An equaliser or the like lies between.",
+                _ => "",
+            };
+            format!(
+                "One programme: {}, gain {}{range}.{sign}{between}",
+                delay(alignment.delay_ms),
+                signed(compare.gain_db, "dB"),
+            )
+        }
+        (SideRole::Reference, _) => {
+            let suggested = compare.suggested_role == Some(SideRole::Before);
+            if suggested {
+                "Beside a reference. It carries this programme, though: Before would tell more."
+                    .to_owned()
+            } else {
+                "Beside a reference, both at the same loudness.".to_owned()
+            }
+        }
+        (SideRole::Partner, _) => "Beside another part of the mix.".to_owned(),
+    }
+}
+
+/// A delay of the mix behind the other, in words.
+fn delay(ms: Option<f64>) -> String {
+    match ms {
+        Some(ms) if ms.abs() < 0.005 => "no delay".to_owned(),
+        Some(ms) if ms < 0.0 => format!("delay {:.2} ms, the mix comes first", -ms),
+        Some(ms) => format!("delay {ms:.2} ms"),
+        None => "delay unknown".to_owned(),
+    }
 }

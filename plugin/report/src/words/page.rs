@@ -299,6 +299,7 @@ pub fn compare_fact(name: &str) -> Option<Fact> {
         "reduction_db_median" => {
             ("Gain reduction", "dB", "What the limiter's own meter shows at the hits, median.")
         }
+        "reduction_db_p90" => ("Reduction, one in ten", "dB", "What one hit in ten loses or more."),
         "reduction_db_max" => ("Largest reduction", "dB", "The same at the hardest hit."),
         _ => return None,
     };

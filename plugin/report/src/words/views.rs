@@ -93,6 +93,8 @@ pub const THIS_MIX: &str = "This mix";
 pub const SIDE: &str = "Side-chain";
 /// Their difference.
 pub const LOUDER_BY: &str = "This mix is louder by";
+/// The bands that are compared.
+pub const BANDS: [&str; 3] = ["Low band", "Mid band", "High band"];
 /// What to hear.
 pub const LISTEN: &str = "Listen to";
 

@@ -47,10 +47,10 @@ impl Tracks {
     ) -> Self {
         let size = scene.layout.sizes.label;
         let plot = Rect::from_min_max(
-            pos2(rect.left() + size * 5.6, rect.top() + size * 0.7),
+            pos2(rect.left() + size * 6.3, rect.top() + size * 0.7),
             pos2(rect.right() - size * 2.8, rect.bottom() - size * 1.5),
         );
-        let air = size * 0.9;
+        let air = size * 1.3;
         let kinds: Vec<LeakKind> = now.costs().map(|(kind, _)| kind).collect();
         let lane = (plot.height() * 0.09).clamp(size * 1.25, size * 2.2);
         let lanes_h = (lane + 3.0) * kinds.len() as f32;
