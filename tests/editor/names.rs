@@ -53,6 +53,16 @@ fn every_leak_is_told_with_state_cost_evidence_and_advice() {
 }
 
 #[test]
+fn the_last_hits_are_told_where_they_differ_from_the_song() {
+    let mut display = sample::ceiling();
+    display.readings.ceiling_recent = display.readings.leaks.ceiling;
+    let silent = stage(display.clone());
+    assert!(silent.harness.query_by_label_contains("Last 24 hits").is_none());
+    display.readings.ceiling_recent.implied_reduction_db = Some(2.9);
+    stage(display).harness.get_by_label_contains("Last 24 hits: 2.9 dB median.");
+}
+
+#[test]
 fn the_picture_of_the_hits_is_told() {
     let stage = stage(sample::ceiling());
     stage.harness.get_by_label_contains("Arrow keys go from hit to hit");

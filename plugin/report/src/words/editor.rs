@@ -1,12 +1,19 @@
 //! Words of the editor's own: titles, names of controls, empty states, and the short evidence
 //! that fits beside a picture. The whole sentence of [`says`](super::says) stands in the tooltip.
 
-use brunt_engine::{CeilingKind, LeakKind, Leaks, Need, Punch, RECENT_HITS, Shape, State};
+use brunt_engine::thresholds::SECTION_HITS;
+use brunt_engine::{
+    CeilingKind, LeakKind, Leaks, Need, Punch, RECENT_HITS, Readings, Shape, State,
+};
 
 use super::evidence::need;
 use super::leak_meaning;
 use super::number::{UNKNOWN, count, signed, span, value};
 use super::terms::{Term, term_label};
+
+/// From this difference on the last hits are told beside the whole programme, dB. Ours: less lies
+/// within the estimate's own range.
+const SECTION_DIFFERS_DB: f64 = 1.0;
 
 /// The name of the program.
 pub const NAME: &str = "Brunt";
@@ -282,6 +289,17 @@ pub fn evidence(leaks: &Leaks, kind: LeakKind) -> String {
         },
         LeakKind::Timing | LeakKind::Clutter | LeakKind::Drive => super::says(leaks, kind),
     }
+}
+
+/// What the last hits say of the ceiling where that differs from the whole programme, as while a
+/// limiter is being moved; `None` where it does not, or is not known.
+#[must_use]
+pub fn section(readings: &Readings) -> Option<String> {
+    let (whole, recent) = (&readings.leaks.ceiling, &readings.ceiling_recent);
+    let (now, ever) = (recent.implied_reduction_db?, whole.implied_reduction_db?);
+    let hits = count(SECTION_HITS as u64, "hit");
+    ((now - ever).abs() >= SECTION_DIFFERS_DB)
+        .then(|| format!("Last {hits}: {} median.", value(Some(now), "dB")))
 }
 
 fn ceiling(leaks: &Leaks) -> String {

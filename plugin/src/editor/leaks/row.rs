@@ -53,7 +53,12 @@ pub fn share(ui: &Ui, room: Rect, scene: &Scene<'_>) -> Vec<Row> {
     let mut wishes: Vec<Wish> = LeakKind::ALL
         .into_iter()
         .map(|kind| {
-            let (says, advice) = (say::evidence(leaks, kind), words::advice(leaks, kind));
+            let (mut says, advice) = (say::evidence(leaks, kind), words::advice(leaks, kind));
+            if kind == LeakKind::Ceiling
+                && let Some(section) = say::section(&scene.display.readings)
+            {
+                says = format!("{section} {says}");
+            }
             let wants =
                 [lay(&says, 0, MOST_ROWS).rows.len(), lay(&advice, 1, MOST_ROWS).rows.len()];
             Wish { kind, says, advice, wants, gets: [1, 0] }
