@@ -12,7 +12,7 @@ mod closing;
 mod compare;
 mod deferred;
 mod fonts;
-mod glyph;
+pub mod glyph;
 mod header;
 mod hits;
 pub mod layout;

@@ -6,6 +6,7 @@
 //! | `names.rs` | what assistive technology is told of what is only painted |
 //! | `room.rs` | no text over another or outside the window, at all sizes and scales |
 //! | `pictures.rs` | pictures of typical states: not blank, and what must be seen is there |
+//! | `vision.rs` | states, texts and signs under simulated colour blindness (Machado et al. 2009) |
 //! | `time.rs` | own time of a frame, and that no frame is asked for while nothing changes |
 //!
 //! Pictures are written under the target directory to be looked at; none is compared with a
@@ -21,3 +22,4 @@ mod sample;
 mod stage;
 mod time;
 mod views;
+mod vision;

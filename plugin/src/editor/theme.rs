@@ -71,7 +71,7 @@ const LIGHT: Palette = Palette {
     soft: rgb(0x55_52_4a),
     bone: rgb(0x3a_37_31),
     band: rgb(0xe9_e5_da),
-    copper: rgb(0xa8_44_10),
+    copper: rgb(0x9a_3d_0d),
     on_copper: rgb(0xff_f8_f0),
     blue: rgb(0x0a_5a_82),
 };

@@ -50,7 +50,7 @@ pub const LIGHT: Colours = Colours {
     soft: 0x55_52_4a,
     bone: 0x3a_37_31,
     band: 0xe9_e5_da,
-    copper: 0xa8_44_10,
+    copper: 0x9a_3d_0d,
     on_copper: 0xff_f8_f0,
 };
 
