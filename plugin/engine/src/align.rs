@@ -8,6 +8,7 @@
 mod coarse;
 mod decimate;
 mod fine;
+mod pair;
 mod ring;
 mod whole;
 
@@ -15,6 +16,7 @@ pub(crate) use ring::Ring;
 pub use whole::align_whole;
 
 use crate::thresholds::align as t;
+use crate::true_peak::sample_peak;
 use crate::{Alignment, MAX_CHANNELS, Relation};
 use coarse::{Coarse, Peak};
 use decimate::Decimator;
@@ -100,18 +102,20 @@ impl Aligner {
     }
 
     /// Takes one cell of both streams, a slice a channel.
+    #[inline(never)]
     pub(crate) fn cell(&mut self, main: [&[f32]; MAX_CHANNELS], side: [&[f32]; MAX_CHANNELS]) {
         let frames = main[0].len();
-        let mut energies = [0.0f32; 2];
+        let mut sounds = [false; 2];
         for (stream, [left, right]) in [main, side].into_iter().enumerate() {
             let sum = &mut self.sums[stream][..frames];
             for ((out, l), r) in sum.iter_mut().zip(left).zip(right) {
                 *out = l + r;
-                energies[stream] += *out * *out;
             }
+            let peak = sample_peak(sum);
+            sounds[stream] = peak * peak > 0.0;
             self.mono[stream].push(sum);
         }
-        if energies[1] > 0.0 {
+        if sounds[1] {
             if self.silent as f64 * self.cell_s > REST_S {
                 self.coarse.reset();
                 self.decimators.iter_mut().for_each(Decimator::reset);
@@ -123,7 +127,7 @@ impl Aligner {
                 return;
             }
         }
-        if energies[0] > 0.0 && energies[1] > 0.0 {
+        if sounds[0] && sounds[1] {
             self.unrelated += 1;
         }
         let mut kept = 0;

@@ -88,6 +88,7 @@ impl CeilingMeter {
     }
 
     /// Takes note of a cell's K-weighted power, and does a little of the work that waits.
+    #[inline(never)]
     pub(crate) fn cell(&mut self, weighted: f32) {
         self.energy += f64::from(weighted);
         self.cells += 1;

@@ -24,19 +24,8 @@ pub(crate) struct Cell {
     pub(crate) flat_run: u16,
     /// Largest sample of either sign, magnitude, linear: up, down.
     pub(crate) sides: [f32; 2],
-}
-
-impl Cell {
-    /// Band powers of the whole cell.
-    pub(crate) fn bands(&self) -> [f32; BANDS] {
-        let mut sum = [0.0; BANDS];
-        for micro in &self.micro {
-            for band in 0..BANDS {
-                sum[band] += micro[band];
-            }
-        }
-        sum.map(|power| power / MICRO as f32)
-    }
+    /// Means of `micro`, known once the cell is in the ring: each is looked up dozens of times.
+    pub(crate) bands: [f32; BANDS],
 }
 
 /// Ring of the last cells, addressed by their number since reset.
@@ -55,7 +44,13 @@ impl Cells {
         Self { ring: vec![Cell::default(); CELLS], count: 0, first: 0 }
     }
 
-    pub(crate) fn push(&mut self, cell: Cell) {
+    pub(crate) fn push(&mut self, mut cell: Cell) {
+        for micro in &cell.micro {
+            for (sum, power) in cell.bands.iter_mut().zip(micro) {
+                *sum += power;
+            }
+        }
+        cell.bands = cell.bands.map(|sum| sum / MICRO as f32);
         let at = self.slot(self.count);
         self.ring[at] = cell;
         self.count += 1;

@@ -6,21 +6,29 @@ pub(crate) struct Histogram {
     from: f64,
     step: f64,
     counts: Vec<u32>,
+    /// Sums of each [`GROUP`] counts, so that a look for a place need not pass every bin.
+    groups: Vec<u32>,
     total: u64,
 }
+
+/// Bins of a group.
+const GROUP: usize = 64;
 
 impl Histogram {
     /// Bins of width `step` from `from` to `to`. Allocates.
     pub(crate) fn new(from: f64, to: f64, step: f64) -> Self {
-        let bins = ((to - from) / step).ceil() as usize;
-        Self { from, step, counts: vec![0; bins.max(1)], total: 0 }
+        let bins = (((to - from) / step).ceil() as usize).max(1);
+        let groups = vec![0; bins.div_ceil(GROUP)];
+        Self { from, step, counts: vec![0; bins], groups, total: 0 }
     }
 
     pub(crate) fn add(&mut self, value: f64) {
         let bin = ((value - self.from) / self.step).max(0.0) as usize;
         let last = self.counts.len() - 1;
-        let count = &mut self.counts[bin.min(last)];
-        *count = count.saturating_add(1);
+        let bin = bin.min(last);
+        for count in [&mut self.counts[bin], &mut self.groups[bin / GROUP]] {
+            *count = count.saturating_add(1);
+        }
         self.total += 1;
     }
 
@@ -33,31 +41,40 @@ impl Histogram {
         let mut out = [0.0; N];
         let mut next = 0;
         let mut below = 0u64;
-        for (bin, &count) in self.counts.iter().enumerate() {
-            if count == 0 {
+        for (group, &whole) in self.groups.iter().enumerate() {
+            let rank = quantiles[next] * self.total as f64;
+            let upto = below + u64::from(whole);
+            if whole == 0 || (rank > upto as f64 && upto < self.total) {
+                below = upto;
                 continue;
             }
-            let upto = below + u64::from(count);
-            while next < N {
-                // The value with half of its own weight below it, as for a median of the bins.
-                let rank = quantiles[next] * self.total as f64;
-                if rank > upto as f64 && upto < self.total {
-                    break;
+            for (bin, &count) in self.counts.iter().enumerate().skip(group * GROUP).take(GROUP) {
+                if count == 0 {
+                    continue;
                 }
-                let inside = ((rank - below as f64) / f64::from(count)).clamp(0.0, 1.0);
-                out[next] = self.from + (bin as f64 + inside) * self.step;
-                next += 1;
+                let upto = below + u64::from(count);
+                while next < N {
+                    // The value with half of its own weight below it, as for a median of the bins.
+                    let rank = quantiles[next] * self.total as f64;
+                    if rank > upto as f64 && upto < self.total {
+                        break;
+                    }
+                    let inside = ((rank - below as f64) / f64::from(count)).clamp(0.0, 1.0);
+                    out[next] = self.from + (bin as f64 + inside) * self.step;
+                    next += 1;
+                }
+                if next == N {
+                    return Some(out);
+                }
+                below = upto;
             }
-            if next == N {
-                break;
-            }
-            below = upto;
         }
         Some(out)
     }
 
     pub(crate) fn reset(&mut self) {
         self.counts.fill(0);
+        self.groups.fill(0);
         self.total = 0;
     }
 }

@@ -115,6 +115,7 @@ impl HitMeter {
         &self.onsets[(number % ONSETS as u64) as usize]
     }
 
+    #[inline(never)]
     fn measure_next(&mut self, cells: &Cells) -> Option<MeasuredHit> {
         let number = self.done;
         self.done += 1;
@@ -217,7 +218,7 @@ pub(crate) fn band_levels(cells: &Cells, from: u64) -> [f64; BANDS] {
     let mut sum = [0.0f64; BANDS];
     let mut count = 0u32;
     for (_, cell) in cells.range(from, from + 10) {
-        for (sum, power) in sum.iter_mut().zip(cell.bands()) {
+        for (sum, power) in sum.iter_mut().zip(cell.bands) {
             *sum += f64::from(power);
         }
         count += 1;

@@ -5,6 +5,8 @@
 
 use std::f64::consts::PI;
 
+use wide::f64x2;
+
 use crate::thresholds::SMALL_SPEAKER_HZ;
 
 /// Corner of the shelf, Hz. With the gain, Q and exponent below it reproduces the 48 kHz
@@ -65,14 +67,37 @@ impl KWeighting {
     pub fn process_pair(left: &mut Self, right: &mut Self, input: [&[f32]; 2]) {
         let mut shelf = Lanes::new([&left.shelf, &right.shelf]);
         let mut high_pass = Lanes::new([&left.high_pass, &right.high_pass]);
-        let mut energy = [left.energy, right.energy];
+        let mut energy = f64x2::new([left.energy, right.energy]);
         for (&left, &right) in input[0].iter().zip(input[1]) {
-            let weighted = high_pass.step(shelf.step([f64::from(left), f64::from(right)]));
-            energy = each(|lane| energy[lane] + weighted[lane] * weighted[lane]);
+            let weighted = high_pass.step(shelf.step(pair(left, right)));
+            energy += weighted * weighted;
         }
         shelf.store([&mut left.shelf, &mut right.shelf]);
         high_pass.store([&mut left.high_pass, &mut right.high_pass]);
-        [left.energy, right.energy] = energy;
+        [left.energy, right.energy] = energy.to_array();
+    }
+
+    /// The same as [`process_pair`](Self::process_pair), and `squares` gets the squares of the
+    /// weighted samples, both channels added, a number a frame.
+    pub(crate) fn process_pair_squares(
+        left: &mut Self,
+        right: &mut Self,
+        input: [&[f32]; 2],
+        squares: &mut [f32],
+    ) {
+        let mut shelf = Lanes::new([&left.shelf, &right.shelf]);
+        let mut high_pass = Lanes::new([&left.high_pass, &right.high_pass]);
+        let mut energy = f64x2::new([left.energy, right.energy]);
+        for ((&left, &right), out) in input[0].iter().zip(input[1]).zip(squares) {
+            let weighted = high_pass.step(shelf.step(pair(left, right)));
+            let square = weighted * weighted;
+            energy += square;
+            let [left, right] = square.to_array();
+            *out = (left + right) as f32;
+        }
+        shelf.store([&mut left.shelf, &mut right.shelf]);
+        high_pass.store([&mut left.high_pass, &mut right.high_pass]);
+        [left.energy, right.energy] = energy.to_array();
     }
 
     /// The same as [`process`](Self::process), and `small` gets the weighted samples.
@@ -87,6 +112,7 @@ impl KWeighting {
 
     /// The same as [`process_pair`](Self::process_pair), and `small` gets the weighted samples of
     /// both channels.
+    #[inline(never)]
     pub(crate) fn process_small_pair(
         left: &mut Self,
         right: &mut Self,
@@ -96,19 +122,19 @@ impl KWeighting {
         let mut shelf = Lanes::new([&left.shelf, &right.shelf]);
         let mut high_pass = Lanes::new([&left.high_pass, &right.high_pass]);
         let mut limit = Lanes::new([&small.high_pass, &small.second]);
-        let mut energy = [left.energy, right.energy];
-        let mut small_energy = [small.energy, small.second_energy];
+        let mut energy = f64x2::new([left.energy, right.energy]);
+        let mut small_energy = f64x2::new([small.energy, small.second_energy]);
         for (&left, &right) in input[0].iter().zip(input[1]) {
-            let weighted = high_pass.step(shelf.step([f64::from(left), f64::from(right)]));
-            energy = each(|lane| energy[lane] + weighted[lane] * weighted[lane]);
+            let weighted = high_pass.step(shelf.step(pair(left, right)));
+            energy += weighted * weighted;
             let limited = limit.step(weighted);
-            small_energy = each(|lane| small_energy[lane] + limited[lane] * limited[lane]);
+            small_energy += limited * limited;
         }
         shelf.store([&mut left.shelf, &mut right.shelf]);
         high_pass.store([&mut left.high_pass, &mut right.high_pass]);
         limit.store([&mut small.high_pass, &mut small.second]);
-        [left.energy, right.energy] = energy;
-        [small.energy, small.second_energy] = small_energy;
+        [left.energy, right.energy] = energy.to_array();
+        [small.energy, small.second_energy] = small_energy.to_array();
     }
 
     /// Sum of the squares of the weighted samples since the last call, which starts a new sum.
@@ -222,22 +248,21 @@ impl Section {
     }
 }
 
-/// One filter on two channels. Every number is there twice, side by side, and every operation is
-/// on both: that is what the compiler needs to see to use one instruction for the two.
+/// One filter on two channels, side by side in one instruction.
 #[derive(Clone, Copy, Debug)]
 struct Lanes {
-    b0: [f64; 2],
-    c1: [f64; 2],
-    c2: [f64; 2],
-    a1: [f64; 2],
-    a2: [f64; 2],
-    s1: [f64; 2],
-    s2: [f64; 2],
+    b0: f64x2,
+    c1: f64x2,
+    c2: f64x2,
+    a1: f64x2,
+    a2: f64x2,
+    s1: f64x2,
+    s2: f64x2,
 }
 
 impl Lanes {
     fn new(sections: [&Section; 2]) -> Self {
-        let of = |get: fn(&Section) -> f64| sections.map(get);
+        let of = |get: fn(&Section) -> f64| f64x2::new(sections.map(get));
         Self {
             b0: of(|s| s.design.b0),
             c1: of(|s| s.design.c1),
@@ -251,23 +276,24 @@ impl Lanes {
 
     /// [`Section::step`] on both lanes.
     #[inline(always)]
-    fn step(&mut self, x: [f64; 2]) -> [f64; 2] {
+    fn step(&mut self, x: f64x2) -> f64x2 {
         let Self { b0, c1, c2, a1, a2, s1, s2 } = *self;
-        self.s1 = each(|lane| (s2[lane] + c1[lane] * x[lane]) - a1[lane] * s1[lane]);
-        self.s2 = each(|lane| c2[lane] * x[lane] - a2[lane] * s1[lane]);
-        each(|lane| b0[lane] * x[lane] + s1[lane])
+        self.s1 = (s2 + c1 * x) - a1 * s1;
+        self.s2 = c2 * x - a2 * s1;
+        b0 * x + s1
     }
 
     fn store(self, sections: [&mut Section; 2]) {
+        let (s1, s2) = (self.s1.to_array(), self.s2.to_array());
         for (lane, section) in sections.into_iter().enumerate() {
-            section.state = [self.s1[lane], self.s2[lane]];
+            section.state = [s1[lane], s2[lane]];
         }
     }
 }
 
 #[inline(always)]
-fn each(value: impl Fn(usize) -> f64) -> [f64; 2] {
-    [value(0), value(1)]
+fn pair(left: f32, right: f32) -> f64x2 {
+    f64x2::new([f64::from(left), f64::from(right)])
 }
 
 fn shelf_coefficients(rate_hz: f64) -> ([f64; 3], [f64; 2]) {

@@ -25,6 +25,7 @@ mod hit;
 mod hits;
 mod input;
 mod kweighting;
+mod lanes;
 mod leaks;
 mod loudness;
 mod meter;

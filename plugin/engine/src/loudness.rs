@@ -140,6 +140,7 @@ impl LoudnessStats {
     ///
     /// `weighted_sum_of_squares` is summed over the hop's frames and all channels, each of weight
     /// 1. The peaks are the largest of any channel within the hop, linear.
+    #[inline(never)]
     pub(crate) fn hop(&mut self, weighted_sum_of_squares: f64, true_peak: f32, sample_peak: f32) {
         self.hops += 1;
         self.windows.push(weighted_sum_of_squares, true_peak);

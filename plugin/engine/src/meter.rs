@@ -1,5 +1,7 @@
 //! The meter: one main bus, one side-chain, all measurements.
 
+use wide::f32x4;
+
 use crate::align::Aligner;
 use crate::balance::Curve;
 use crate::bands::{BANDS, BandSplit};
@@ -10,6 +12,7 @@ use crate::contrast::ContrastStats;
 use crate::hits::{HitMeter, MeasuredHit};
 use crate::input::Intake;
 use crate::kweighting::{KWeighting, SmallSpeaker as SmallFilter};
+use crate::lanes::{LANES, larger, largest};
 use crate::loudness::LoudnessStats;
 use crate::side::SideMeter;
 use crate::spectrum::LongTermSpectrum;
@@ -115,12 +118,12 @@ impl Meter {
             contrast: ContrastStats::new(),
             ceiling: CeilingMeter::new(),
             loudness: LoudnessStats::new(rate, hop_frames),
-            spectrum: LongTermSpectrum::new(rate, config.channels, cell_frames),
-            reference_spectrum: LongTermSpectrum::new(rate, MAX_CHANNELS, cell_frames),
+            spectrum: LongTermSpectrum::new(rate, cell_frames),
+            reference_spectrum: LongTermSpectrum::new(rate, cell_frames),
             small: SmallFilter::new(rate),
             small_contrast: ContrastStats::with_least(-t::CONTRAST_MOST_DB),
             vanished: 0,
-            side: SideMeter::new(rate, hop_frames),
+            side: SideMeter::new(rate, hop_frames, cell_frames),
             side_role: SideRole::default(),
             aligner: Aligner::new(rate, cell_frames),
             comparison: Comparison::new(rate, cell_frames),
@@ -296,7 +299,9 @@ impl Meter {
             self.reference_spectrum.cell(side);
         }
         self.aligner.cell(self.intake.main(self.intake.capacity()), side);
-        if let Some(point) = self.comparison.cell(&self.cells, side, self.aligner.alignment()) {
+        let weighted = self.side.squares();
+        let alignment = self.aligner.alignment();
+        if let Some(point) = self.comparison.cell(&self.cells, side, weighted, alignment) {
             let largest = self
                 .point_reduction
                 .map_or(point.reduction_db, |most| most.max(point.reduction_db));
@@ -309,15 +314,9 @@ impl Meter {
     fn micro_powers(&mut self, frames: usize) -> [[f32; BANDS]; MICRO] {
         let mut micro = [[0.0; BANDS]; MICRO];
         let quarter = self.intake.capacity() / MICRO;
-        let main = self.intake.main(frames);
-        for (index, powers) in micro.iter_mut().enumerate() {
-            let from = (index * quarter).min(frames);
-            let to = (from + quarter).min(frames);
-            if self.config.channels == 2 {
-                self.split.process_pair([&main[0][from..to], &main[1][from..to]], powers);
-            } else {
-                self.split.process(0, &main[0][from..to], powers);
-            }
+        // A mono bus has silence on its right.
+        self.split.process(self.intake.main(frames), quarter, &mut micro);
+        for powers in &mut micro {
             for (sum, power) in self.band_power.iter_mut().zip(powers) {
                 *sum += f64::from(*power);
                 *power /= quarter as f32;
@@ -342,16 +341,19 @@ impl Meter {
         } else if let [mono] = used {
             mono.weighting.process_small(small, &main[0][from..]);
         }
+        let main = main.map(|samples| &samples[from..]);
+        let tops = tops(main);
+        let sample_peak = tops.sides[0].max(tops.sides[1]);
+        let mut peak = sample_peak;
         for (channel, samples) in used.iter_mut().zip(main) {
             energy += channel.weighting.take_energy();
-            let peaks = channel.peak.process(&samples[from..]);
-            cell.peak = cell.peak.max(peaks.inter);
-            cell.sample_peak = cell.sample_peak.max(peaks.sample);
-            self.hop.true_peak = self.hop.true_peak.max(peaks.inter);
-            self.hop.sample_peak = self.hop.sample_peak.max(peaks.sample);
+            peak = channel.peak.raise(samples, peak);
         }
+        cell.peak = cell.peak.max(peak);
+        cell.sample_peak = cell.sample_peak.max(sample_peak);
+        self.hop.true_peak = self.hop.true_peak.max(peak);
+        self.hop.sample_peak = self.hop.sample_peak.max(sample_peak);
         cell.small += small.take_energy() as f32;
-        let tops = tops(main, from);
         cell.flat_run = cell.flat_run.max(tops.flat);
         for (side, top) in cell.sides.iter_mut().zip(tops.sides) {
             *side = side.max(top);
@@ -406,6 +408,7 @@ impl Meter {
     }
 
     /// Brings the readings up to date that are too dear for every hop.
+    #[inline(never)]
     fn slow_readings(&mut self) {
         let readings = &mut self.readings;
         readings.punch = self.contrast.all();
@@ -469,22 +472,25 @@ struct Tops {
     sides: [f32; 2],
 }
 
-/// Tops of the frames from `from` on.
-fn tops(main: [&[f32]; MAX_CHANNELS], from: usize) -> Tops {
+/// Tops of a stretch, a slice a channel.
+fn tops(main: [&[f32]; MAX_CHANNELS]) -> Tops {
     let mut tops = Tops::default();
-    for channel in main {
-        let samples = &channel[from.min(channel.len())..];
-        // The intake lets no NaN through, so a plain comparison does.
-        let larger = |a: f32, b: f32| if b > a { b } else { a };
-        let (mut up, mut down) = (0.0f32, 0.0f32);
-        for &x in samples {
+    for samples in main {
+        let (fours, rest) = samples.as_chunks::<LANES>();
+        let (mut up, mut down) = (f32x4::ZERO, f32x4::ZERO);
+        for four in fours {
+            let x = f32x4::new(*four);
+            (up, down) = (up.fast_max(x), down.fast_max(-x));
+        }
+        let (mut up, mut down) = (largest(up), largest(down));
+        for &x in rest {
             (up, down) = (larger(up, x), larger(down, -x));
         }
-        tops.sides = [tops.sides[0].max(up), tops.sides[1].max(down)];
-        let peak = up.max(down);
+        tops.sides = [larger(tops.sides[0], up), larger(tops.sides[1], down)];
+        let peak = larger(up, down);
         if peak > 0.0 {
             let floor = peak * t::FLAT_SHARE;
-            let flat: u16 = samples.iter().map(|x| u16::from(x.abs() >= floor)).sum();
+            let flat = samples.iter().map(|x| u32::from(x.abs() >= floor)).sum::<u32>() as u16;
             tops.flat = tops.flat.max(flat);
         }
     }

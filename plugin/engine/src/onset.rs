@@ -9,8 +9,11 @@
 
 use std::ops::Range;
 
+use wide::f32x4;
+
 use crate::bands::BANDS;
 use crate::cells::{Cells, MICRO};
+use crate::lanes::LANES;
 use crate::thresholds as t;
 
 /// A found onset.
@@ -68,9 +71,10 @@ impl OnsetDetector {
     }
 
     /// Takes note of the newest cell; gives the onset that it makes certain, if any.
+    #[inline(never)]
     pub(crate) fn cell(&mut self, cells: &Cells) -> Option<Onset> {
         let newest = cells.count() - 1;
-        let bands = cells.get(newest).bands();
+        let bands = cells.get(newest).bands;
         for band in 0..BANDS {
             self.slow[band] += self.renew * (bands[band] - self.slow[band]);
         }
@@ -94,29 +98,17 @@ impl OnsetDetector {
 
     /// Weighted rise of band power at the start of cell `centre`, dB, summed over bands.
     fn rise(&self, cells: &Cells, centre: u64) -> f32 {
-        let mut before = [0.0f32; BANDS];
-        let from = centre.saturating_sub(t::RISE_BEFORE_CELLS[0]);
-        for (number, cell) in cells.range(from, centre) {
-            let bands = cell.bands();
-            for band in 0..BANDS {
-                if number + t::RISE_BEFORE_CELLS[band] >= centre {
-                    before[band] += bands[band];
-                }
-            }
-        }
-        let mut after = [0.0f32; BANDS];
-        for (number, cell) in cells.range(centre, centre + AHEAD) {
-            let bands = cell.bands();
-            for band in 0..BANDS {
-                if number < centre + t::RISE_AFTER_CELLS[band] {
-                    after[band] += bands[band];
-                }
-            }
-        }
-        for band in 0..BANDS {
-            before[band] /= t::RISE_BEFORE_CELLS[band] as f32;
-            after[band] /= t::RISE_AFTER_CELLS[band] as f32;
-        }
+        let sum = |band: usize, from: u64, to: u64| -> f32 {
+            cells.range(from, to).map(|(_, cell)| cell.bands[band]).sum()
+        };
+        let before: [f32; BANDS] = std::array::from_fn(|band| {
+            let length = t::RISE_BEFORE_CELLS[band];
+            sum(band, centre.saturating_sub(length), centre) / length as f32
+        });
+        let after: [f32; BANDS] = std::array::from_fn(|band| {
+            let length = t::RISE_AFTER_CELLS[band];
+            sum(band, centre, centre + length) / length as f32
+        });
         let low = before[0].max(after[0]);
         let mut rise = 0.0;
         for band in 0..BANDS {
@@ -162,30 +154,45 @@ pub(crate) fn change_point<const B: usize>(
     // Power under a millionth of the window's mean is taken as silence: the logarithm of nothing
     // must not decide.
     let floor = total.map(|sum| sum / length * t::PLACE_FLOOR + t::POWER_FLOOR);
+    let whole: [f32; B] =
+        std::array::from_fn(|band| length * (total[band] / length).max(floor[band]).ln());
     let mut before = [0.0f32; B];
     let mut best = (f32::NEG_INFINITY, None);
-    for number in window.clone() {
-        if number > window.start {
-            let left = (number - window.start) as f32;
-            let right = (window.end - number) as f32;
-            let mut likelihood = 0.0;
+    let mut first = window.start;
+    // Four moments side by side: logarithms are most of the work.
+    while first < window.end {
+        let left: [f32; LANES] = std::array::from_fn(|k| (first - window.start + k as u64) as f32);
+        let left = f32x4::new(left);
+        let right = f32x4::splat(length) - left;
+        let mut sums = [[0.0f32; LANES]; B];
+        for lane in 0..LANES {
             for band in 0..B {
-                let low = (before[band] / left).max(floor[band]);
-                let high = ((total[band] - before[band]) / right).max(floor[band]);
-                if high > low {
-                    let mean = (total[band] / length).max(floor[band]);
-                    likelihood +=
-                        freedom[band] * (length * mean.ln() - left * low.ln() - right * high.ln());
+                sums[band][lane] = before[band];
+            }
+            let number = first + lane as u64;
+            if number < window.end {
+                let powers = powers(number);
+                for band in 0..B {
+                    before[band] += powers[band];
                 }
             }
-            if likelihood > best.0 {
+        }
+        let mut likelihood = f32x4::ZERO;
+        for band in 0..B {
+            let floor = f32x4::splat(floor[band]);
+            let sum = f32x4::new(sums[band]);
+            let low = (sum / left).fast_max(floor);
+            let high = ((f32x4::splat(total[band]) - sum) / right).fast_max(floor);
+            let gain = f32x4::splat(whole[band]) - left * low.ln() - right * high.ln();
+            likelihood += high.simd_gt(low) & (f32x4::splat(freedom[band]) * gain);
+        }
+        for (lane, likelihood) in likelihood.to_array().into_iter().enumerate() {
+            let number = first + lane as u64;
+            if number > window.start && number < window.end && likelihood > best.0 {
                 best = (likelihood, Some(number));
             }
         }
-        let powers = powers(number);
-        for band in 0..B {
-            before[band] += powers[band];
-        }
+        first += LANES as u64;
     }
     best.1
 }

@@ -6,7 +6,8 @@
 //! resolves 0.7 Hz, the first 47 Hz at 48 kHz.
 //!
 //! Spectra overlap by half, and the squares of their windows add up to one: each sample counts
-//! once, wherever a hit falls. The work is spread: one transform or one summing up a millisecond.
+//! once, wherever a hit falls. Both channels go through one complex transform, and their powers are
+//! added. The work is spread: one windowing, one transform or one summing up a millisecond.
 
 mod halve;
 mod stage;
@@ -48,17 +49,16 @@ pub fn third_hz(index: usize) -> f64 {
 /// Mean power spectrum of a bus since reset.
 #[derive(Debug)]
 pub(crate) struct LongTermSpectrum {
-    channels: usize,
     stages: [Stage; STAGES],
-    /// Halvings of the rate ahead of the second, third and fourth stage, a channel.
-    halvers: [[Vec<Halver>; STAGES - 1]; MAX_CHANNELS],
-    /// One cell on its way down through the rates.
+    /// Halvings of the rate ahead of the second, third and fourth stage.
+    halvers: [Vec<Halver>; STAGES - 1],
+    /// One cell on its way down through the rates, frames interleaved.
     work: [Vec<f32>; 2],
 }
 
 impl LongTermSpectrum {
     /// Plans the transforms and allocates. `cell_frames`: the most frames of one cell.
-    pub(crate) fn new(rate_hz: f64, channels: usize, cell_frames: usize) -> Self {
+    pub(crate) fn new(rate_hz: f64, cell_frames: usize) -> Self {
         let mut halvings = [0, 2, 2];
         let mut second_hz = rate_hz;
         while second_hz >= 2.0 * SECOND_STAGE_HZ && halvings[0] < MOST_HALVINGS {
@@ -67,37 +67,39 @@ impl LongTermSpectrum {
         }
         let rates = [rate_hz, second_hz, second_hz / 4.0, second_hz / 16.0];
         Self {
-            channels,
             stages: std::array::from_fn(|stage| {
                 let last = if stage == 0 { THIRDS } else { FIRST_BAND[stage - 1] };
                 let widest = WIDEST_BIN_HZ / [1.0, 4.0, 16.0, 64.0][stage];
-                Stage::new(rates[stage], channels, FIRST_BAND[stage]..last, widest)
+                Stage::new(rates[stage], FIRST_BAND[stage]..last, widest)
             }),
-            halvers: std::array::from_fn(|_| halvings.map(|count| vec![Halver::default(); count])),
-            work: std::array::from_fn(|_| Vec::with_capacity(cell_frames)),
+            halvers: halvings.map(|count| vec![Halver::default(); count]),
+            work: std::array::from_fn(|_| Vec::with_capacity(MAX_CHANNELS * cell_frames)),
         }
     }
 
-    /// Takes one cell of samples, a slice a channel, of one length.
+    /// Takes one cell of samples, a slice a channel, of one length; a bus of one channel has
+    /// silence in the other.
+    #[inline(never)]
     pub(crate) fn cell(&mut self, input: [&[f32]; MAX_CHANNELS]) {
         // One step a cell, the first stage first: its next spectrum is due soonest.
         if let Some(stage) = self.stages.iter_mut().find(|stage| stage.is_busy()) {
             stage.step();
         }
-        for channel in 0..self.channels {
-            let [work, spare] = &mut self.work;
-            work.clear();
-            // Never more than the capacity: nothing is allocated here.
-            let room = work.capacity().min(input[channel].len());
-            work.extend_from_slice(&input[channel][..room]);
-            self.stages[0].fill(channel, work);
-            for (stage, halvers) in self.stages[1..].iter_mut().zip(&mut self.halvers[channel]) {
-                for halver in halvers {
-                    halver.process(work, spare);
-                    std::mem::swap(work, spare);
-                }
-                stage.fill(channel, work);
+        let [work, spare] = &mut self.work;
+        // Never more than the capacity: nothing is allocated here.
+        let frames = input[0].len().min(work.capacity() / MAX_CHANNELS);
+        work.resize(MAX_CHANNELS * frames, 0.0);
+        let pairs = work.as_chunks_mut::<MAX_CHANNELS>().0.iter_mut();
+        for ((out, &left), &right) in pairs.zip(input[0]).zip(input[1]) {
+            *out = [left, right];
+        }
+        self.stages[0].fill(work);
+        for (stage, halvers) in self.stages[1..].iter_mut().zip(&mut self.halvers) {
+            for halver in halvers {
+                halver.process(work, spare);
+                std::mem::swap(work, spare);
             }
+            stage.fill(work);
         }
         for stage in &mut self.stages {
             stage.due();
@@ -121,6 +123,6 @@ impl LongTermSpectrum {
 
     pub(crate) fn reset(&mut self) {
         self.stages.iter_mut().for_each(Stage::reset);
-        self.halvers.iter_mut().flatten().flatten().for_each(|halver| *halver = Halver::default());
+        self.halvers.iter_mut().flatten().for_each(|halver| *halver = Halver::default());
     }
 }

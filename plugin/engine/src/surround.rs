@@ -64,20 +64,38 @@ pub(crate) fn bed<W: Weighted + ?Sized>(
     while other > known.start && onset(other) + t::OTHER_HIT_MS > before.start {
         other -= 1;
     }
-    for (at, power) in
-        powers.weighted(before.start, before.end).chain(powers.weighted(after.start, after.end))
-    {
-        let power = f64::from(power);
-        all = (all.0 + power, all.1 + 1);
-        while other + 1 < known.end && onset(other + 1) <= at + 2 {
-            other += 1;
-        }
-        let at_onset = onset(other);
-        let covered = other != number && at_onset <= at + 2 && at < at_onset + t::OTHER_HIT_MS;
+    for piece in [before, after] {
         // A hit that follows within the sustained part ends it: its body is not this one's bed.
-        let ended = at > start && at + 2 > next;
-        if !covered && !ended {
-            between = (between.0 + power, between.1 + 1);
+        let ended = if piece.start > start { next.saturating_sub(1) } else { u64::MAX };
+        let mut at = piece.start;
+        while at < piece.end {
+            while other + 1 < known.end && onset(other + 1) <= at + 2 {
+                other += 1;
+            }
+            // Up to where the next onset begins, there is one onset to ask about.
+            let coming = if other + 1 < known.end { onset(other + 1) - 2 } else { u64::MAX };
+            let mut end = piece.end.min(coming);
+            let mut counts = at < ended;
+            if other != number && onset(other) <= at + 2 {
+                let free = onset(other) + t::OTHER_HIT_MS;
+                if at < free {
+                    counts = false;
+                    end = end.min(free);
+                }
+            } else if other != number {
+                end = end.min(onset(other) - 2);
+            }
+            if counts {
+                end = end.min(ended);
+            }
+            for (_, power) in powers.weighted(at, end) {
+                let power = f64::from(power);
+                all = (all.0 + power, all.1 + 1);
+                if counts {
+                    between = (between.0 + power, between.1 + 1);
+                }
+            }
+            at = end;
         }
     }
     let (sum, count) = if between.1 >= t::BED_LEAST_MS { between } else { all };

@@ -21,6 +21,9 @@ const ENGINE_MAY_USE: &[(&str, &str)] = &[
     ("primal-check", "rustfft's prime lengths"),
     ("strength_reduce", "rustfft's divisions"),
     ("transpose", "rustfft's matrices"),
+    ("wide", "channels and filters side by side in one instruction"),
+    ("safe_arch", "wide's instructions"),
+    ("bytemuck", "wide's conversions"),
 ];
 
 pub fn check() -> Result<Vec<Finding>> {

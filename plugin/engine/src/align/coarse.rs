@@ -7,11 +7,11 @@
 //! hits decide. Forgetting is exponential. Nothing happens in one lump: a cell does one stage, and
 //! the stages of a block are over before the next is full.
 
-use std::sync::Arc;
+use rustfft::num_complex::Complex;
+use wide::f32x4;
 
-use realfft::num_complex::Complex;
-use realfft::{ComplexToReal, RealFftPlanner, RealToComplex};
-
+use super::pair::{PairTransform, Planes};
+use crate::lanes::{LANES, largest};
 use crate::thresholds::align as t;
 
 /// Samples of a block.
@@ -20,14 +20,13 @@ const BLOCK: usize = t::COARSE_BLOCK;
 const FFT: usize = 2 * BLOCK;
 /// Bins of a transform.
 const BINS: usize = BLOCK + 1;
-/// Cells between two partitions of a search.
-const SEARCH_EVERY: usize = 2;
+/// Partitions looked through at once: one complex transform is as good as two real ones.
+const TOGETHER: usize = 2;
+/// Cells between two looks of a search.
+const SEARCH_EVERY: usize = 4;
 /// Bins on each side over which a power is smoothed before it whitens: the whitening filter then
 /// rings for a fraction of a partition only.
 const SMOOTH: usize = 6;
-
-type Bins = [Complex<f32>; BINS];
-const NOTHING: Bins = [Complex { re: 0.0, im: 0.0 }; BINS];
 
 /// What a search over all lags found.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -44,25 +43,23 @@ pub(crate) struct Peak {
 
 /// Correlates two decimated streams.
 pub(crate) struct Coarse {
-    forward: Arc<dyn RealToComplex<f32>>,
-    inverse: Arc<dyn ComplexToReal<f32>>,
-    scratch: Box<[Complex<f32>]>,
-    time: Box<[f32]>,
-    work: Box<[Complex<f32>]>,
+    pair: PairTransform,
     /// The last whole block and the one being filled, of main and side.
     fill: [[f32; FFT]; 2],
     filled: usize,
     /// The same, on their way through the stages.
     taken: [[f32; FFT]; 2],
     /// Spectra of the newest block, padded.
-    padded: [Bins; 2],
+    padded: [Planes; 2],
     /// Spectra of the last blocks of each stream, in rings.
-    past: [Box<[Bins]>; 2],
+    past: [Box<[Planes]>; 2],
     /// Cross-spectra: main after side, then side after main, a partition each.
-    cross: [Box<[Bins]>; 2],
+    cross: [Box<[Planes]>; 2],
     /// Mean power of each stream's bins, and the weight made from both.
     power: [[f32; BINS]; 2],
     weight: [f32; BINS],
+    /// Magnitudes of a partition's correlation, and of the one sample behind it.
+    heights: [f32; BLOCK + 1],
     /// Running mean of a block's energy, a stream.
     mean_energy: [f32; 2],
     /// Blocks seen.
@@ -97,26 +94,21 @@ const FIRST_PARTS: usize = 2;
 impl Coarse {
     /// `rate_hz`: rate of the decimated streams; `cell_s`: length of a cell. Allocates.
     pub(crate) fn new(rate_hz: f64, cell_s: f64) -> Self {
-        let mut planner = RealFftPlanner::<f32>::new();
-        let (forward, inverse) = (planner.plan_fft_forward(FFT), planner.plan_fft_inverse(FFT));
         let parts = (t::ALIGN_REACH_S * rate_hz / BLOCK as f64).ceil() as usize + 1;
         let block_s = BLOCK as f64 / rate_hz;
         let cells_a_block = (block_s / cell_s) as usize;
-        let scratch = forward.get_scratch_len().max(inverse.get_scratch_len());
+        let planes = || vec![Planes::new(BINS); parts].into_boxed_slice();
         Self {
-            forward,
-            inverse,
-            scratch: vec![Complex::default(); scratch].into(),
-            time: vec![0.0; FFT].into(),
-            work: vec![Complex::default(); BINS].into(),
+            pair: PairTransform::new(FFT),
             fill: [[0.0; FFT]; 2],
             filled: 0,
             taken: [[0.0; FFT]; 2],
-            padded: [NOTHING; 2],
-            past: std::array::from_fn(|_| vec![NOTHING; parts].into()),
-            cross: std::array::from_fn(|_| vec![NOTHING; parts].into()),
+            padded: std::array::from_fn(|_| Planes::new(BINS)),
+            past: [planes(), planes()],
+            cross: [planes(), planes()],
             power: [[0.0; BINS]; 2],
             weight: [0.0; BINS],
+            heights: [0.0; BLOCK + 1],
             mean_energy: [0.0; 2],
             blocks: 0,
             stage: usize::MAX,
@@ -190,31 +182,17 @@ impl Coarse {
             if energy > t::QUIET_SHARE * *mean && energy > 1e-9 { energy.powf(-0.25) } else { 0.0 }
         };
         let (by_whole, by_last) = (level(whole), level(last));
-        for (out, x) in self.time.iter_mut().zip(taken) {
-            *out = x * by_whole;
+        for (n, (out, x)) in self.pair.time.iter_mut().zip(taken).enumerate() {
+            let padded = if n < BLOCK { taken[BLOCK + n] * by_last } else { 0.0 };
+            *out = Complex::new(x * by_whole, padded);
         }
-        let done = self.forward.process_with_scratch(
-            &mut self.time,
-            &mut self.past[stream][newest],
-            &mut self.scratch[..self.forward.get_scratch_len()],
-        );
-        debug_assert!(done.is_ok(), "lengths are the plan's own");
-        for (out, x) in self.time[..BLOCK].iter_mut().zip(&taken[BLOCK..]) {
-            *out = x * by_last;
-        }
-        self.time[BLOCK..].fill(0.0);
-        let done = self.forward.process_with_scratch(
-            &mut self.time,
-            &mut self.padded[stream],
-            &mut self.scratch[..self.forward.get_scratch_len()],
-        );
-        debug_assert!(done.is_ok(), "lengths are the plan's own");
+        self.pair.forward(&mut self.past[stream][newest], &mut self.padded[stream]);
     }
 
     fn note_powers(&mut self) {
-        for stream in 0..2 {
-            for (power, x) in self.power[stream].iter_mut().zip(&self.padded[stream]) {
-                *power = *power * self.keep + x.norm_sqr();
+        for (power, spectrum) in self.power.iter_mut().zip(&self.padded) {
+            for (bin, power) in power.iter_mut().enumerate() {
+                *power = *power * self.keep + spectrum.power(bin);
             }
         }
         // Smoothed sums of both powers, by running sums.
@@ -240,53 +218,39 @@ impl Coarse {
         let old = ((newest + self.parts as u64 - part as u64) % self.parts as u64) as usize;
         let (now, before) = (&self.padded[way], &self.past[1 - way][old]);
         let keep = self.keep;
-        for ((sum, x), y) in self.cross[way][part].iter_mut().zip(now).zip(before) {
-            let product = x.conj() * y;
-            *sum = Complex::new(sum.re * keep + product.re, sum.im * keep + product.im);
+        let sum = &mut self.cross[way][part];
+        let [x_re, x_im, y_re, y_im] =
+            [&now.re, &now.im, &before.re, &before.im].map(|plane| &plane[..BINS]);
+        let (re, im) = (&mut sum.re[..BINS], &mut sum.im[..BINS]);
+        for bin in 0..BINS {
+            re[bin] = re[bin] * keep + (x_re[bin] * y_re[bin] + x_im[bin] * y_im[bin]);
+            im[bin] = im[bin] * keep + (x_re[bin] * y_im[bin] - x_im[bin] * y_re[bin]);
         }
     }
 
-    /// Looks through one partition; gives the peak after the last.
+    /// Looks through the next partitions; gives the peak after the last.
     fn look(&mut self, tracked: Option<f32>) -> Option<Peak> {
-        let (way, part) = (self.search.next / self.parts, self.search.next % self.parts);
-        for ((out, x), w) in self.work.iter_mut().zip(&self.cross[way][part]).zip(&self.weight) {
-            *out = x * w;
-        }
-        self.work[0].im = 0.0;
-        self.work[BINS - 1].im = 0.0;
-        let done = self.inverse.process_with_scratch(
-            &mut self.work,
-            &mut self.time,
-            &mut self.scratch[..self.inverse.get_scratch_len()],
-        );
-        debug_assert!(done.is_ok(), "lengths are the plan's own");
-        let sign = if way == 0 { 1.0 } else { -1.0 };
-        // Sample m of a partition is the lag of (part + 1) blocks less m.
-        let lag = |m: usize| sign * (((part + 1) * BLOCK) as f32 - m as f32);
-        let search = &mut self.search;
-        for m in 0..BLOCK {
-            let height = self.time[m].abs();
-            search.sum += f64::from(height * height);
-            if height > search.best.height {
-                search.best.height = height;
-                search.best.lag = lag(m);
+        let place = |next: usize| (next / self.parts, next % self.parts);
+        let [first, second] = [0, 1].map(|k| place(self.search.next + k));
+        let (x, y) = (&self.cross[first.0][first.1], &self.cross[second.0][second.1]);
+        // The ends weigh nothing, so they are real.
+        let weight = &self.weight;
+        self.pair.inverse(|bin| {
+            [x.re[bin], x.im[bin], y.re[bin], y.im[bin]].map(|value| value * weight[bin])
+        });
+        for (k, (way, part)) in [first, second].into_iter().enumerate() {
+            let height = |value: &Complex<f32>| if k == 0 { value.re } else { value.im }.abs();
+            for (out, value) in self.heights.iter_mut().zip(&self.pair.time) {
+                *out = height(value);
             }
-            if tracked.is_some_and(|at| (at - lag(m)).abs() <= 4.0) {
-                search.best.tracked = search.best.tracked.max(height);
-            }
+            self.search.take(&self.heights, way, part, tracked);
         }
-        // The lag of zero, at the far end of the first partition only.
-        if part == 0 && self.time[BLOCK].abs() > search.best.height {
-            search.best.height = self.time[BLOCK].abs();
-            search.best.lag = 0.0;
-        }
-        search.count += BLOCK;
-        search.next += 1;
-        if search.next < 2 * self.parts {
+        self.search.next += TOGETHER;
+        if self.search.next < 2 * self.parts {
             return None;
         }
-        let mut peak = search.best;
-        peak.rms = (search.sum / search.count as f64).sqrt() as f32;
+        let mut peak = self.search.best;
+        peak.rms = (self.search.sum / self.search.count as f64).sqrt() as f32;
         self.search = Search::default();
         Some(peak)
     }
@@ -295,13 +259,47 @@ impl Coarse {
         self.fill = [[0.0; FFT]; 2];
         self.filled = 0;
         self.stage = usize::MAX;
-        for stream in 0..2 {
-            self.past[stream].fill(NOTHING);
-            self.cross[stream].fill(NOTHING);
-        }
+        self.past.iter_mut().chain(&mut self.cross).flatten().for_each(Planes::clear);
         self.power = [[0.0; BINS]; 2];
         self.mean_energy = [0.0; 2];
         self.blocks = 0;
         self.search = Search::default();
+    }
+}
+
+impl Search {
+    /// Takes the heights of a partition's correlation.
+    fn take(&mut self, heights: &[f32; BLOCK + 1], way: usize, part: usize, tracked: Option<f32>) {
+        let sign = if way == 0 { 1.0 } else { -1.0 };
+        // Sample m of a partition is the lag of (part + 1) blocks less m.
+        let end = ((part + 1) * BLOCK) as f32;
+        let lag = |m: usize| sign * (end - m as f32);
+        let (mut most, mut sum) = (f32x4::ZERO, f32x4::ZERO);
+        for four in heights[..BLOCK].as_chunks::<LANES>().0 {
+            let four = f32x4::new(*four);
+            most = most.fast_max(four);
+            sum += four * four;
+        }
+        self.sum += f64::from(sum.reduce_add());
+        self.count += BLOCK;
+        if largest(most) > self.best.height
+            && let Some(m) = heights.iter().position(|height| *height == largest(most))
+        {
+            self.best.height = largest(most);
+            self.best.lag = lag(m);
+        }
+        if let Some(at) = tracked {
+            let middle = end - sign * at;
+            let near = (middle as i64 - 5).clamp(0, BLOCK as i64) as usize
+                ..(middle as i64 + 6).clamp(0, BLOCK as i64) as usize;
+            for m in near.filter(|m| (at - lag(*m)).abs() <= 4.0) {
+                self.best.tracked = self.best.tracked.max(heights[m]);
+            }
+        }
+        // The lag of zero, at the far end of the first partition only.
+        if part == 0 && heights[BLOCK] > self.best.height {
+            self.best.height = heights[BLOCK];
+            self.best.lag = 0.0;
+        }
     }
 }

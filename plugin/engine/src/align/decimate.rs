@@ -1,5 +1,6 @@
 //! A stream brought down to the rate of the coarse search.
 
+use crate::lanes::dot;
 use crate::thresholds::align as t;
 
 /// Kernel length a unit of the decimation factor.
@@ -62,17 +63,4 @@ impl Decimator {
         self.skip = 0;
         self.last = 0.0;
     }
-}
-
-/// Eight partial sums, so that the compiler can work on eight products side by side.
-fn dot(a: &[f32], b: &[f32]) -> f32 {
-    let mut sums = [0.0f32; 8];
-    let (a8, b8) = (a.chunks_exact(8), b.chunks_exact(8));
-    let rest: f32 = a8.remainder().iter().zip(b8.remainder()).map(|(x, y)| x * y).sum();
-    for (x, y) in a8.zip(b8) {
-        for lane in 0..8 {
-            sums[lane] += x[lane] * y[lane];
-        }
-    }
-    sums.iter().sum::<f32>() + rest
 }

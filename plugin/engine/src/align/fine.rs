@@ -6,16 +6,16 @@
 //! a filtered copy of the other; the delay is where the correlation, each bin weighted by
 //! `c / (1 - c)` of its coherence `c`, is largest (Hannan & Thomson 1973; Knapp & Carter 1976).
 
-use std::sync::Arc;
+use rustfft::num_complex::Complex;
 
-use realfft::num_complex::Complex;
-use realfft::{ComplexToReal, RealFftPlanner, RealToComplex};
-
+use super::pair::{PairTransform, Planes};
 use super::ring::Ring;
 use crate::thresholds::align as t;
 
 /// Bands in which coherence is read: about third octaves.
 pub(crate) const BANDS: usize = 24;
+/// The lower bands, which hold about half of the bins: they are weighed at once, the others next.
+const LOWER_BANDS: usize = 21;
 /// Blocks between two estimates.
 const ESTIMATE_EVERY: u64 = 4;
 
@@ -37,20 +37,18 @@ pub(crate) struct Estimate {
 
 /// Compares two streams around one lag.
 pub(crate) struct Fine {
-    forward: Arc<dyn RealToComplex<f32>>,
-    inverse: Arc<dyn ComplexToReal<f32>>,
-    scratch: Box<[Complex<f32>]>,
+    pair: PairTransform,
     window: Box<[f32]>,
-    time: Box<[f32]>,
-    spectra: [Box<[Complex<f32>]>; 2],
+    /// Blocks of both streams on their way to the transform.
+    time: [Box<[f32]>; 2],
+    spectra: [Planes; 2],
     /// Energy of the windowed block, a stream, and its running mean.
     energy: [f32; 2],
     mean_energy: [f32; 2],
-    cross: Box<[Complex<f32>]>,
+    cross: Planes,
     power: [Box<[f32]>; 2],
     /// Weighted cross-spectrum on its way to the delay.
-    weighted: Box<[Complex<f32>]>,
-    work: Box<[Complex<f32>]>,
+    weighted: Planes,
     /// First bin of each band, and behind the last.
     edges: [usize; BANDS + 1],
     keep: f32,
@@ -64,7 +62,9 @@ pub(crate) struct Fine {
     blocks: u64,
     effective: f32,
     bands: [Option<f32>; BANDS],
-    share: f32,
+    /// Power of the bins weighed so far times their coherence, and alone.
+    like: f32,
+    whole: f32,
 }
 
 impl std::fmt::Debug for Fine {
@@ -82,10 +82,6 @@ impl Fine {
     /// Plans the transforms and allocates.
     pub(crate) fn new(rate_hz: f64) -> Self {
         let length = block_frames(rate_hz);
-        let mut planner = RealFftPlanner::<f32>::new();
-        let (forward, inverse) =
-            (planner.plan_fft_forward(length), planner.plan_fft_inverse(length));
-        let scratch = forward.get_scratch_len().max(inverse.get_scratch_len());
         let bins = length / 2 + 1;
         let top = t::ALIGN_HIGH_HZ.min(0.45 * rate_hz);
         let ratio = (top / t::ALIGN_LOW_HZ).powf(1.0 / BANDS as f64);
@@ -93,25 +89,21 @@ impl Fine {
             let hz = t::ALIGN_LOW_HZ * ratio.powi(band as i32);
             ((hz * length as f64 / rate_hz).round() as usize).clamp(1, bins - 1)
         });
-        let spectrum = || vec![Complex::default(); bins].into_boxed_slice();
         Self {
-            forward,
-            inverse,
-            scratch: vec![Complex::default(); scratch].into(),
+            pair: PairTransform::new(length),
             window: (0..length)
                 .map(|i| {
                     let phase = std::f64::consts::TAU * (i as f64 + 0.5) / length as f64;
                     (0.5 - 0.5 * phase.cos()) as f32
                 })
                 .collect(),
-            time: vec![0.0; length].into(),
-            spectra: [spectrum(), spectrum()],
+            time: std::array::from_fn(|_| vec![0.0; length].into()),
+            spectra: std::array::from_fn(|_| Planes::new(bins)),
             energy: [0.0; 2],
             mean_energy: [0.0; 2],
-            cross: spectrum(),
+            cross: Planes::new(bins),
             power: std::array::from_fn(|_| vec![0.0; bins].into()),
-            weighted: spectrum(),
-            work: spectrum(),
+            weighted: Planes::new(bins),
             edges,
             keep: (-(length as f64) / rate_hz / t::FINE_MEMORY_S).exp() as f32,
             lag: 0,
@@ -122,7 +114,8 @@ impl Fine {
             blocks: 0,
             effective: 0.0,
             bands: [None; BANDS],
-            share: 0.0,
+            like: 0.0,
+            whole: 0.0,
         }
     }
 
@@ -141,7 +134,7 @@ impl Fine {
         self.blocks = 0;
         self.effective = 0.0;
         self.mean_energy = [0.0; 2];
-        self.cross.fill(Complex::default());
+        self.cross.clear();
         for power in &mut self.power {
             power.fill(0.0);
         }
@@ -154,12 +147,13 @@ impl Fine {
         match self.stage {
             0 => {
                 let end = self.next as i64 - (-self.lag).max(0);
-                self.spectrum(0, main, end - length);
+                self.read(0, main, end - length);
+                let end = self.next as i64 - self.lag.max(0);
+                self.read(1, side, end - length);
                 self.stage = 1;
             }
             1 => {
-                let end = self.next as i64 - self.lag.max(0);
-                self.spectrum(1, side, end - length);
+                self.transform();
                 self.stage = 2;
             }
             2 => {
@@ -169,22 +163,35 @@ impl Fine {
                 self.stage = if due { 3 } else { usize::MAX };
             }
             3 => {
-                self.weigh();
+                self.weighted.clear();
+                (self.like, self.whole) = (0.0, 0.0);
+                self.weigh(0..LOWER_BANDS);
                 self.stage = 4;
             }
             4 => {
-                self.peak();
+                self.weigh(LOWER_BANDS..BANDS);
                 self.stage = 5;
             }
             5 => {
+                self.peak();
+                self.stage = 6;
+            }
+            6 => {
+                self.stage = if self.newton() { 7 } else { 8 };
+            }
+            7 => {
+                self.newton();
+                self.stage = 8;
+            }
+            8 => {
                 self.stage = usize::MAX;
-                self.refine();
+                self.settle();
                 return Some(Estimate {
                     delay: self.delay(),
                     inverted: self.inverted,
                     bands: self.bands,
                     blocks: self.effective,
-                    share: self.share,
+                    share: if self.whole > 0.0 { self.like / self.whole } else { 0.0 },
                 });
             }
             _ if main.count() >= self.next => self.stage = 0,
@@ -193,21 +200,32 @@ impl Fine {
         None
     }
 
-    fn spectrum(&mut self, stream: usize, ring: &Ring, from: i64) {
+    /// Takes the next block of a stream; one that is not kept any more counts as silence.
+    fn read(&mut self, stream: usize, ring: &Ring, from: i64) {
+        let time = &mut self.time[stream];
         self.energy[stream] = 0.0;
-        if !ring.read(from, &mut self.time) {
+        if !ring.read(from, time) {
+            time.fill(0.0);
             return;
         }
-        for (x, w) in self.time.iter_mut().zip(&self.window) {
-            *x *= w;
+        let mut sums = [0.0f32; 8];
+        let pieces = time.as_chunks_mut::<8>().0.iter_mut();
+        for (x, w) in pieces.zip(self.window.as_chunks::<8>().0) {
+            for lane in 0..8 {
+                x[lane] *= w[lane];
+                sums[lane] += x[lane] * x[lane];
+            }
         }
-        self.energy[stream] = self.time.iter().map(|x| x * x).sum();
-        let done = self.forward.process_with_scratch(
-            &mut self.time,
-            &mut self.spectra[stream],
-            &mut self.scratch[..self.forward.get_scratch_len()],
-        );
-        debug_assert!(done.is_ok(), "lengths are the plan's own");
+        self.energy[stream] = sums.iter().sum();
+    }
+
+    fn transform(&mut self) {
+        let [main, side] = &self.time;
+        for ((out, main), side) in self.pair.time.iter_mut().zip(main).zip(side) {
+            *out = Complex::new(*main, *side);
+        }
+        let [main, side] = &mut self.spectra;
+        self.pair.forward(main, side);
     }
 
     /// Adds the newest pair of blocks, each brought to one energy.
@@ -228,70 +246,65 @@ impl Fine {
         let [main, side] = &self.spectra;
         let [main_power, side_power] = &mut self.power;
         let (main_by, side_by, cross_by) = (by[0] * by[0], by[1] * by[1], by[0] * by[1]);
-        for bin in 0..main.len() {
-            let product = side[bin].conj() * main[bin];
-            let sum = &mut self.cross[bin];
-            *sum = Complex::new(
-                sum.re * keep + product.re * cross_by,
-                sum.im * keep + product.im * cross_by,
-            );
-            main_power[bin] = main_power[bin] * keep + main[bin].norm_sqr() * main_by;
-            side_power[bin] = side_power[bin] * keep + side[bin].norm_sqr() * side_by;
+        let bins = main.re.len();
+        let [m_re, m_im, s_re, s_im] =
+            [&main.re, &main.im, &side.re, &side.im].map(|plane| &plane[..bins]);
+        let (re, im) = (&mut self.cross.re[..bins], &mut self.cross.im[..bins]);
+        let (main_power, side_power) = (&mut main_power[..bins], &mut side_power[..bins]);
+        for bin in 0..bins {
+            let (m, s) = ([m_re[bin], m_im[bin]], [s_re[bin], s_im[bin]]);
+            re[bin] = re[bin] * keep + (s[0] * m[0] + s[1] * m[1]) * cross_by;
+            im[bin] = im[bin] * keep + (s[0] * m[1] - s[1] * m[0]) * cross_by;
+            main_power[bin] = main_power[bin] * keep + (m[0] * m[0] + m[1] * m[1]) * main_by;
+            side_power[bin] = side_power[bin] * keep + (s[0] * s[0] + s[1] * s[1]) * side_by;
         }
         self.blocks += 1;
         self.effective = self.effective * keep + 1.0;
     }
 
-    /// Coherence of every band, and the weighted cross-spectrum.
-    fn weigh(&mut self) {
-        self.weighted.fill(Complex::default());
+    /// Coherence of some bands, and their weighted cross-spectrum.
+    fn weigh(&mut self, bands: std::ops::Range<usize>) {
         let bias = 1.0 / self.effective;
-        let (mut like, mut whole) = (0.0, 0.0);
-        for band in 0..BANDS {
+        for band in bands {
             let (mut sum, mut count) = (0.0, 0);
             for bin in self.edges[band]..self.edges[band + 1] {
                 let product = self.power[0][bin] * self.power[1][bin];
                 if product < 1e-20 {
                     continue;
                 }
-                let coherence = self.cross[bin].norm_sqr() / product;
-                let coherence = ((coherence - bias) / (1.0 - bias)).clamp(0.0, 0.999);
+                let cross = self.cross.power(bin);
+                let coherence = ((cross / product - bias) / (1.0 - bias)).clamp(0.0, 0.999);
                 sum += coherence;
                 count += 1;
                 let power = product.sqrt();
-                like += power * coherence;
-                whole += power;
-                let magnitude = self.cross[bin].norm_sqr().sqrt();
+                self.like += power * coherence;
+                self.whole += power;
+                let magnitude = cross.sqrt();
                 if magnitude > 0.0 {
                     let weight = coherence / (1.0 - coherence) / magnitude;
-                    self.weighted[bin] = self.cross[bin] * weight;
+                    self.weighted.re[bin] = self.cross.re[bin] * weight;
+                    self.weighted.im[bin] = self.cross.im[bin] * weight;
                 }
             }
             self.bands[band] = (count > 0).then(|| sum / count as f32);
         }
-        self.share = if whole > 0.0 { like / whole } else { 0.0 };
     }
 
     /// Where the weighted correlation is largest, to a sample and by a parabola between samples.
     fn peak(&mut self) {
-        self.work.copy_from_slice(&self.weighted);
-        let done = self.inverse.process_with_scratch(
-            &mut self.work,
-            &mut self.time,
-            &mut self.scratch[..self.inverse.get_scratch_len()],
-        );
-        debug_assert!(done.is_ok(), "the ends are zero");
-        let length = self.time.len();
-        let (at, height) =
-            self.time.iter().enumerate().fold((0, 0.0f32), |best, (m, x)| {
-                if x.abs() > best.1 { (m, x.abs()) } else { best }
-            });
+        let weighted = &self.weighted;
+        self.pair.inverse(|bin| [weighted.re[bin], weighted.im[bin], 0.0, 0.0]);
+        let time = &self.pair.time;
+        let length = time.len();
+        let (at, height) = time.iter().enumerate().fold((0, 0.0f32), |best, (m, x)| {
+            if x.re.abs() > best.1 { (m, x.re.abs()) } else { best }
+        });
         if height == 0.0 {
             return;
         }
-        self.inverted = self.time[at] < 0.0;
+        self.inverted = time[at].re < 0.0;
         let sign = if self.inverted { -1.0 } else { 1.0 };
-        let value = |m: usize| sign * self.time[m % length];
+        let value = |m: usize| sign * time[m % length].re;
         let (left, mid, right) = (value(at + length - 1), value(at), value(at + 1));
         let bend = 2.0 * mid - left - right;
         let between = if bend > 0.0 { (right - left) / (2.0 * bend) } else { 0.0 };
@@ -299,44 +312,48 @@ impl Fine {
         self.fraction = whole as f64 + f64::from(between);
     }
 
-    /// Two Newton steps to the top of the weighted correlation, then the whole frames of the
-    /// fraction move over to the lag.
-    fn refine(&mut self) {
-        let step = std::f64::consts::TAU / self.time.len() as f64;
+    /// A Newton step to the top of the weighted correlation; `false` where there is none.
+    fn newton(&mut self) -> bool {
+        let step = std::f64::consts::TAU / self.window.len() as f64;
         let sign = if self.inverted { -1.0f32 } else { 1.0 };
-        for _ in 0..2 {
-            let turn = Complex::from_polar(1.0f64, step * self.fraction);
-            let turn = Complex::new(turn.re as f32, turn.im as f32);
-            let mut phase = Complex::new(sign, 0.0);
-            let (mut slope, mut bend) = (0.0f64, 0.0f64);
-            for (bin, x) in self.weighted.iter().enumerate() {
-                let z = x * phase;
-                let omega = bin as f64 * step;
-                slope += omega * f64::from(z.im);
-                bend += omega * omega * f64::from(z.re);
-                phase *= turn;
-            }
-            if bend <= 0.0 {
-                break;
-            }
-            self.fraction -= (slope / bend).clamp(-0.5, 0.5);
+        let turn = Complex::from_polar(1.0f64, step * self.fraction);
+        let turn = Complex::new(turn.re as f32, turn.im as f32);
+        let mut phase = Complex::new(sign, 0.0);
+        let (mut slope, mut bend) = (0.0f64, 0.0f64);
+        for (bin, (&re, &im)) in self.weighted.re.iter().zip(&self.weighted.im).enumerate() {
+            let z = Complex::new(re, im) * phase;
+            let omega = bin as f64 * step;
+            slope += omega * f64::from(z.im);
+            bend += omega * omega * f64::from(z.re);
+            phase *= turn;
         }
+        if bend <= 0.0 {
+            return false;
+        }
+        self.fraction -= (slope / bend).clamp(-0.5, 0.5);
+        true
+    }
+
+    /// Moves the whole frames of the fraction over to the lag.
+    fn settle(&mut self) {
         let whole = self.fraction.round();
         if whole.abs() < 1.0 {
             return;
         }
         self.lag += whole as i64;
         self.fraction -= whole;
-        if whole.abs() > self.time.len() as f64 / 8.0 {
+        if whole.abs() > self.window.len() as f64 / 8.0 {
             // Too far for the blocks so far to be of use.
             self.aim(self.lag, self.next - self.window.len() as u64);
             return;
         }
+        let step = std::f64::consts::TAU / self.window.len() as f64;
         let mut phase = Complex::new(1.0f32, 0.0);
         let turn = Complex::from_polar(1.0f64, step * whole);
         let turn = Complex::new(turn.re as f32, turn.im as f32);
-        for sum in &mut self.cross {
-            *sum *= phase;
+        for (re, im) in self.cross.re.iter_mut().zip(&mut self.cross.im) {
+            let turned = Complex::new(*re, *im) * phase;
+            (*re, *im) = (turned.re, turned.im);
             phase *= turn;
         }
     }

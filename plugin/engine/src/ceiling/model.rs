@@ -6,6 +6,7 @@ use super::evidence::WINDOW;
 use super::weights::{
     CENTRE, FIRST, FIRST_OFFSET, HEADS, HIDDEN, LINES, LINES_OFFSET, SCALE, SECOND, SECOND_OFFSET,
 };
+use crate::lanes::dot;
 use crate::thresholds::SECTION_HITS;
 
 /// Share of the straight lines in the estimate of a whole window; in that of a section they have
@@ -73,10 +74,6 @@ pub(super) fn estimate(evidence: &[f32; EVIDENCE], hits: usize) -> Estimate {
         *high = high.max(low);
     }
     Estimate { median, p90, most: out[6].max(p90[1]) }
-}
-
-fn dot(a: &[f32], b: &[f32]) -> f32 {
-    a.iter().zip(b).map(|(a, b)| a * b).sum()
 }
 
 #[cfg(test)]

@@ -183,7 +183,7 @@ fn mean(cells: &Cells, from: u64, to: u64) -> f64 {
 fn bands(cells: &Cells, from: u64, to: u64) -> [f64; BANDS] {
     let (mut sum, mut count) = ([0.0; BANDS], 0u32);
     for (_, cell) in cells.range(from, to) {
-        for (sum, power) in sum.iter_mut().zip(cell.bands()) {
+        for (sum, power) in sum.iter_mut().zip(cell.bands) {
             *sum += f64::from(power);
         }
         count += 1;

@@ -11,10 +11,10 @@ use crate::cells::{Cell, Cells, MICRO};
 use crate::contrast::ContrastStats;
 use crate::histogram::Histogram;
 use crate::hits::{HitMeter, MeasuredHit};
-use crate::kweighting::KWeighting;
+use crate::lanes::sum;
 use crate::loudness::{BusLoudness, lufs};
 use crate::thresholds::{self as t, align, compare};
-use crate::true_peak::TruePeak;
+use crate::true_peak::{TruePeak, sample_peak};
 use crate::{Alignment, Compare, MAX_CHANNELS, ReductionPoint, Relation, SideRole, surround};
 
 /// Hits that can wait for the side-chain: 500 ms hold 20 at one in 25 ms.
@@ -28,7 +28,9 @@ pub(crate) struct SidePath {
     cell_frames: usize,
     ring: [Ring; MAX_CHANNELS],
     samples: [Box<[f32]>; MAX_CHANNELS],
-    weighting: [KWeighting; MAX_CHANNELS],
+    /// Squares of the weighted samples, channels added: each is weighted once, where it comes in.
+    squares: Ring,
+    weighted: Box<[f32]>,
     peak: [TruePeak; MAX_CHANNELS],
     split: BandSplit,
     cells: Cells,
@@ -44,7 +46,8 @@ impl SidePath {
             cell_frames,
             ring: std::array::from_fn(|_| Ring::new(room)),
             samples: std::array::from_fn(|_| vec![0.0; cell_frames].into()),
-            weighting: std::array::from_fn(|_| KWeighting::new(rate_hz)),
+            squares: Ring::new(room),
+            weighted: vec![0.0; cell_frames].into(),
             peak: std::array::from_fn(|_| TruePeak::new()),
             split: BandSplit::new(rate_hz),
             cells: Cells::new(),
@@ -52,8 +55,9 @@ impl SidePath {
         }
     }
 
-    /// Keeps a cell of the side-chain.
-    pub(crate) fn push(&mut self, side: [&[f32]; MAX_CHANNELS]) {
+    /// Keeps a cell of the side-chain, and the squares of its weighted samples.
+    pub(crate) fn push(&mut self, side: [&[f32]; MAX_CHANNELS], squares: &[f32]) {
+        self.squares.push(squares);
         for (ring, samples) in self.ring.iter_mut().zip(side) {
             ring.push(samples);
         }
@@ -72,10 +76,7 @@ impl SidePath {
             return;
         }
         self.lag = lag;
-        for channel in 0..MAX_CHANNELS {
-            self.weighting[channel].reset();
-            self.peak[channel].reset();
-        }
+        self.peak.iter_mut().for_each(TruePeak::reset);
         self.split.reset();
         let Some(lag) = lag else { return };
         // Side frame of a main frame m is m - lag. The earliest whole cell that is still kept.
@@ -99,34 +100,30 @@ impl SidePath {
                 return None;
             }
         }
+        if !self.squares.read(from, &mut self.weighted) {
+            return None;
+        }
         let mut cell = Cell::default();
         let quarter = self.cell_frames / MICRO;
-        for (index, powers) in cell.micro.iter_mut().enumerate() {
-            for channel in 0..MAX_CHANNELS {
-                let piece = &self.samples[channel][index * quarter..(index + 1) * quarter];
-                self.split.process(channel, piece, powers);
-            }
-            powers.iter_mut().for_each(|power| *power /= quarter as f32);
-        }
-        let [left, right] = &mut self.weighting;
-        KWeighting::process_pair(left, right, [&self.samples[0], &self.samples[1]]);
-        let energy = left.take_energy() + right.take_energy();
-        cell.weighted = (energy / self.cell_frames as f64) as f32;
+        let [left, right] = &self.samples;
+        self.split.process([left, right], quarter, &mut cell.micro);
+        cell.micro.iter_mut().flatten().for_each(|power| *power /= quarter as f32);
+        cell.weighted = sum(&self.weighted) / self.cell_frames as f32;
+        cell.peak = self.samples.iter().map(|samples| sample_peak(samples)).fold(0.0, f32::max);
         for (peak, samples) in self.peak.iter_mut().zip(&self.samples) {
-            cell.peak = cell.peak.max(peak.process(samples).inter);
+            cell.peak = peak.raise(samples, cell.peak);
         }
         self.cells.push(cell);
         Some(number)
     }
 
     fn flush_denormals(&mut self) {
-        self.weighting.iter_mut().for_each(KWeighting::flush_denormals);
         self.split.flush_denormals();
     }
 
     fn reset(&mut self) {
         self.ring.iter_mut().for_each(Ring::reset);
-        self.weighting.iter_mut().for_each(KWeighting::reset);
+        self.squares.reset();
         self.peak.iter_mut().for_each(TruePeak::reset);
         self.split.reset();
         self.cells.reset();
@@ -210,15 +207,17 @@ impl Comparison {
     }
 
     /// Takes a cell of the side-chain and does the comparison's share of work on it. `main` holds
-    /// the main's cells, the newest of which goes with `side`. A point of the reduction curve is
-    /// given every 10 ms.
+    /// the main's cells, the newest of which goes with `side`; `weighted`: squares of the weighted
+    /// samples of `side`, a number a frame. A point of the reduction curve is given every 10 ms.
+    #[inline(never)]
     pub(crate) fn cell(
         &mut self,
         main: &Cells,
         side: [&[f32]; MAX_CHANNELS],
+        weighted: &[f32],
         alignment: &Alignment,
     ) -> Option<ReductionPoint> {
-        self.path.push(side);
+        self.path.push(side, weighted);
         let lag = match self.role {
             SideRole::Off | SideRole::Partner => None,
             SideRole::Reference => Some(0),
@@ -257,7 +256,7 @@ impl Comparison {
         let frames = self.path.cell_frames as f64;
         for (stream, cell) in cells.into_iter().enumerate() {
             self.hop[stream] += f64::from(cell.weighted) * frames;
-            for (sum, power) in self.hop_bands[stream].iter_mut().zip(cell.bands()) {
+            for (sum, power) in self.hop_bands[stream].iter_mut().zip(cell.bands) {
                 *sum += f64::from(power) * frames;
             }
         }

@@ -8,6 +8,8 @@ const BIN_LU: f64 = 0.01;
 /// Blocks that are also kept one by one, so that a gate is exact while it can matter: with more
 /// of them than that (7 minutes of gating blocks), those that one bin holds weigh little.
 const EXACT: usize = 4_096;
+/// Of those, how many are looked at together.
+const STRETCH: usize = 64;
 /// Bins a group: a sum over everything above a gate takes whole groups, then single bins.
 const GROUP: usize = 100;
 /// Groups; the bins reach from the absolute gate to +30 LUFS. Louder blocks, which only samples
@@ -105,9 +107,16 @@ impl LevelBins {
             return if bin.mean().is_some_and(|mean| mean > gate) { bin } else { Sum::default() };
         }
         let mut sum = Sum::default();
-        for (place, power) in self.first_bins[..stored].iter().zip(&self.first) {
-            if usize::from(*place) == cut && *power > gate {
-                sum.add(Sum { count: 1, energy: *power });
+        // Most stretches hold none: one look at all of a stretch is cheaper than one at each.
+        let places = self.first_bins[..stored].chunks(STRETCH);
+        for (places, powers) in places.zip(self.first.chunks(STRETCH)) {
+            if !places.iter().fold(false, |found, place| found | (*place == cut as u16)) {
+                continue;
+            }
+            for (place, power) in places.iter().zip(powers) {
+                if usize::from(*place) == cut && *power > gate {
+                    sum.add(Sum { count: 1, energy: *power });
+                }
             }
         }
         sum

@@ -1,5 +1,7 @@
 //! The sliding windows: the last 3 s of hops in a ring.
 
+use crate::true_peak::sample_peak;
+
 /// The last hops, and the sums and the peak over them.
 #[derive(Clone, Debug)]
 pub(super) struct Windows {
@@ -48,7 +50,7 @@ impl Windows {
             sum(&self.energies[from..]) + sum(&self.energies[..self.next])
         };
         self.short_term = sum(&self.energies);
-        self.peak = self.peaks.iter().fold(0.0, |a, &b| if a > b { a } else { b });
+        self.peak = sample_peak(&self.peaks);
     }
 
     /// Mean square of the momentary window, once it is full.

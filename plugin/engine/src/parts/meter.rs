@@ -159,9 +159,9 @@ impl PartMeter {
             let power = (self.weighting[channel].take_energy() / frames as f64) as f32;
             cell.sides[channel] = power;
             cell.weighted += power;
-            self.split.process(channel, main[channel], &mut cell.bands);
             cell.peak = main[channel].iter().fold(cell.peak, |peak, x| peak.max(x.abs()));
         }
+        self.split.process(main, frames, std::slice::from_mut(&mut cell.bands));
         cell.bands = cell.bands.map(|energy| energy / frames as f32);
         sink.cell(&cell);
         let look = &mut |cell, evidence: &OnsetEvidence| sink.evidence(cell, evidence);

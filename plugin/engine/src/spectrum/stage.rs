@@ -4,11 +4,11 @@ use std::f64::consts::PI;
 use std::ops::Range;
 use std::sync::Arc;
 
-use realfft::num_complex::Complex;
-use realfft::{RealFftPlanner, RealToComplex};
+use rustfft::num_complex::Complex;
+use rustfft::{Fft, FftPlanner};
+use wide::f32x4;
 
 use super::{THIRDS, third_edge_hz};
-use crate::MAX_CHANNELS;
 
 /// The part of a spectrum that belongs to one band: bins `first..=last`, the two at the ends with
 /// the share of them that lies inside.
@@ -24,24 +24,24 @@ struct Band {
 #[derive(Clone, Copy, Debug, PartialEq)]
 enum Work {
     Idle,
-    Transform(usize),
-    AddUp(usize),
+    Window,
+    Transform,
+    AddUp,
 }
 
 pub(super) struct Stage {
-    channels: usize,
     bands: Range<usize>,
     parts: Vec<Band>,
-    fft: Arc<dyn RealToComplex<f32>>,
+    fft: Arc<dyn Fft<f32>>,
     window: Vec<f32>,
-    /// The last samples of each channel, twice as many as a spectrum takes.
-    ring: [Vec<f32>; MAX_CHANNELS],
-    /// Samples written to each ring since reset.
-    written: [u64; MAX_CHANNELS],
-    /// Where the spectrum being made starts in the ring.
+    /// The last frames, interleaved, twice as many as a spectrum takes.
+    ring: Vec<f32>,
+    /// Frames written to the ring since reset.
+    written: u64,
+    /// Where the spectrum being made starts in the ring, frames.
     start: usize,
     work: Work,
-    windowed: Vec<f32>,
+    /// Both channels as one complex stream, left real and right imaginary, and its spectrum.
     spectrum: Vec<Complex<f32>>,
     scratch: Vec<Complex<f32>>,
     /// Spectra begun since reset.
@@ -49,8 +49,6 @@ pub(super) struct Stage {
     /// Spectra added up, and their power in each band.
     added: u64,
     sums: [f64; THIRDS],
-    /// The power of spectra whose channels are not all added up yet.
-    open: [f64; THIRDS],
     scale: f64,
 }
 
@@ -63,13 +61,12 @@ impl std::fmt::Debug for Stage {
 impl Stage {
     /// A stage for the third octaves `bands` of a stream of `rate_hz`, whose bins are `widest_hz`
     /// wide or less.
-    pub(super) fn new(rate_hz: f64, channels: usize, bands: Range<usize>, widest_hz: f64) -> Self {
+    pub(super) fn new(rate_hz: f64, bands: Range<usize>, widest_hz: f64) -> Self {
         let length = ((rate_hz / widest_hz).ceil() as usize).next_power_of_two();
-        let fft = RealFftPlanner::<f32>::new().plan_fft_forward(length);
+        let fft = FftPlanner::<f32>::new().plan_fft_forward(length);
         let hz_per_bin = rate_hz / length as f64;
         let bins = length / 2 + 1;
         Self {
-            channels,
             parts: bands
                 .clone()
                 .take_while(|&index| third_edge_hz(index + 1) <= rate_hz / 2.0)
@@ -84,38 +81,37 @@ impl Stage {
                     (PI / 2.0 * inner * inner).sin() as f32
                 })
                 .collect(),
-            ring: std::array::from_fn(|_| vec![0.0; 2 * length]),
-            written: [0; MAX_CHANNELS],
+            ring: vec![0.0; 4 * length],
+            written: 0,
             start: 0,
             work: Work::Idle,
-            windowed: vec![0.0; length],
-            spectrum: fft.make_output_vec(),
-            scratch: fft.make_scratch_vec(),
+            spectrum: vec![Complex::default(); length],
+            scratch: vec![Complex::default(); fft.get_inplace_scratch_len()],
             begun: 0,
             added: 0,
             sums: [0.0; THIRDS],
-            open: [0.0; THIRDS],
-            // One-sided power over the length, and over the window's mean square of one half.
-            scale: 2.0 / (length as f64 * length as f64 * 0.5),
+            // One-sided power over the length, and over the window's mean square of one half; of
+            // the two mirrored bins each has half.
+            scale: 0.5 * 2.0 / (length as f64 * length as f64 * 0.5),
             fft,
         }
     }
 
-    /// Adds samples to a channel's ring. At most a quarter of a spectrum at a time.
-    pub(super) fn fill(&mut self, channel: usize, samples: &[f32]) {
-        let ring = &mut self.ring[channel];
-        let at = (self.written[channel] % ring.len() as u64) as usize;
-        let first = samples.len().min(ring.len() - at);
-        ring[at..at + first].copy_from_slice(&samples[..first]);
-        ring[..samples.len() - first].copy_from_slice(&samples[first..]);
-        self.written[channel] += samples.len() as u64;
+    /// Adds interleaved frames to the ring. At most a quarter of a spectrum at a time.
+    pub(super) fn fill(&mut self, frames: &[f32]) {
+        let ring = &mut self.ring;
+        let at = (2 * self.written % ring.len() as u64) as usize;
+        let first = frames.len().min(ring.len() - at);
+        ring[at..at + first].copy_from_slice(&frames[..first]);
+        ring[..frames.len() - first].copy_from_slice(&frames[first..]);
+        self.written += frames.len() as u64 / 2;
     }
 
     /// Begins a spectrum where one is due: every half length, the first with half of it before
     /// the start.
     pub(super) fn due(&mut self) {
         let hop = self.window.len() / 2;
-        if self.written[0] >= (self.begun + 1) * hop as u64 {
+        if self.written >= (self.begun + 1) * hop as u64 {
             debug_assert!(
                 self.work == Work::Idle,
                 "a spectrum takes less time than half its length"
@@ -124,7 +120,7 @@ impl Stage {
             let end = (self.begun + 1) as usize % 4 * hop;
             self.start = (end + 2 * hop) % (4 * hop);
             self.begun += 1;
-            self.work = Work::Transform(0);
+            self.work = Work::Window;
         }
     }
 
@@ -132,52 +128,44 @@ impl Stage {
         self.work != Work::Idle
     }
 
-    /// Does one piece of the work that waits: a transform, or the adding up of one spectrum.
+    /// Does one piece of the work that waits.
     pub(super) fn step(&mut self) {
-        match self.work {
-            Work::Idle => {}
-            Work::Transform(channel) => {
-                self.transform(channel);
-                self.work = Work::AddUp(channel);
+        self.work = match self.work {
+            Work::Idle => Work::Idle,
+            Work::Window => {
+                let length = self.window.len();
+                let first = length.min(self.ring.len() / 2 - self.start);
+                let (out_first, out_rest) = self.spectrum.split_at_mut(first);
+                let (window_first, window_rest) = self.window.split_at(first);
+                weigh(out_first, &self.ring[2 * self.start..], window_first);
+                weigh(out_rest, &self.ring, window_rest);
+                Work::Transform
             }
-            Work::AddUp(channel) => {
+            Work::Transform => {
+                self.fft.process_with_scratch(&mut self.spectrum, &mut self.scratch);
+                Work::AddUp
+            }
+            Work::AddUp => {
                 self.add_up();
-                if channel + 1 < self.channels {
-                    self.work = Work::Transform(channel + 1);
-                } else {
-                    for (sum, open) in self.sums.iter_mut().zip(&mut self.open) {
-                        *sum += std::mem::take(open);
-                    }
-                    self.added += 1;
-                    self.work = Work::Idle;
-                }
+                self.added += 1;
+                Work::Idle
             }
-        }
+        };
     }
 
-    fn transform(&mut self, channel: usize) {
-        let ring = &self.ring[channel];
-        let length = self.window.len();
-        let first = length.min(ring.len() - self.start);
-        let (out_first, out_rest) = self.windowed.split_at_mut(first);
-        let (window_first, window_rest) = self.window.split_at(first);
-        weigh(out_first, &ring[self.start..self.start + first], window_first);
-        weigh(out_rest, &ring[..length - first], window_rest);
-        let done = self.fft.process_with_scratch(
-            &mut self.windowed,
-            &mut self.spectrum,
-            &mut self.scratch,
-        );
-        debug_assert!(done.is_ok(), "the vectors were made by the plan itself");
-    }
-
+    /// Adds the powers of both channels: those of two mirrored bins of the complex spectrum add up
+    /// to twice those of the channels' own bins.
     fn add_up(&mut self) {
+        let length = self.spectrum.len();
         for (index, band) in self.parts.iter().enumerate() {
             let bins = &self.spectrum[band.first..=band.last];
-            let inside = power(bins);
-            let ends = (1.0 - band.first_share) * bins[0].norm_sqr()
-                + (1.0 - band.last_share) * bins[bins.len() - 1].norm_sqr();
-            self.open[self.bands.start + index] += self.scale * f64::from((inside - ends).max(0.0));
+            let mirrored = &self.spectrum[length - band.last..=length - band.first];
+            let end =
+                |at: usize| self.spectrum[at].norm_sqr() + self.spectrum[length - at].norm_sqr();
+            let inside = power(bins) + power(mirrored);
+            let ends = (1.0 - band.first_share) * end(band.first)
+                + (1.0 - band.last_share) * end(band.last);
+            self.sums[self.bands.start + index] += self.scale * f64::from((inside - ends).max(0.0));
         }
     }
 
@@ -194,36 +182,33 @@ impl Stage {
     }
 
     pub(super) fn reset(&mut self) {
-        self.ring.iter_mut().for_each(|ring| ring.fill(0.0));
-        self.written = [0; MAX_CHANNELS];
+        self.ring.fill(0.0);
+        self.written = 0;
         self.work = Work::Idle;
         self.begun = 0;
         self.added = 0;
         self.sums = [0.0; THIRDS];
-        self.open = [0.0; THIRDS];
     }
 }
 
-/// `out = x * window`, element by element.
-fn weigh(out: &mut [f32], x: &[f32], window: &[f32]) {
-    for ((out, &x), &w) in out.iter_mut().zip(x).zip(window) {
-        *out = x * w;
+/// `out = frame * window`, frame by frame.
+fn weigh(out: &mut [Complex<f32>], frames: &[f32], window: &[f32]) {
+    for ((out, &[left, right]), &w) in out.iter_mut().zip(frames.as_chunks::<2>().0).zip(window) {
+        *out = Complex::new(left * w, right * w);
     }
 }
 
-/// Power of all bins. Eight sums side by side, since one after another cannot be shared out among
-/// the lanes of an instruction.
+/// Power of all bins: real and imaginary parts of two bins go side by side, in two strands.
 fn power(bins: &[Complex<f32>]) -> f32 {
-    const LANES: usize = 8;
-    let mut sums = [0.0f32; LANES];
-    let pieces = bins.chunks_exact(LANES);
-    let rest = pieces.remainder();
-    for piece in pieces {
-        for (sum, bin) in sums.iter_mut().zip(piece) {
-            *sum += bin.re * bin.re + bin.im * bin.im;
-        }
+    let (fours, rest) = bins.as_chunks::<4>();
+    let mut strands = [f32x4::ZERO; 2];
+    for [a, b, c, d] in fours {
+        let first = f32x4::new([a.re, a.im, b.re, b.im]);
+        let second = f32x4::new([c.re, c.im, d.re, d.im]);
+        strands[0] += first * first;
+        strands[1] += second * second;
     }
-    sums.iter().sum::<f32>() + rest.iter().map(Complex::norm_sqr).sum::<f32>()
+    (strands[0] + strands[1]).reduce_add() + rest.iter().map(Complex::norm_sqr).sum::<f32>()
 }
 
 /// Bins of third octave `index`; bin k spans k - 1/2 to k + 1/2.
