@@ -1,6 +1,7 @@
 //! Audio files: decoded packet by packet, checked, and brought to another sample rate.
 //!
 //! - [`decode`] reads WAV, AIFF, FLAC, MP3 and Ogg Vorbis; memory does not grow with the length.
+//! - [`ahead`] does so on a thread of its own, while what was read before is worked on.
 //! - [`resample`] brings a whole file to another rate.
 //! - Bad input ends in one [`Error`](error::Error) that names the file, the value and what was
 //!   expected.
@@ -8,6 +9,7 @@
 //! Nothing here belongs on an audio thread: all of it allocates and reads from disks.
 #![forbid(unsafe_code)]
 
+pub mod ahead;
 pub mod decode;
 pub mod error;
 pub mod resample;

@@ -4,6 +4,7 @@ use std::num::NonZeroUsize;
 use std::path::Path;
 
 use brunt_engine::{Compare, Config, HistoryPoint, Hit, Meter, SideRole, Sink, Thresholds};
+use brunt_files::ahead::ReadAhead;
 use brunt_report::report::{CompareReport, Report, Source, Timeline};
 
 use crate::beside::{self, BeforeMix, Beside};
@@ -19,8 +20,8 @@ pub struct Options {
     pub to_s: Option<f64>,
     /// Limits of the leaks' states.
     pub thresholds: Thresholds,
-    /// Most frames given to the engine at a time; a packet at a time where `None`. The numbers do
-    /// not depend on it.
+    /// Most frames given to the engine at a time; a block of the reader's where `None`. The numbers
+    /// do not depend on it.
     pub block_frames: Option<NonZeroUsize>,
     /// The file to compare the mix with.
     pub beside: Option<Beside>,
@@ -39,7 +40,7 @@ pub struct Progress {
 
 /// Measures a file and reports.
 ///
-/// `progress` is called once a packet.
+/// `progress` is called once a block of the reader's.
 ///
 /// # Errors
 /// Any fault of the file or the passage; see [`Fault`].
@@ -50,7 +51,7 @@ pub fn analyse(
 ) -> Result<Report, Error> {
     let fault = |fault: Fault| fault.of(path);
     check_times(options).map_err(fault)?;
-    let mut file = AudioFile::open(path)?;
+    let file = AudioFile::open(path)?;
     let rate = file.sample_rate_hz();
     let frame = |s: f64| (s * f64::from(rate)).round() as u64;
     let from = options.from_s.map_or(0, frame);
@@ -80,10 +81,11 @@ pub fn analyse(
     let mut planes = Vec::new();
     let mut at = 0;
     let total = file.stated_frames().map(|frames| frames.min(to));
+    let mut file = ReadAhead::new(file);
     while at < to && file.next_block(&mut planes)? {
         let frames = planes.first().map_or(0, Vec::len);
         let end = at + frames as u64;
-        // The part of this packet that lies in the passage.
+        // The part of this block that lies in the passage.
         let first = (from.max(at) - at).min(frames as u64) as usize;
         let last = (to.min(end) - at) as usize;
         if let Some(before) = &before {
