@@ -33,10 +33,21 @@ pub fn ceiling(short: bool) -> Result<ExitCode> {
     Ok(ExitCode::SUCCESS)
 }
 
-/// Prints what the meter costs beside the `ebur128` crate, in one run.
-pub fn speed() -> Result<ExitCode> {
+/// Prints what the meter costs: in time beside the `ebur128` crate and ffmpeg, in instructions, and
+/// in memory. `parts`: some of what there is, or everything.
+pub fn speed(short: bool, parts: &[String]) -> Result<ExitCode> {
+    println!("== Set-up");
+    setup::prepare(&[Group::Bench])?;
+    println!("== Building for real use");
+    let mut build = cargo(["build", "--release", "--quiet", "--package", "brunt-offline"]);
+    workspace::run(build.args(["--bin", "brunt"]), "cannot build the program")?;
+    println!("== Measuring (a quarter of an hour on a quiet machine, or two minutes with --short)");
     let mut run = cargo(["run", "--release", "--quiet", "--package", "brunt-tests"]);
-    run.args(["--bin", "speed"]);
-    workspace::run(&mut run, "the bench failed")?;
+    run.args(["--bin", "speed", "--", "--brunt"]);
+    run.arg(workspace::target_dir()?.join("release/brunt"));
+    if short {
+        run.arg("--short");
+    }
+    workspace::run(run.args(parts), "the bench failed")?;
     Ok(ExitCode::SUCCESS)
 }

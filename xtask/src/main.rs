@@ -57,8 +57,14 @@ enum Task {
         #[arg(long)]
         force: bool,
     },
-    /// Print what the meter costs beside the `ebur128` crate, as ratios of one run
-    Bench,
+    /// Print what the meter costs in time and memory, as ratios of one run
+    Bench {
+        /// A minute where the whole takes an hour, half an hour where it takes a day
+        #[arg(long)]
+        short: bool,
+        /// Only these: ratios, blocks, growth, counts, memory, file
+        parts: Vec<String>,
+    },
     /// Print how well the ceiling is told from the mix alone, on songs that no fit has seen
     BenchCeiling {
         /// Two songs and four processors only
@@ -76,7 +82,7 @@ fn main() -> ExitCode {
         Task::Setup { check, groups } => setup::command(&groups, check),
         Task::Bundle { release } => bundle::run(release).map(|_| ExitCode::SUCCESS),
         Task::Install { force } => install::run(force),
-        Task::Bench => bench::speed(),
+        Task::Bench { short, parts } => bench::speed(short, &parts),
         Task::BenchCeiling { short } => bench::ceiling(short),
         Task::Tidy => tidy::command(),
     });

@@ -11,6 +11,8 @@ pub enum Group {
     Test,
     /// The plug-in's standalone program
     Standalone,
+    /// `cargo xtask bench`
+    Bench,
 }
 
 /// One Debian package.
@@ -62,6 +64,11 @@ const TEST: &[Package] = &[
     package("fluid-soundfont-gm", "bass and guitars, to check in a full mix"),
 ];
 
+const BENCH: &[Package] = &[
+    package("ffmpeg", "its loudness filter, to measure a file against"),
+    package("valgrind", "counts instructions, whatever else the machine does"),
+];
+
 /// All packages of these groups, each once.
 pub fn wanted(groups: &[Group]) -> Vec<Package> {
     let mut all = Vec::new();
@@ -70,6 +77,7 @@ pub fn wanted(groups: &[Group]) -> Vec<Package> {
             Group::Demo => &[BUILD, SCREEN],
             Group::Test => &[BUILD, SCREEN, STANDALONE, TEST],
             Group::Standalone => &[BUILD, STANDALONE],
+            Group::Bench => &[BUILD, BENCH],
         };
         for package in parts.iter().copied().flatten() {
             if !all.contains(package) {
@@ -86,7 +94,7 @@ mod tests {
 
     #[test]
     fn two_groups_name_no_package_twice() {
-        let all = wanted(&[Group::Demo, Group::Test, Group::Standalone]);
+        let all = wanted(&[Group::Demo, Group::Test, Group::Standalone, Group::Bench]);
         let mut names: Vec<_> = all.iter().map(|package| package.name).collect();
         let count = names.len();
         names.sort_unstable();
