@@ -6,7 +6,11 @@ mod shape;
 use crate::Balance;
 use crate::spectrum::{THIRDS, third_edge_hz, third_hz};
 use crate::thresholds as t;
-use shape::Tone;
+use mids::Changes;
+pub(crate) use shape::Tone;
+
+/// Deviation from the curve of a third octave without signal, dB.
+const SILENT_DB: f64 = -300.0;
 
 /// Published long-term power density of commercial music at `hz`, dB relative to 200 Hz:
 /// `-2.35 u - 0.659 u^2`, `u = log2(f / 200 Hz)` (Elowsson & Friberg 2017, second-hand).
@@ -48,8 +52,9 @@ pub fn over_reference_db(
 /// What the curve shows of itself through the same bands.
 #[derive(Clone, Debug)]
 pub(crate) struct Curve {
-    thirds: [f64; THIRDS],
+    thirds_db: [f64; THIRDS],
     bands_db: [f64; 3],
+    changes: Changes,
     has_high: bool,
     /// Whether the rate carries every third octave that the shape is told from.
     has_extremes: bool,
@@ -83,43 +88,51 @@ impl Curve {
         let has_extremes = rate_hz / 2.0 >= third_edge_hz(shape::TOP) * 0.999;
         Self {
             bands_db: bands.map(|power| 10.0 * power.max(1e-30).log10()),
-            thirds,
+            thirds_db: thirds.map(|power| 10.0 * power.max(1e-30).log10()),
+            changes: Changes::new(),
             has_high,
             has_extremes,
         }
     }
 
     /// What tells the shapes of a tone apart; `None` where the rate is too low for it, or before
-    /// every third octave was heard.
-    fn tone(&self, thirds: &[f64; THIRDS]) -> Option<Tone> {
-        let heard = thirds[..shape::TOP].iter().any(|&power| power > 0.0);
+    /// every third octave was heard. `thirds_dbfs` as in [`Balance`].
+    pub(crate) fn tone(&self, thirds_dbfs: &[Option<f64>; THIRDS]) -> Option<Tone> {
+        let heard = thirds_dbfs[..shape::TOP].iter().any(Option::is_some);
         (self.has_extremes && heard).then(|| {
             Tone::of(&std::array::from_fn(|index| {
-                10.0 * (thirds[index] / self.thirds[index].max(1e-30)).max(1e-30).log10()
+                thirds_dbfs[index].map_or(SILENT_DB, |db| db - self.thirds_db[index]).max(SILENT_DB)
             }))
         })
     }
 
     /// Deviation of the programme from the curve. `bands` are summed powers of the three-band
-    /// split, `thirds` of the third octaves; both zero for silence.
-    pub(crate) fn balance(&self, bands: &[f64; 3], thirds: &[f64; THIRDS]) -> Balance {
+    /// split, `thirds` of the third octaves; both zero for silence. The tone goes along.
+    pub(crate) fn balance(
+        &self,
+        bands: &[f64; 3],
+        thirds: &[f64; THIRDS],
+    ) -> (Balance, Option<Tone>) {
+        let thirds_dbfs = thirds.map(|power| (power > 0.0).then(|| 10.0 * power.log10()));
+        let tone = self.tone(&thirds_dbfs);
         let count = if self.has_high { 3 } else { 2 };
         if bands[..count].iter().any(|&power| power <= 0.0) {
-            return Balance::default();
+            return (Balance::default(), tone);
         }
         let mut deviation = [0.0; 3];
         for band in 0..count {
             deviation[band] = 10.0 * bands[band].log10() - self.bands_db[band];
         }
         let mean = deviation[..count].iter().sum::<f64>() / count as f64;
-        Balance {
+        let balance = Balance {
             low_db: Some(deviation[0] - mean),
             mid_db: Some(deviation[1] - mean),
             high_db: self.has_high.then(|| deviation[2] - mean),
-            thirds_dbfs: thirds.map(|power| (power > 0.0).then(|| 10.0 * power.log10())),
+            thirds_dbfs,
             reference_thirds_dbfs: [None; THIRDS],
-            mid_deficit_db: self.tone(thirds).map(|tone| tone.deficit_db),
-        }
+            mid_deficit_db: tone.map(|tone| tone.deficit_db),
+        };
+        (balance, tone)
     }
 }
 
@@ -140,7 +153,8 @@ mod tests {
     fn a_programme_on_the_curve_deviates_nowhere() {
         let curve = Curve::new(48_000.0, true);
         let bands = curve.bands_db.map(|db| 10f64.powf(db / 10.0) * 3.0);
-        let balance = curve.balance(&bands, &curve.thirds);
+        let thirds = curve.thirds_db.map(|db| 10f64.powf(db / 10.0));
+        let (balance, _) = curve.balance(&bands, &thirds);
         for db in [balance.low_db, balance.mid_db, balance.high_db, balance.mid_deficit_db] {
             assert!(db.expect("known").abs() < 1e-9, "{balance:?}");
         }

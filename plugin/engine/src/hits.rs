@@ -52,8 +52,24 @@ pub(crate) struct HitMeter {
     done: u64,
     /// Hits given out since reset.
     given: u64,
+    /// The onset being measured: half of the work is done a millisecond before the other half.
+    begun: Option<Begun>,
     cell_frames: u64,
     rate_hz: f64,
+}
+
+/// An onset whose level and surroundings are known.
+#[derive(Clone, Copy, Debug)]
+struct Begun {
+    number: u64,
+    onset: Onset,
+    /// Cell of the next onset; `u64::MAX` without one.
+    next: u64,
+    level: f64,
+    loudest: u64,
+    bed: f64,
+    small_level: f64,
+    small_bed: f64,
 }
 
 /// Cells after an onset when its surroundings are known and every onset in them is found.
@@ -68,11 +84,13 @@ impl HitMeter {
             found: 0,
             done: 0,
             given: 0,
+            begun: None,
             cell_frames: cell_frames as u64,
             rate_hz,
         }
     }
 
+    #[inline(never)]
     /// Takes note of the newest cell; gives the hit that it completes, if any.
     pub(crate) fn cell(&mut self, cells: &Cells) -> Option<MeasuredHit> {
         if let Some(onset) = self.detector.cell(cells) {
@@ -84,21 +102,28 @@ impl HitMeter {
                 self.found += 1;
             }
         }
-        if self.done == self.found || cells.count() < self.onset(self.done).cell() + READY_CELLS {
-            return None;
+        if let Some(begun) = self.begun.take() {
+            return self.end(cells, &begun);
         }
-        self.measure_next(cells)
+        if self.done < self.found && cells.count() >= self.onset(self.done).cell() + READY_CELLS {
+            self.begun = Some(self.begin(cells));
+        }
+        None
     }
 
     /// Measures the next waiting onset with what is there, for the end of a programme.
     /// `None` once no onset waits or the onset was too weak: call until [`Self::waiting`] is 0.
     pub(crate) fn finish_next(&mut self, cells: &Cells) -> Option<MeasuredHit> {
-        (self.done < self.found).then(|| self.measure_next(cells)).flatten()
+        if self.begun.is_none() && self.done < self.found {
+            self.begun = Some(self.begin(cells));
+        }
+        let begun = self.begun.take()?;
+        self.end(cells, &begun)
     }
 
     /// Onsets found and not yet measured.
     pub(crate) fn waiting(&self) -> u64 {
-        self.found - self.done
+        self.found - self.done + u64::from(self.begun.is_some())
     }
 
     /// Mean weighted power of what surrounds the onset `number` in another stream's cells, which
@@ -115,16 +140,10 @@ impl HitMeter {
         &self.onsets[(number % ONSETS as u64) as usize]
     }
 
-    #[inline(never)]
-    fn measure_next(&mut self, cells: &Cells) -> Option<MeasuredHit> {
+    /// Takes the next waiting onset, and finds its level and its surroundings.
+    fn begin(&mut self, cells: &Cells) -> Begun {
         let number = self.done;
         self.done += 1;
-        let measured = self.measure(cells, number)?;
-        self.given += 1;
-        Some(measured)
-    }
-
-    fn measure(&mut self, cells: &Cells, number: u64) -> Option<MeasuredHit> {
         let onset = Onset { micro: first_touch(cells, self.onset(number).micro) };
         self.onsets[(number % ONSETS as u64) as usize] = onset;
         let start = onset.cell();
@@ -136,6 +155,13 @@ impl HitMeter {
         let small = surround::Small(cells);
         let (small_level, _) = surround::level(&small, start);
         let small_bed = surround::bed(&small, number, oldest..self.found, |n| self.onset(n).cell());
+        Begun { number, onset, next, level, loudest, bed, small_level, small_bed }
+    }
+
+    /// The hit of that onset; `None` where it was too weak for one.
+    fn end(&mut self, cells: &Cells, begun: &Begun) -> Option<MeasuredHit> {
+        let Begun { number, onset, next, level, loudest, bed, small_level, small_bed } = *begun;
+        let start = onset.cell();
         let cap = level * 10f64.powf(-t::CONTRAST_MOST_DB / 10.0);
         let level_lufs = lufs(level);
         let bed_lufs = lufs(bed.max(cap));
@@ -170,6 +196,7 @@ impl HitMeter {
             before_peak_dbtp: None,
             reduction_db: None,
         };
+        self.given += 1;
         Some(MeasuredHit {
             trace: trace(cells, &hit, start, next),
             hit,
@@ -199,6 +226,7 @@ impl HitMeter {
         self.found = 0;
         self.done = 0;
         self.given = 0;
+        self.begun = None;
     }
 }
 

@@ -421,7 +421,8 @@ impl Meter {
             vanished: (small.hits > 0).then_some(self.vanished),
         };
         let thirds = &self.spectrum.thirds();
-        readings.balance = self.curve.balance(&self.band_power, thirds);
+        let (balance, tone) = self.curve.balance(&self.band_power, thirds);
+        readings.balance = balance;
         readings.balance.reference_thirds_dbfs = self.reference_spectrum.thirds_dbfs();
         let programme_s =
             self.loud_hops as f64 * self.hop.frames as f64 / self.config.sample_rate_hz;
@@ -429,7 +430,7 @@ impl Meter {
             readings.compare = Some(self.comparison.read(self.aligner.alignment()));
         }
         let leaks = &mut readings.leaks;
-        leaks.mids = self.curve.mids(&readings.balance, thirds, programme_s, &self.thresholds);
+        leaks.mids = self.curve.mids(tone.as_ref(), thirds, programme_s, &self.thresholds);
         [leaks.ceiling, readings.ceiling_recent] = self.ceiling.read(&self.thresholds);
         if let Some(compare) = &readings.compare
             && let Some(measured) = measured_ceiling(compare, &leaks.ceiling, &self.thresholds)

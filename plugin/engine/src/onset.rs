@@ -13,7 +13,7 @@ use wide::f32x4;
 
 use crate::bands::BANDS;
 use crate::cells::{Cells, MICRO};
-use crate::lanes::LANES;
+use crate::lanes::{LANES, sum};
 use crate::thresholds as t;
 
 /// A found onset.
@@ -30,7 +30,7 @@ impl Onset {
     }
 }
 
-/// Length of the strength memory: twice the spacing and the centre, rounded up to a power of two.
+/// Length of the memory: twice the spacing and the centre, rounded up to a power of two.
 const MEMORY: usize = 64;
 
 /// Finds onsets in a stream of cells.
@@ -38,6 +38,9 @@ const MEMORY: usize = 64;
 pub(crate) struct OnsetDetector {
     /// Strengths of the last milliseconds, by cell number.
     strength: [f32; MEMORY],
+    /// Powers of each band in the last milliseconds, twice in a row, so that no stretch of them
+    /// straddles the end.
+    recent: [[f32; 2 * MEMORY]; BANDS],
     /// Slow mean of each band's power: the ground that a rise must leave.
     slow: [f32; BANDS],
     /// Degrees of freedom of a quarter millisecond, a band.
@@ -60,6 +63,7 @@ impl OnsetDetector {
         };
         Self {
             strength: [0.0; MEMORY],
+            recent: [[0.0; 2 * MEMORY]; BANDS],
             slow: [0.0; BANDS],
             freedom: [
                 freedom(0.0, t::LOW_MID_HZ),
@@ -77,9 +81,12 @@ impl OnsetDetector {
         let bands = cells.get(newest).bands;
         for band in 0..BANDS {
             self.slow[band] += self.renew * (bands[band] - self.slow[band]);
+            let slot = newest as usize % MEMORY;
+            self.recent[band][slot] = bands[band];
+            self.recent[band][slot + MEMORY] = bands[band];
         }
         let centre = (newest + 1).checked_sub(AHEAD)?;
-        self.strength[centre as usize % MEMORY] = self.rise(cells, centre);
+        self.strength[centre as usize % MEMORY] = self.rise(centre);
         let candidate = centre.checked_sub(t::ONSET_SPACING_CELLS)?;
         let strength = self.strength[candidate as usize % MEMORY];
         if strength < t::ONSET_STRENGTH_DB {
@@ -97,18 +104,18 @@ impl OnsetDetector {
     }
 
     /// Weighted rise of band power at the start of cell `centre`, dB, summed over bands.
-    fn rise(&self, cells: &Cells, centre: u64) -> f32 {
-        let sum = |band: usize, from: u64, to: u64| -> f32 {
-            cells.range(from, to).map(|(_, cell)| cell.bands[band]).sum()
+    fn rise(&self, centre: u64) -> f32 {
+        let mean = |band: usize, from: u64, length: u64| {
+            let from = from as usize % MEMORY;
+            sum(&self.recent[band][from..from + length as usize]) / length as f32
         };
         let before: [f32; BANDS] = std::array::from_fn(|band| {
             let length = t::RISE_BEFORE_CELLS[band];
-            sum(band, centre.saturating_sub(length), centre) / length as f32
+            // Ahead of the first cell there was silence, which lies at the ring's end still.
+            mean(band, (centre + MEMORY as u64) - length, length)
         });
-        let after: [f32; BANDS] = std::array::from_fn(|band| {
-            let length = t::RISE_AFTER_CELLS[band];
-            sum(band, centre, centre + length) / length as f32
-        });
+        let after: [f32; BANDS] =
+            std::array::from_fn(|band| mean(band, centre, t::RISE_AFTER_CELLS[band]));
         let low = before[0].max(after[0]);
         let mut rise = 0.0;
         for band in 0..BANDS {
@@ -131,6 +138,7 @@ impl OnsetDetector {
 
     pub(crate) fn reset(&mut self) {
         self.strength = [0.0; MEMORY];
+        self.recent = [[0.0; 2 * MEMORY]; BANDS];
         self.slow = [0.0; BANDS];
     }
 }

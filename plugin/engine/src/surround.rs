@@ -35,11 +35,16 @@ impl Weighted for [f32] {
 /// The loudest 10 ms within the first [`t::HIT_LEVEL_MS`] from cell `start`: their mean power, and
 /// the cell from which they run.
 pub(crate) fn level<W: Weighted + ?Sized>(powers: &W, start: u64) -> (f64, u64) {
+    const CELLS: usize = t::HIT_LEVEL_MS as usize;
+    let mut first = [0.0f32; CELLS];
+    for (number, power) in powers.weighted(start, start + CELLS as u64) {
+        first[(number - start) as usize] = power;
+    }
     let mut loudest = (0.0f32, start);
-    for from in start..=(start + t::HIT_LEVEL_MS as u64 - 10) {
-        let sum: f32 = powers.weighted(from, from + 10).map(|(_, power)| power).sum();
+    for (from, ten) in first.windows(10).enumerate() {
+        let sum: f32 = ten.iter().sum();
         if sum > loudest.0 {
-            loudest = (sum, from);
+            loudest = (sum, start + from as u64);
         }
     }
     (f64::from(loudest.0) / 10.0, loudest.1)

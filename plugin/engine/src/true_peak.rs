@@ -45,6 +45,15 @@ const PAST: usize = TAPS - 1;
 /// Frames handled at once; more than that is done in turns.
 const CHUNK: usize = 256;
 
+/// Blocks of four frames in a chunk, and as many more as are looked at in passing.
+const BLOCKS: usize = CHUNK / LANES + 2 * LANES;
+/// Samples that four blocks reach.
+const PIECE: usize = LANES * LANES + 2 * LANES;
+/// Samples that all blocks reach.
+const WINDOW: usize = LANES * BLOCKS + PIECE;
+/// The sample in the middle of the interpolator's reach; a phase lies between it and the next.
+const MIDDLE: usize = 5;
+
 /// A phase and its mirror image share their products: with `e` the sum and `o` the difference of
 /// two samples that lie symmetrically, one phase is `E + O` and the other `E - O`, where `E` and
 /// `O` weight `e` and `o` with these halves. The larger magnitude of the two is `|E| + |O|`.
@@ -117,8 +126,9 @@ pub struct Peaks {
 /// the maximum over them.
 #[derive(Clone, Debug)]
 pub struct TruePeak {
-    /// The last samples of the past, then the chunk at hand, then room for a last full step.
-    window: [f32; PAST + CHUNK + LANES],
+    /// The last samples of the past, then the chunk at hand, then room for what the last blocks
+    /// reach.
+    window: [f32; WINDOW],
 }
 
 impl Default for TruePeak {
@@ -131,7 +141,7 @@ impl TruePeak {
     /// Remembers silence.
     #[must_use]
     pub fn new() -> Self {
-        Self { window: [0.0; PAST + CHUNK + LANES] }
+        Self { window: [0.0; WINDOW] }
     }
 
     /// Largest magnitudes of this piece. Samples must be finite.
@@ -179,31 +189,47 @@ impl TruePeak {
     /// The larger of `known` and the largest interpolated magnitude of the first `frames` frames of
     /// the chunk.
     fn interpolated(&self, frames: usize, known: f32) -> f32 {
+        let blocks = frames.div_ceil(LANES);
+        // Of each block of four frames: largest second difference and largest sample. What lies
+        // behind the chunk is old, and only makes the bound of the last blocks wider.
+        let (mut bends, mut ends) = ([0.0f32; BLOCKS], [0.0f32; BLOCKS]);
+        for first in (0..blocks + LANES - 1).step_by(LANES) {
+            let piece = &self.window[LANES * first..LANES * first + PIECE];
+            let bend = [0, 1, 2, 3].map(|block| curvature(&piece[LANES * block..]));
+            let end = [0, 1, 2, 3].map(|block| load(&piece[LANES * block..], MIDDLE).abs());
+            bends[first..first + LANES].copy_from_slice(&largest_each(bend));
+            ends[first..first + LANES].copy_from_slice(&largest_each(end));
+        }
         let mut most = known;
-        let mut curve =
-            [0, 1, 2].map(|block| curvature(&self.window[LANES * block..LANES * block + REACH]));
-        for at in (0..frames).step_by(LANES) {
+        for first in (0..blocks).step_by(LANES) {
             // Twelve samples back from four frames: thirteen second differences.
-            let newest = curvature(&self.window[at + 3 * LANES..at + 3 * LANES + REACH]);
-            let bend = curve[0].fast_max(curve[1]).fast_max(curve[2].fast_max(newest));
-            curve = [curve[1], curve[2], newest];
-            let bend = f32x4::splat(largest(bend));
-            let ends = &self.window[at + 5..at + 6 + LANES];
-            let ends = load(ends, 0).abs().fast_max(load(ends, 1).abs());
-            let reach = |by: Bound| ends * f32x4::splat(by.line) + bend * f32x4::splat(by.curve);
+            let bend = load(&bends, first)
+                .fast_max(load(&bends, first + 1))
+                .fast_max(load(&bends, first + 2).fast_max(load(&bends, first + 3)));
+            let end = load(&ends, first).fast_max(load(&ends, first + 1));
+            let reach = |by: Bound| end * f32x4::splat(by.line) + bend * f32x4::splat(by.curve);
             let bound = reach(BOUND_0).fast_max(reach(BOUND_1));
             if !bound.simd_gt(f32x4::splat(most)).any() {
                 continue;
             }
-            let now = self.step(at);
-            most = if at + LANES <= frames {
-                larger(most, largest(now))
-            } else {
-                // What the last lanes read lies behind the chunk, so they do not count.
-                now.to_array()[..frames - at].iter().fold(most, |most, &x| larger(most, x))
-            };
+            for (block, bound) in (first..blocks).zip(bound.to_array()) {
+                if bound > most {
+                    most = self.block(block, frames, most);
+                }
+            }
         }
         most
+    }
+
+    /// The larger of `known` and the largest interpolated magnitude of a block of four frames.
+    fn block(&self, block: usize, frames: usize, known: f32) -> f32 {
+        let at = LANES * block;
+        let now = self.step(at);
+        if at + LANES <= frames {
+            return larger(known, largest(now));
+        }
+        // What the last lanes read lies behind the chunk, so they do not count.
+        now.to_array()[..frames - at].iter().fold(known, |most, &x| larger(most, x))
     }
 
     /// Largest magnitude of the four phases, for each of the frames from `at` on.
@@ -227,14 +253,18 @@ impl TruePeak {
     }
 }
 
-/// Samples that four second differences need.
-const REACH: usize = LANES + 2;
-
-/// Magnitudes of the second differences of four samples with the two behind each.
+/// Magnitudes of the second differences of the first four samples with the two behind each.
 #[inline(always)]
 fn curvature(samples: &[f32]) -> f32x4 {
     let (x, y, z) = (load(samples, 0), load(samples, 1), load(samples, 2));
     (x - (y + y) + z).abs()
+}
+
+/// The largest number of each of four blocks.
+#[inline(always)]
+fn largest_each(blocks: [f32x4; LANES]) -> [f32; LANES] {
+    let [a, b, c, d] = f32x4::transpose(blocks);
+    a.fast_max(b).fast_max(c.fast_max(d)).to_array()
 }
 
 /// Largest magnitude of samples that are finite.

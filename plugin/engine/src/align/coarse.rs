@@ -233,11 +233,7 @@ impl Coarse {
         let place = |next: usize| (next / self.parts, next % self.parts);
         let [first, second] = [0, 1].map(|k| place(self.search.next + k));
         let (x, y) = (&self.cross[first.0][first.1], &self.cross[second.0][second.1]);
-        // The ends weigh nothing, so they are real.
-        let weight = &self.weight;
-        self.pair.inverse(|bin| {
-            [x.re[bin], x.im[bin], y.re[bin], y.im[bin]].map(|value| value * weight[bin])
-        });
+        self.pair.inverse(x, y, &self.weight);
         for (k, (way, part)) in [first, second].into_iter().enumerate() {
             let height = |value: &Complex<f32>| if k == 0 { value.re } else { value.im }.abs();
             for (out, value) in self.heights.iter_mut().zip(&self.pair.time) {

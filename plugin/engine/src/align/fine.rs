@@ -49,6 +49,9 @@ pub(crate) struct Fine {
     power: [Box<[f32]>; 2],
     /// Weighted cross-spectrum on its way to the delay.
     weighted: Planes,
+    /// What stands in for a second stream, and the weights of bins that have theirs already.
+    nothing: Planes,
+    ones: Box<[f32]>,
     /// First bin of each band, and behind the last.
     edges: [usize; BANDS + 1],
     keep: f32,
@@ -104,6 +107,8 @@ impl Fine {
             cross: Planes::new(bins),
             power: std::array::from_fn(|_| vec![0.0; bins].into()),
             weighted: Planes::new(bins),
+            nothing: Planes::new(bins),
+            ones: vec![1.0; bins].into(),
             edges,
             keep: (-(length as f64) / rate_hz / t::FINE_MEMORY_S).exp() as f32,
             lag: 0,
@@ -292,8 +297,7 @@ impl Fine {
 
     /// Where the weighted correlation is largest, to a sample and by a parabola between samples.
     fn peak(&mut self) {
-        let weighted = &self.weighted;
-        self.pair.inverse(|bin| [weighted.re[bin], weighted.im[bin], 0.0, 0.0]);
+        self.pair.inverse(&self.weighted, &self.nothing, &self.ones);
         let time = &self.pair.time;
         let length = time.len();
         let (at, height) = time.iter().enumerate().fold((0, 0.0f32), |best, (m, x)| {

@@ -60,24 +60,45 @@ impl PairTransform {
     /// Spectra of the streams in `time`, which is overwritten.
     pub(super) fn forward(&mut self, first: &mut Planes, second: &mut Planes) {
         self.forward.process_with_scratch(&mut self.time, &mut self.scratch);
-        let length = self.time.len();
-        for bin in 0..=length / 2 {
-            let (x, y) = (self.time[bin], self.time[(length - bin) % length]);
-            first.re[bin] = 0.5 * (x.re + y.re);
-            first.im[bin] = 0.5 * (x.im - y.im);
-            second.re[bin] = 0.5 * (x.im + y.im);
-            second.im[bin] = 0.5 * (y.re - x.re);
+        let half = self.time.len() / 2;
+        for (bin, at) in [(0, 0), (half, half)] {
+            let end = self.time[at];
+            (first.re[bin], first.im[bin]) = (end.re, 0.0);
+            (second.re[bin], second.im[bin]) = (end.im, 0.0);
+        }
+        let (front, back) = self.time.split_at(half);
+        let bins = first.re[1..half]
+            .iter_mut()
+            .zip(&mut first.im[1..half])
+            .zip(second.re[1..half].iter_mut().zip(&mut second.im[1..half]));
+        let mirrored = front[1..].iter().zip(back[1..].iter().rev());
+        for ((x, y), ((re, im), (second_re, second_im))) in mirrored.zip(bins) {
+            *re = 0.5 * (x.re + y.re);
+            *im = 0.5 * (x.im - y.im);
+            *second_re = 0.5 * (x.im + y.im);
+            *second_im = 0.5 * (y.re - x.re);
         }
     }
 
-    /// The streams of two spectra, into `time`. Each bin is what `bins` gives: real and imaginary
-    /// part of the first, then of the second; their ends must be real. Not scaled.
-    pub(super) fn inverse(&mut self, bins: impl Fn(usize) -> [f32; 4]) {
-        let length = self.time.len();
-        for bin in 0..=length / 2 {
-            let [re, im, second_re, second_im] = bins(bin);
-            self.time[(length - bin) % length] = Complex::new(re + second_im, second_re - im);
-            self.time[bin] = Complex::new(re - second_im, im + second_re);
+    /// The streams of two spectra whose bins are weighted, into `time`. Only the real parts of the
+    /// ends count. Not scaled.
+    pub(super) fn inverse(&mut self, first: &Planes, second: &Planes, weight: &[f32]) {
+        let half = self.time.len() / 2;
+        for at in [0, half] {
+            self.time[at] = Complex::new(first.re[at] * weight[at], second.re[at] * weight[at]);
+        }
+        let (front, back) = self.time.split_at_mut(half);
+        let bins = first.re[1..half]
+            .iter()
+            .zip(&first.im[1..half])
+            .zip(second.re[1..half].iter().zip(&second.im[1..half]))
+            .zip(&weight[1..half]);
+        let mirrored = front[1..].iter_mut().zip(back[1..].iter_mut().rev());
+        for ((x, y), (((re, im), (second_re, second_im)), weight)) in mirrored.zip(bins) {
+            let [re, im, second_re, second_im] =
+                [re, im, second_re, second_im].map(|value| value * weight);
+            *x = Complex::new(re - second_im, im + second_re);
+            *y = Complex::new(re + second_im, second_re - im);
         }
         self.inverse.process_with_scratch(&mut self.time, &mut self.scratch);
     }
@@ -104,7 +125,7 @@ mod tests {
             assert!((first.re[bin] - want).abs() < 1e-4 && first.im[bin].abs() < 1e-4);
             assert!(second.re[bin].abs() < 1e-4 && (second.im[bin] - want_second).abs() < 1e-4);
         }
-        pair.inverse(|k| [first.re[k], first.im[k], second.re[k], second.im[k]]);
+        pair.inverse(&first, &second, &[1.0; 33]);
         for (got, want) in pair.time.iter().zip(&given) {
             assert!((got / 64.0 - want).norm() < 1e-5);
         }

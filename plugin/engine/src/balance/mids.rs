@@ -4,14 +4,15 @@ use super::Curve;
 use super::shape::Tone;
 use crate::spectrum::{THIRDS, third_hz};
 use crate::thresholds as t;
-use crate::{Balance, Cost, Mids, Need, Shape, State, Thresholds};
+use crate::{Cost, Mids, Need, Shape, State, Thresholds};
 
 impl Curve {
     /// The mids leak. Its state follows the mid deficit; its cost is what the hits would gain in
     /// the band of a small speaker, at one loudness of the whole, were the deficit taken out.
+    /// `tone` and `thirds` are those of the balance.
     pub(crate) fn mids(
         &self,
-        balance: &Balance,
+        tone: Option<&Tone>,
         thirds: &[f64; THIRDS],
         programme_s: f64,
         limits: &Thresholds,
@@ -24,7 +25,7 @@ impl Curve {
             };
             return Mids { need, ..Mids::default() };
         }
-        let Some(tone) = self.tone(thirds) else {
+        let Some(tone) = tone else {
             return Mids { need: Need::SampleRate, ..Mids::default() };
         };
         // The limits of the cost can be set; those of the deficit go along.
@@ -42,32 +43,70 @@ impl Curve {
             // One end alone stands out: a matter of taste before it is one of weak mids.
             _ => State::Watch,
         };
-        let db = cost_db(thirds, &tone, shape);
+        let db = self.changes.cost_db(thirds, tone, shape);
         let (under, over) = t::MIDS_COST_RANGE_DB;
         let cost = Cost { db, low_db: (db - under).max(0.0), high_db: db + over };
         Mids {
             state,
             need: Need::Nothing,
             cost: Some(cost),
-            mid_deficit_db: balance.mid_deficit_db,
+            mid_deficit_db: Some(tone.deficit_db),
             shape: Some(shape),
         }
     }
 }
 
-/// Level that the band of a small speaker, up to the end of the mids, would gain in the K-weighted
-/// whole, were the deficit taken out by the change of tone that fits the shape, dB.
-fn cost_db(thirds: &[f64; THIRDS], tone: &Tone, shape: Shape) -> f64 {
-    let (change, response): (fn(f64) -> f64, f64) = match shape {
-        Shape::Scooped => (dip_db, t::DEFICIT_OF_DIP),
-        _ => (shelves_db, t::DEFICIT_OF_SHELVES),
-    };
-    let size = (tone.deficit_db / response).clamp(0.0, t::MOST_TAKEN_OUT_DB);
-    let mut mended = *thirds;
-    for (index, power) in mended.iter_mut().enumerate() {
-        *power *= 10f64.powf(-size * change(third_hz(index)) / 10.0);
+/// What the cost is worked out from, a third octave: it is asked for ten times a second.
+#[derive(Clone, Debug)]
+pub(super) struct Changes {
+    /// Both changes of tone, dB a dB of their size.
+    dip: [f64; THIRDS],
+    shelves: [f64; THIRDS],
+    /// K-weighting, and that part of it in the band of a small speaker up to the end of the mids.
+    weight: [f64; THIRDS],
+    band_weight: [f64; THIRDS],
+}
+
+impl Changes {
+    pub(super) fn new() -> Self {
+        let weight = |index: usize| 10f64.powf(t::K_THIRDS_DB[index] / 10.0);
+        Self {
+            dip: std::array::from_fn(|index| dip_db(third_hz(index))),
+            shelves: std::array::from_fn(|index| shelves_db(third_hz(index))),
+            weight: std::array::from_fn(weight),
+            band_weight: std::array::from_fn(|index| {
+                let hz = third_hz(index);
+                let low = 1.0 / (1.0 + (t::SMALL_SPEAKER_HZ / hz).powi(4));
+                weight(index) * low / (1.0 + (hz / t::MID_HIGH_HZ).powi(4))
+            }),
+        }
     }
-    (share_db(&mended) - share_db(thirds)).max(0.0)
+
+    /// Level that the band of a small speaker, up to the end of the mids, would gain in the
+    /// K-weighted whole, were the deficit taken out by the change of tone that fits the shape, dB.
+    fn cost_db(&self, thirds: &[f64; THIRDS], tone: &Tone, shape: Shape) -> f64 {
+        let (change, response) = match shape {
+            Shape::Scooped => (&self.dip, t::DEFICIT_OF_DIP),
+            _ => (&self.shelves, t::DEFICIT_OF_SHELVES),
+        };
+        let size = (tone.deficit_db / response).clamp(0.0, t::MOST_TAKEN_OUT_DB);
+        if size == 0.0 {
+            return 0.0;
+        }
+        let mut mended = *thirds;
+        for (power, change) in mended.iter_mut().zip(change) {
+            *power *= 10f64.powf(-size * change / 10.0);
+        }
+        (self.share_db(&mended) - self.share_db(thirds)).max(0.0)
+    }
+
+    /// K-weighted share of a small speaker's band, up to the end of the mids, in the whole, dB.
+    fn share_db(&self, thirds: &[f64; THIRDS]) -> f64 {
+        let sum = |weights: &[f64; THIRDS]| -> f64 {
+            thirds.iter().zip(weights).map(|(power, weight)| power * weight).sum()
+        };
+        10.0 * (sum(&self.band_weight) / sum(&self.weight)).log10()
+    }
 }
 
 /// A wide dip near 700 Hz, dB a dB of its depth.
@@ -79,17 +118,4 @@ fn dip_db(hz: f64) -> f64 {
 /// Shelves near 60 Hz and 12 kHz, dB a dB of their gain.
 fn shelves_db(hz: f64) -> f64 {
     1.0 / (1.0 + (hz / 60.0).powi(2)) + 1.0 / (1.0 + (12_000.0 / hz).powi(2))
-}
-
-/// K-weighted share of a small speaker's band, up to the end of the mids, in the whole, dB.
-fn share_db(thirds: &[f64; THIRDS]) -> f64 {
-    let (mut band, mut whole) = (0.0, 0.0);
-    for (index, power) in thirds.iter().enumerate() {
-        let hz = third_hz(index);
-        let weighted = power * 10f64.powf(t::K_THIRDS_DB[index] / 10.0);
-        let low = 1.0 / (1.0 + (t::SMALL_SPEAKER_HZ / hz).powi(4));
-        whole += weighted;
-        band += weighted * low / (1.0 + (hz / t::MID_HIGH_HZ).powi(4));
-    }
-    10.0 * (band / whole).log10()
 }

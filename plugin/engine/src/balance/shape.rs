@@ -25,7 +25,7 @@ const TILT_LOW: Range<usize> = 1..8;
 /// Numbers of a tone, all from deviations of third octaves from the published curve, dB. None
 /// changes with gain.
 #[derive(Clone, Copy, Debug, Default)]
-pub(super) struct Tone {
+pub(crate) struct Tone {
     /// Mid deficit, dB; see [`Balance::mid_deficit_db`](crate::Balance::mid_deficit_db).
     pub(super) deficit_db: f64,
     /// How far 400 Hz to 1.25 kHz lie under their neighbours, dB: sees dips and no shelves.

@@ -12,6 +12,9 @@ const FIRST_DB: f64 = -10.0;
 /// Columns, up to 60 dB: a click of one frame every 3 s reads 52 dB at 48 kHz.
 const COLUMNS: usize = 1_400;
 
+/// Columns that are passed at once on the way to the median.
+const GROUP: usize = 20;
+
 /// Counts moments by their short-term loudness and their PSR.
 ///
 /// The gate is known only at the end of a programme, and moves until then. So the rows stay apart
@@ -80,15 +83,22 @@ impl PsrGrid {
 
     /// Median PSR above the gate, dB, interpolated within its column.
     pub(super) fn median(&self) -> Option<f64> {
-        let half = self.count as f64 / 2.0;
-        let mut below = 0.0;
-        for (place, &count) in self.columns.iter().enumerate() {
-            let count = f64::from(count);
-            if count > 0.0 && below + count >= half {
-                let part = (half - below) / count;
-                return Some(FIRST_DB + COLUMN_DB * (place as f64 + part));
+        let mut below = 0u64;
+        for (group, columns) in self.columns.chunks(GROUP).enumerate() {
+            let sum = u64::from(columns.iter().sum::<u32>());
+            if sum == 0 || 2 * (below + sum) < self.count {
+                below += sum;
+                continue;
             }
-            below += count;
+            for (place, &count) in columns.iter().enumerate() {
+                let count = u64::from(count);
+                if count > 0 && 2 * (below + count) >= self.count {
+                    let part = (self.count as f64 / 2.0 - below as f64) / count as f64;
+                    let place = (group * GROUP + place) as f64;
+                    return Some(FIRST_DB + COLUMN_DB * (place + part));
+                }
+                below += count;
+            }
         }
         None
     }
