@@ -30,9 +30,9 @@ pub fn print(short: bool) -> Result<(), Box<dyn Error>> {
     let mut meter = meter(RATE, false)?;
     let mut reference = Reference::default();
     let song = signal::limited(&signal::song(RATE, 20.0));
-    let (bytes, calls) = live::now();
-    let mut at = 0;
     let mut gained = [vec![0.0f32; BLOCK], vec![0.0f32; BLOCK]];
+    let mut at = 0;
+    let (bytes, calls) = live::now();
     for index in 0..(hours * 36_000.0) as usize {
         let [left, right] = song.part(at, at + BLOCK);
         let gain = level(index);
