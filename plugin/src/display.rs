@@ -3,8 +3,8 @@
 
 use std::collections::VecDeque;
 
-use brunt_engine::{HistoryPoint, Hit, Readings, Thresholds};
-use brunt_report::report::Timeline;
+use brunt_engine::{Hit, Readings, Thresholds};
+use brunt_report::report::{FINE_POINTS, Timeline};
 
 use crate::audition::{Heard, Held, Status};
 use crate::export::Exported;
@@ -17,8 +17,6 @@ use crate::state::Theme;
 pub const MAX_HITS: usize = 4096;
 /// Most bar lines that a [`Display`] keeps; older ones leave first.
 pub const MAX_BARS: usize = 4096;
-/// Most history points that a [`Display`] keeps: three hours at 10 Hz.
-pub const MAX_HISTORY: usize = 3 * 3600 * 10;
 /// Smallest and largest interface scale.
 pub const UI_SCALE_RANGE: (f32, f32) = (1.0, 3.0);
 
@@ -35,9 +33,9 @@ pub struct Display {
     pub hits: VecDeque<PlacedHit>,
     /// Bar starts since the last reset, oldest first, at most [`MAX_BARS`].
     pub bars: VecDeque<BarLine>,
-    /// 10 Hz history since the last reset, oldest first, at most [`MAX_HISTORY`].
-    pub history: VecDeque<HistoryPoint>,
-    /// The same thinned, over the whole pass; a restored pass has this alone.
+    /// The history since the last reset, to zoom into.
+    pub fine: Timeline<FINE_POINTS>,
+    /// The same as the report has it; a restored pass has this alone.
     pub song: Timeline,
     /// Passes that were kept to compare with, oldest first. They outlive a reset.
     pub kept: Vec<KeptPass>,

@@ -189,7 +189,7 @@ pub fn with_history(mut display: Display) -> Display {
             ..HistoryPoint::default()
         };
         display.song.add(&point);
-        display.history.push_back(point);
+        display.fine.add(&point);
     }
     display
 }

@@ -7,7 +7,7 @@ use brunt_engine::{Readings, Thresholds};
 use crossbeam::queue::ArrayQueue;
 
 use super::{Bridge, Stamped};
-use crate::display::{Display, Live, MAX_BARS, MAX_HISTORY, MAX_HITS};
+use crate::display::{Display, Live, MAX_BARS, MAX_HITS};
 use crate::kept::{self, KeptPass};
 use crate::state::SavedPass;
 
@@ -41,7 +41,7 @@ impl Collector {
         });
         changed |= self.drain_queue(&bridge.history, |display, point| {
             display.song.add(&point);
-            bounded(&mut display.history, point, MAX_HISTORY);
+            display.fine.add(&point);
         });
         changed |= self.read_cells(bridge);
         if let Some(news) = bridge.exporter.news(&self.display.exported) {
@@ -128,7 +128,7 @@ impl Collector {
         display.live = Live::default();
         display.hits.clear();
         display.bars.clear();
-        display.history.clear();
+        display.fine.clear();
         display.song.clear();
         display.dropped = 0;
         display.from_saved_pass = false;
@@ -235,10 +235,11 @@ fn bounded<T>(list: &mut VecDeque<T>, item: T, most: usize) {
 #[cfg(test)]
 mod tests {
     use brunt_engine::{HistoryPoint, Hit, Readings, Sink, Thresholds};
+    use brunt_report::report::MAX_POINTS;
 
     use crate::bridge::feed::Feed;
     use crate::bridge::{Bridge, HISTORY};
-    use crate::display::Display;
+    use crate::display::{BarLine, Display, MAX_BARS, MAX_HITS};
     use crate::song::SongClock;
     use crate::state::SavedPass;
 
@@ -296,13 +297,47 @@ mod tests {
         let (bridge, song) = (Bridge::default(), SongClock::default());
         let epoch = bridge.next_epoch();
         for i in 0..HISTORY + 3 {
-            let point = HistoryPoint { time_s: i as f64, ..HistoryPoint::default() };
+            let time_s = (i + 1) as f64 / 10.0;
+            let point = HistoryPoint { time_s, contrast_db: Some(8.0), ..HistoryPoint::default() };
             feed(&bridge, &song, epoch).history(&point);
         }
         assert_eq!(bridge.collect().dropped, 3);
-        assert_eq!(bridge.collect().history.front().map(|p| p.time_s), Some(3.0));
+        let shown = bridge.collect().fine.stretch(0.0, 1.0).expect("a second");
+        let first = shown.contrast_db.iter().position(Option::is_some);
+        assert_eq!((shown.step_s, first), (0.2, Some(1)), "the first 0.3 s are gone");
         bridge.next_epoch();
         assert_eq!(bridge.collect().dropped, 0, "the count starts anew with the epoch");
+    }
+
+    /// Three hours, five hits and a beat of a bar a second, drained every ten seconds: what is held
+    /// after half of it is held to the end.
+    #[test]
+    fn three_hours_hold_no_more_than_half_of_them() {
+        let (bridge, song) = (Bridge::default(), SongClock::default());
+        let epoch = bridge.next_epoch();
+        let mut held = Vec::new();
+        for second in 0..3 * 3600 {
+            let mut feed = feed(&bridge, &song, epoch);
+            for k in 0..5 {
+                feed.hit(&Hit { index: second * 5 + k, ..Hit::default() });
+            }
+            for tenth in 1..=10 {
+                let time_s = second as f64 + tenth as f64 / 10.0;
+                feed.history(&HistoryPoint { time_s, ..HistoryPoint::default() });
+            }
+            bridge.push_bar(epoch, BarLine { time_s: second as f64, number: second as i64 });
+            if second % 10 == 9 {
+                let display = bridge.collect();
+                let room = (display.hits.capacity(), display.bars.capacity());
+                held.push((room, display.hits.len(), display.bars.len()));
+            }
+        }
+        assert_eq!(bridge.collect().dropped, 0);
+        let (half, end) = (held[540].0, held[held.len() - 1]);
+        assert_eq!(end, (half, MAX_HITS, MAX_BARS));
+        // The room that histories take is checked where they are made.
+        let fine = bridge.collect().fine.stretch(0.0, 10_800.0).expect("three hours");
+        assert!(fine.len() <= MAX_POINTS + 1, "{} columns", fine.len());
     }
 
     #[test]

@@ -1,13 +1,9 @@
 //! What is drawn: the history of the stretch in the picture, in a bounded number of points.
 
 use brunt_engine::LeakKind;
-use brunt_report::report::{HistoryReport, Timeline};
+use brunt_report::report::HistoryReport;
 
 use crate::display::Display;
-
-/// Most raw points that are thinned for one frame: six minutes. Ours: more would take a fifth of
-/// a frame's time; a longer stretch is drawn from the thinned song.
-const MOST_POINTS: usize = 3600;
 
 /// The points of one stretch, with where each stands in time.
 pub struct Columns(HistoryReport);
@@ -16,24 +12,8 @@ impl Columns {
     /// The history from `from_s` to `to_s`; `None` while there is none.
     #[must_use]
     pub fn of(display: &Display, from_s: f64, to_s: f64) -> Option<Self> {
-        let history = &display.history;
-        let first = history.partition_point(|point| point.time_s < from_s);
-        let last = history.partition_point(|point| point.time_s <= to_s);
-        let reaches_back = history.front().is_some_and(|point| point.time_s <= from_s + 0.2);
-        if first < last && last - first <= MOST_POINTS && reaches_back {
-            // Whole tenths, as the points themselves.
-            let start = (from_s * 10.0).floor() / 10.0;
-            let mut fine = Timeline::default();
-            fine.extend(history.range(first..last).map(|point| {
-                let mut point = *point;
-                point.time_s -= start;
-                point
-            }));
-            if let Some(report) = HistoryReport::of(&fine, start) {
-                return Some(Self(report));
-            }
-        }
-        HistoryReport::of(&display.song, 0.0).map(Self)
+        let fine = display.fine.stretch(from_s, to_s);
+        fine.or_else(|| HistoryReport::of(&display.song, 0.0)).map(Self)
     }
 
     /// The numbers.
@@ -81,7 +61,7 @@ mod tests {
                 contrast_db: Some((k / 100) as f64),
                 ..HistoryPoint::default()
             };
-            display.history.push_back(point);
+            display.fine.add(&point);
             display.song.add(&point);
         }
         display
@@ -89,12 +69,12 @@ mod tests {
 
     #[test]
     fn a_short_stretch_is_drawn_point_by_point() {
-        let display = display(20_000);
+        let display = display(8_000);
         let columns = Columns::of(&display, 100.0, 110.0).expect("points");
         assert_eq!((columns.report().step_s, columns.report().from_s), (0.1, 100.0));
         assert!(columns.report().len() >= 100);
         assert_eq!(columns.report().contrast_db[columns.at(105.0)], Some(10.0));
-        let coarse = Columns::of(&display, 0.0, 2_000.0).expect("points");
+        let coarse = Columns::of(&display, 0.0, 800.0).expect("points");
         assert!(coarse.report().len() <= brunt_report::report::MAX_POINTS);
         assert_eq!(coarse.report().contrast_db[coarse.at(105.0)], Some(10.0));
     }
@@ -102,7 +82,7 @@ mod tests {
     #[test]
     fn without_raw_points_the_thinned_song_is_drawn() {
         let mut restored = display(2_000);
-        restored.history.clear();
+        restored.fine.clear();
         assert!(Columns::of(&restored, 50.0, 60.0).is_some());
         assert!(Columns::of(&Display::default(), 0.0, 5.0).is_none());
     }
