@@ -63,6 +63,7 @@ fn a_before_file_is_set_beside_the_mix() {
     let d = directory();
     let clean = uneven(10.0);
     let before = wav(d.path(), "before.wav", &clean, RATE);
+    let alone = json(&before, &[])["listener"].clone();
     for (frames, gain_db) in [(0usize, 3.0f64), (1_234, 6.0), (91_200, 4.0)] {
         let gain = 10f64.powf(gain_db / 20.0) as f32;
         let mix = wav(d.path(), "mix.wav", &limited(&clean, frames, gain, 0.3), RATE);
@@ -81,6 +82,15 @@ fn a_before_file_is_set_beside_the_mix() {
         assert!(exact.count() + 1 >= hits.len(), "every hit is measured, one at an end apart");
         assert!(number(&compare["reduction_db_max"]) > 0.5, "{compare}");
         assert_eq!(json["leaks"]["ceiling"]["measured"], true);
+        // What the listener gets of it is what the file alone says; up to the same passage.
+        for (target, alone) in alone.as_array().expect("three loudnesses").iter().enumerate() {
+            let listener = &json["listener"][target];
+            let level = number(&listener["before_hit_level_lufs"]);
+            let own = number(&alone["hit_level_lufs"]);
+            assert!((level - own).abs() < 0.1, "{listener} beside {alone}");
+            let bought = number(&listener["hit_level_lufs"]) - level;
+            assert!((number(&listener["bought_db"]) - bought).abs() < 1e-9, "{listener}");
+        }
         let says = json["leaks"]["ceiling"]["says"].as_str().expect("text");
         assert!(says.contains("Measured against the mix before the limiter"), "{says}");
     }

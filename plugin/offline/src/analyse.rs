@@ -127,6 +127,9 @@ pub fn analyse(
     };
     let mut report = Report::new(source, readings, &kept.hits, options.thresholds);
     report.compare = compare;
+    if let Some(version) = before.and_then(|before| before.version(config, from..at.min(to))) {
+        report.set_before(&version);
+    }
     Ok(report.with_history(&kept.timeline))
 }
 

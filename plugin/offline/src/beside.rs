@@ -1,9 +1,14 @@
 //! The file beside the mix: the mix before the limiter, or a reference.
 
+use std::ops::Range;
 use std::path::{Path, PathBuf};
 
-use brunt_engine::{Alignment, Config, MAX_CHANNELS, Meter, Readings, Relation, align_whole};
+use brunt_engine::{
+    Alignment, Config, Hit, MAX_CHANNELS, Meter, Readings, Relation, Sink, Thresholds, align_whole,
+};
 use brunt_files::resample::to_rate;
+use brunt_report::listener::Version;
+use brunt_report::report::{Report, Source};
 
 use crate::decode::AudioFile;
 use crate::error::{Error, Fault};
@@ -63,6 +68,26 @@ impl BeforeMix {
         self.shift
     }
 
+    /// What counts of it for a listener, over the frames that lie beside `passage` of the mix; `None`
+    /// without a relation, loudness or hits.
+    pub(crate) fn version(&self, config: Config, passage: Range<u64>) -> Option<Version> {
+        const BLOCK: u64 = 4096;
+        self.rest()?;
+        let mut meter = Meter::new(config).ok()?;
+        let mut hits = Hits::default();
+        let mut planes = Vec::new();
+        let mut at = passage.start;
+        while at < passage.end {
+            let frames = BLOCK.min(passage.end - at);
+            self.beside(at, frames as usize, &mut planes);
+            meter.process(&slices(&planes)[..planes.len()], None, &mut hits);
+            at += frames;
+        }
+        meter.finish(&mut hits);
+        let readings = meter.readings();
+        Report::new(Source::default(), readings, &hits.0, Thresholds::default()).version()
+    }
+
     /// The frames that lie beside those of the mix from `from` on; silence outside the file.
     pub(crate) fn beside(&self, from: u64, frames: usize, out: &mut Vec<Vec<f32>>) {
         out.resize_with(self.planes.len(), Vec::new);
@@ -73,6 +98,16 @@ impl BeforeMix {
                 at.and_then(|at| plane.get(at)).copied().unwrap_or(0.0)
             }));
         }
+    }
+}
+
+/// Keeps every hit.
+#[derive(Default)]
+struct Hits(Vec<Hit>);
+
+impl Sink for Hits {
+    fn hit(&mut self, hit: &Hit) {
+        self.0.push(*hit);
     }
 }
 
