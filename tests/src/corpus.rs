@@ -30,6 +30,7 @@ pub mod notes;
 pub mod oneshots;
 pub mod onset;
 pub mod packages;
+pub mod patterns;
 pub mod player;
 pub mod process;
 pub mod resample;

@@ -3,6 +3,7 @@
 
 use super::drums::Drum;
 use super::kits;
+use super::patterns;
 use super::song::{Levels, Section, Song};
 use super::synth;
 use rand::{Rng, SeedableRng, seq::IndexedRandom};
@@ -10,6 +11,8 @@ use rand_pcg::Pcg64Mcg;
 
 /// Share of the wide songs that are played on a drawn kit: no recording is in them.
 const SYNTHETIC: f64 = 0.4;
+/// Share of the wide songs whose sections are drawn step by step.
+const FREE: f64 = 0.5;
 
 /// A song of about `seconds` from the sections of `from`, played on one of `kits` (on the kit of one
 /// of `from` where none has every piece); the same seed gives the same song.
@@ -23,8 +26,8 @@ pub fn draw(from: &[Song], kits: &[&'static str], seconds: f64, seed: u64) -> So
     song(from, kits, seconds, seed, false)
 }
 
-/// As [`draw`], and wider: half of the songs keep to one song's own sections, and some are played on
-/// drawn kits ([`synth`]). For fits.
+/// As [`draw`], and wider: some songs are drawn step by step ([`patterns`]), half of the others keep
+/// to one song's own sections, and some are played on drawn kits ([`synth`]). For fits.
 ///
 /// # Panics
 /// Where `from` is empty.
@@ -39,6 +42,7 @@ fn song(from: &[Song], kits: &[&'static str], seconds: f64, seed: u64, wide: boo
     let tempo = base.tempo * rng.random_range(0.85..1.15);
     // One song's own sections, as they were written: hits are as alike as in a song.
     let own = wide && rng.random_bool(0.5);
+    let free = wide && rng.random_bool(FREE);
     let bars = (seconds * tempo / 60.0 / base.beats as f64).ceil() as usize;
     // Rows fit together where the grid is the same.
     let alike: Vec<Song> = from
@@ -49,7 +53,18 @@ fn song(from: &[Song], kits: &[&'static str], seconds: f64, seed: u64, wide: boo
         .collect();
     let mut sections = Vec::new();
     let mut filled = 0;
+    let drawn: Vec<Section> = if free {
+        let count = rng.random_range(1..=3);
+        (0..count).map(|_| patterns::section(&mut rng, base.steps, base.beats)).collect()
+    } else {
+        Vec::new()
+    };
     while filled < bars {
+        if let Some(section) = drawn.choose(&mut rng) {
+            filled += section.chords.len();
+            sections.push(*section);
+            continue;
+        }
         let donor = alike.choose(&mut rng).expect("the base is one of them");
         let Some(section) = donor.sections.choose(&mut rng) else { continue };
         let section = if own { *section } else { thinned(*section, &mut rng) };

@@ -8,7 +8,7 @@ use brunt_engine::{Config, Hit, Meter, Sink, TRACE_NAMES, Trace};
 use brunt_tests::corpus::ceiling;
 use brunt_tests::corpus::process::after::After;
 use brunt_tests::corpus::process::compress::Compressor;
-use brunt_tests::corpus::process::{self, Processed};
+use brunt_tests::corpus::process::{self, Processed, equal};
 use brunt_tests::corpus::{Mix, Song, Stereo, kits, mix, shuffle, songs};
 use rand::{Rng, SeedableRng};
 use rand_pcg::Pcg64Mcg;
@@ -34,13 +34,28 @@ pub fn drawn(out: &str, count: u64, seed: u64, without: &str) -> Done {
                 continue;
             }
         };
+        if rng.random_bool(0.4) {
+            tone(&mut mix, &mut rng);
+        }
+        if rng.random_bool(0.3) {
+            compress_drums(&mut mix, &mut rng);
+        }
+        // Behind these the drum bus is no longer what is in the mix.
+        let mut whole = true;
         if rng.random_bool(0.35) {
             compress(&mut mix, &mut rng);
+            whole = false;
         }
-        only_some_buses(&mut mix, &mut rng);
+        whole &= !only_some_buses(&mut mix, &mut rng);
         rows.unlimited(&song, &mix, &mut rng)?;
         for _ in 0..7 {
-            let (name, processor) = process::draw(&mut rng);
+            let (name, processor) = loop {
+                let drawn = process::draw(&mut rng);
+                let has_drums = whole && mix.buses.contains_key("drums");
+                if has_drums || drawn.1 != process::Processor::DrumBus {
+                    break drawn;
+                }
+            };
             let drive = if rng.random_bool(0.3) {
                 rng.random_range(0.3..3.0)
             } else {
@@ -62,7 +77,7 @@ pub fn unlimited(out: &str, count: u64, seed: u64, without: &str) -> Done {
         &["bass"],
         &["bass", "guitar-left", "guitar-right"],
         &["drums"],
-        &["clean", "pad", "organ", "bass"],
+        &["clean-guitar", "pad", "organ", "bass"],
         &[],
     ];
     let mut rows = Rows::create(out)?;
@@ -120,25 +135,50 @@ fn left(without: &str) -> (Vec<Song>, Vec<&'static str>) {
 
 /// A compressor with a slow attack, settings drawn: it lowers hits and is no limiter.
 fn compress(mix: &mut Mix, rng: &mut Pcg64Mcg) {
-    let compressor = Compressor {
+    mix.audio = compressor(rng).run(&mix.audio);
+}
+
+fn compressor(rng: &mut Pcg64Mcg) -> Compressor {
+    Compressor {
         below_peak_db: rng.random_range(10.0..20.0),
         ratio: rng.random_range(1.5..5.0),
         attack_ms: rng.random_range(8.0..40.0),
         release_ms: rng.random_range(60.0..300.0),
+    }
+}
+
+/// Two shelves and a bell over all buses, settings drawn: other hands, other tone.
+fn tone(mix: &mut Mix, rng: &mut Pcg64Mcg) {
+    let gains: [f64; 3] = std::array::from_fn(|_| rng.random_range(-5.0..5.0));
+    let hz = 200.0 * 10f64.powf(rng.random::<f64>());
+    let shape = |audio: &Stereo| {
+        let audio = equal::low_shelf(audio, 90.0, gains[0]);
+        equal::high_shelf(&equal::bell(&audio, hz, 0.7, gains[1]), 7_000.0, gains[2])
     };
-    mix.audio = compressor.run(&mix.audio);
+    mix.audio = shape(&mix.audio);
+    mix.buses.values_mut().for_each(|bus| *bus = shape(bus));
+}
+
+/// A compressor on the drum bus alone.
+fn compress_drums(mix: &mut Mix, rng: &mut Pcg64Mcg) {
+    let Some(drums) = mix.buses.get_mut("drums") else { return };
+    let pressed = compressor(rng).run(drums);
+    mix.audio.add(drums, 0, -1.0, -1.0);
+    mix.audio.add(&pressed, 0, 1.0, 1.0);
+    *drums = pressed;
 }
 
 /// Now and then a bus or two alone: material that looks limited and is not, or a limited part.
-fn only_some_buses(mix: &mut Mix, rng: &mut Pcg64Mcg) {
+/// Gives whether the mix is no longer whole.
+fn only_some_buses(mix: &mut Mix, rng: &mut Pcg64Mcg) -> bool {
     let buses: &[&str] = match rng.random_range(0..20) {
         0..3 => &["drums"],
         3 => &["guitar-left", "guitar-right"],
         4 => &["bass"],
         5 => &["bass", "guitar-left", "guitar-right"],
-        _ => return,
+        _ => return false,
     };
-    keep(mix, buses);
+    keep(mix, buses)
 }
 
 /// Leaves only those buses in the mix; gives whether anything sounds then.
