@@ -1,21 +1,38 @@
 #!/usr/bin/env python3
 """Fits the ceiling model and writes its weights.
 
-usage: ceiling.py TRAIN.csv... [--cross] [--compare] [--test TEST.csv...] [--out weights.rs]
+usage: ceiling.py TRAIN.csv... [--cross] [--compare] [--test TEST.csv...] [--out DIRECTORY]
 
 TRAIN and TEST come from the program `ceiling` of the tests crate: `ceiling traces` renders songs and
-keeps a trace of every hit, `ceiling evidence` makes rows of them, one a window of hits. A small
-network (one hidden layer; two of them, averaged) learns quantiles of the reduction at hits from the
-evidence: the median over hits (5, 50, 95 %), its 90th percentile (5, 50, 95 %) and its largest
-value (50 %), with the pinball loss (Koenker & Bassett 1978). Needs numpy alone. Prints the error on
-TEST, whose songs, kits and limiters the fit has not seen, by window and by file; with --cross that
-of five-fold cross-validation over the songs; with --compare that of other estimators beside it.
+keeps a trace of every hit, `ceiling evidence` makes rows of them, one a window of hits. Boosted
+trees (CatBoost, Prokhorenkova et al. 2018: every tree asks four questions, the same on each level)
+learn the reduction at hits from the evidence: the median over hits and its 90th percentile by
+squared error, their 5 and 95 % quantiles by the pinball loss (Koenker & Bassett 1978), and the
+largest value. Needs numpy and catboost. Prints the error on TEST, whose songs, kits and limiters the
+fit has not seen, by window and by file; with --cross that of five-fold cross-validation over the
+songs; with --compare that of other estimators beside it. --out takes the engine's directory of the
+ceiling: `weights.rs` and `trees.bin` are written there.
 """
 import csv
+import json
+import os
 import sys
 
 import numpy as np
+from catboost import CatBoostRegressor
 
+# The estimate itself is the mean, since that errs least in the worst tenth of files; a range needs
+# quantiles.
+LOSSES = ["Quantile:alpha=0.05", "RMSE", "Quantile:alpha=0.95",
+          "Quantile:alpha=0.05", "RMSE", "Quantile:alpha=0.95", "RMSE"]
+TREES = [300, 600, 300, 300, 600, 300, 400]
+DEPTH = 4
+# Of unseen songs the trees are too sure; the engine's own number.
+WIDER = 1.25
+# Hits of a whole window and of a section, and the lines' share in the former: likewise. Straight
+# lines go on where the trees have seen nothing, but mistake a few equal hits for limited ones.
+WINDOW, SECTION, LINES_SHARE = 64, 24, 0.5
+# The network that the trees are compared with.
 HIDDEN = 16
 MEMBERS = 2
 HEADS = [("median_db", 0.05), ("median_db", 0.5), ("median_db", 0.95),
@@ -26,9 +43,6 @@ EPOCHS = 150
 # cross-validation over songs.
 NOISE, DECAY = 1.2, 2e-3
 META = 10
-# Hits of a whole window and of a section: the engine's own numbers. Straight lines go on where the
-# network has seen nothing, but mistake a few equal hits for limited ones.
-WINDOW, SECTION, LINES_SHARE = 64, 24, 0.5
 
 
 def read(paths):
@@ -134,14 +148,54 @@ def linear(of, x):
     return np.maximum(x @ of[0] + of[1], 0.0)
 
 
-def both(members, of, x, hits):
-    """Network and lines, as the engine takes them: the more hits, the more of the lines."""
+def forest(x, y, seed=0):
+    """One set of trees a head."""
+    models = []
+    for head, (loss, trees) in enumerate(zip(LOSSES, TREES)):
+        rate = 0.07 if loss == "RMSE" else 0.12
+        model = CatBoostRegressor(
+            loss_function=loss, iterations=trees, depth=DEPTH, learning_rate=rate, l2_leaf_reg=20,
+            rsm=0.3, subsample=0.5, bootstrap_type="Bernoulli", border_count=64, random_seed=seed,
+            thread_count=1, verbose=0, allow_writing_files=False)
+        model.fit(x.astype(np.float32), y[:, head])
+        models.append(model)
+    return models
+
+
+def both(models, of, x, hits):
+    """Trees and lines, as the engine takes them: the more hits, the more of the lines."""
+    centre, scale, lines_of = of
     share = LINES_SHARE * np.clip((np.asarray(hits, float) - SECTION) / (WINDOW - SECTION), 0, 1)
     share = share.reshape(-1, 1)
-    out = (1 - share) * predict(members, x) + share * linear(of, x)
+    trees = np.maximum(np.stack([m.predict(x.astype(np.float32)) for m in models], axis=1), 0.0)
+    return ordered((1 - share) * trees + share * linear(lines_of, prepare(x, centre, scale)))
+
+
+def straight(x, y):
+    """Centre, scale and lines."""
+    centre, scale = np.median(x, axis=0), np.std(x, axis=0) + 1e-6
+    return centre, scale, lines(prepare(x, centre, scale), y)
+
+
+def counts(rows):
+    return [row["hits"] for row in rows]
+
+
+def ordered(out):
+    """As the engine takes them: no end of a range over another, no 90th percentile under a median."""
+    out = np.maximum(out, 0.0)
     out[:, 0:3] = np.sort(out[:, 0:3], axis=1)
     out[:, 3:6] = np.sort(out[:, 3:6], axis=1)
-    return out
+    for best in (1, 4):
+        for end in (best - 1, best + 1):
+            out[:, end] = np.maximum(out[:, best] + WIDER * (out[:, end] - out[:, best]), 0.0)
+    out[:, 3:6] = np.maximum(out[:, 3:6], out[:, 0:3])
+    out[:, 6] = np.maximum(out[:, 6], out[:, 4])
+    return np.maximum(out, 0.0)
+
+
+def ask(models, x):
+    return ordered(np.stack([m.predict(x.astype(np.float32)) for m in models], axis=1))
 
 
 def compare(names, x, y, xt, yt, rt):
@@ -157,10 +211,10 @@ def compare(names, x, y, xt, yt, rt):
         report(title + ", by file", *by_file(yt, nearest(a, y, b, 200), rt), None)
     report("linear, all evidence, by file", *by_file(yt, linear(lines(x, y), xt_all), rt), None)
     report("nearest neighbours, all evidence, by file", *by_file(yt, nearest(x, y, xt_all), rt), None)
-    report("network, by file", *by_file(yt, predict(members, xt_all), rt), None)
-    hits = [row["hits"] for row in rt]
-    report("network and lines, by file",
-           *by_file(yt, both(members, lines(x, y), xt_all, hits), rt), None)
+    network = predict(members, xt_all)
+    report("network, by file", *by_file(yt, network, rt), None)
+    half = (network + linear(lines(x, y), xt_all)) / 2
+    report("network and lines, half each, by file", *by_file(yt, half, rt), None)
 
 
 def fit(x, y):
@@ -170,79 +224,90 @@ def fit(x, y):
 
 
 def cross(x, y, rows, folds=5):
-    songs = np.array([row["path"] + row["song"] for row in rows])
+    songs = np.array([row["song"] for row in rows])
     order = np.random.default_rng(0).permutation(sorted(set(songs)))
     out = np.zeros_like(y)
     for fold in range(folds):
         left_out = np.isin(songs, order[fold::folds])
-        centre, scale, members = fit(x[~left_out], y[~left_out])
-        of = lines(prepare(x[~left_out], centre, scale), y[~left_out])
+        seen = x[~left_out], y[~left_out]
         hits = [row["hits"] for row, out_of in zip(rows, left_out) if out_of]
-        out[left_out] = both(members, of, prepare(x[left_out], centre, scale), hits)
+        out[left_out] = both(forest(*seen), straight(*seen), x[left_out], hits)
     report(f"songs left out in turn ({len(order)} songs)", y, out, rows)
+    report("the same, by file", *by_file(y, out, rows), None)
 
 
-def rust(members, of, centre, scale, example):
-    # The mean of networks is one network with all their hidden units.
-    p = {"w1": np.hstack([m["w1"] for m in members]), "b1": np.hstack([m["b1"] for m in members]),
-         "w2": np.vstack([m["w2"] for m in members]) / len(members),
-         "b2": np.mean([m["b2"] for m in members], axis=0)}
-    answer = both(members, of, prepare(example[None], centre, scale), [WINDOW])[0, :6]
+def packed(model):
+    """Trees as bytes, and the step of a leaf and the offset, dB. A tree is four numbers of
+    evidence (u8), four borders (f32, little-endian), sixteen leaves (i16 in steps)."""
+    name = "ceiling-model.json"
+    model.save_model(name, format="json")
+    with open(name) as file:
+        made = json.load(file)
+    os.remove(name)
+    scale, bias = made["scale_and_bias"][0], made["scale_and_bias"][1][0]
+    trees = made["oblivious_trees"]
+    largest = max(abs(v) for tree in trees for v in tree["leaf_values"]) * scale
+    step = largest / 32000.0
+    out = b""
+    for tree in trees:
+        splits = tree["splits"]
+        # A tree that asked less is filled up with a question that nothing answers with yes.
+        fields = [split["float_feature_index"] for split in splits] + [0] * (DEPTH - len(splits))
+        borders = [split["border"] for split in splits] + [np.inf] * (DEPTH - len(splits))
+        leaves = np.zeros(1 << DEPTH)
+        leaves[:len(tree["leaf_values"])] = tree["leaf_values"]
+        out += np.array(fields, "u1").tobytes() + np.array(borders, "<f4").tobytes()
+        out += np.round(leaves * scale / step).astype("<i2").tobytes()
+    return out, len(trees), step, bias
+
+
+def rust(models, of, example):
+    packs = [packed(model) for model in models]
+    answer = both(models, of, example[None], [WINDOW])[0]
+    centre, scale, (slopes, offsets) = of
+    heads = "\n".join(f"    Head {{ trees: {n}, step: {step:.9e}, offset: {bias:.6f} }},"
+                      for _, n, step, bias in packs)
     def flat(a):
-        values = [f"{value:.6f}" for value in np.asarray(a).ravel()]
-        lines = [", ".join(values[i:i + 8]) for i in range(0, len(values), 8)]
-        return "\n    ".join(line + "," for line in lines)
-    def rows(a, kind):
-        return "\n    ".join("[" + flat(row) + "]," for row in a)
-    return f"""//! Weights of the ceiling model. Made by `tests/fit/ceiling.py`; do not edit.
+        values = [f"{value:.6f}" for value in a]
+        rows = [", ".join(values[i:i + 8]) for i in range(0, len(values), 8)]
+        return "\n".join(f"    {row}," for row in rows)
+    slope_rows = "\n".join("    [\n" + flat(row) + "\n    ]," for row in slopes.T)
+    return b"".join(pack[0] for pack in packs), f"""//! Weights of the ceiling model. Made by `tests/fit/ceiling.py`; do not edit.
 
 use super::EVIDENCE;
+use super::model::Head;
 
-/// Hidden units.
-pub(super) const HIDDEN: usize = {HIDDEN * len(members)};
-/// Outputs, see the model.
-pub(super) const HEADS: usize = {len(HEADS)};
-/// Centre of each piece of evidence.
+/// The trees, head by head; the script says how one is written.
+pub(super) const TREES: &[u8] = include_bytes!("trees.bin");
+/// The heads in the model's order.
+pub(super) const HEADS: [Head; {len(packs)}] = [
+{heads}
+];
+/// Centre of each piece of evidence, for the lines.
 pub(super) const CENTRE: [f32; EVIDENCE] = [
-    {flat(centre)}
+{flat(centre)}
 ];
 /// Scale of each piece of evidence.
 pub(super) const SCALE: [f32; EVIDENCE] = [
-    {flat(scale)}
+{flat(scale)}
 ];
-/// First layer: a row a hidden unit.
-pub(super) const FIRST: [[f32; EVIDENCE]; HIDDEN] = [
-    {rows(p["w1"].T, "EVIDENCE")}
-];
-/// Offsets of the first layer.
-pub(super) const FIRST_OFFSET: [f32; HIDDEN] = [
-    {flat(p["b1"])}
-];
-/// Second layer: a row an output.
-pub(super) const SECOND: [[f32; HIDDEN]; HEADS] = [
-    {rows(p["w2"].T, "HIDDEN")}
-];
-/// Offsets of the second layer, dB.
-pub(super) const SECOND_OFFSET: [f32; HEADS] = [
-    {flat(p["b2"])}
-];
-/// Straight lines: a row an output.
-pub(super) const LINES: [[f32; EVIDENCE]; HEADS] = [
-    {rows(of[0].T, "EVIDENCE")}
+/// Straight lines: a row a head.
+pub(super) const LINES: [[f32; EVIDENCE]; {len(packs)}] = [
+{slope_rows}
 ];
 /// Their offsets, dB.
-pub(super) const LINES_OFFSET: [f32; HEADS] = [
-    {flat(of[1])}
+pub(super) const LINES_OFFSET: [f32; {len(packs)}] = [
+{flat(offsets)}
 ];
 /// Evidence of one window of the fit.
 #[cfg(test)]
 pub(super) const EXAMPLE: [f32; EVIDENCE] = [
-    {flat(example)}
+{flat(example)}
 ];
-/// What the fit says to it: median and 90th percentile, low end, best, high end, dB.
+/// What the fit says to it: median and 90th percentile, low end, best, high end, and the largest, dB.
 #[cfg(test)]
-pub(super) const EXAMPLE_OUT: [f64; 6] = [
-    {flat(answer)}
+pub(super) const EXAMPLE_OUT: [f64; {len(answer)}] = [
+{flat(answer)}
 ];
 """
 
@@ -262,21 +327,22 @@ def main(arguments):
     names, x, y, rows = read([a for a in arguments if not a.startswith("--")])
     if crossed:
         cross(x, y, rows)
-    centre, scale, members = fit(x, y)
-    seen = prepare(x, centre, scale)
-    of = lines(seen, y)
-    report("seen by the fit", y, both(members, of, seen, [row["hits"] for row in rows]), rows)
+    models, of = forest(x, y), straight(x, y)
+    report("seen by the fit", y, both(models, of, x, counts(rows)), rows)
     if tests:
         _, xt, yt, rt = read(tests)
-        hits = [row["hits"] for row in rt]
-        out_t = both(members, of, prepare(xt, centre, scale), hits)
+        out_t = both(models, of, xt, counts(rt))
         report("not seen", yt, out_t, rt)
         report("not seen, by file", *by_file(yt, out_t, rt), None)
         if compared:
+            report("trees alone, by file", *by_file(yt, ask(models, xt), rt), None)
             compare(names, x, y, xt, yt, rt)
     if out:
-        with open(out, "w") as file:
-            file.write(rust(members, of, centre, scale, x[np.argmax(y[:, 1])]))
+        trees, text = rust(models, of, x[np.argmax(y[:, 1])])
+        with open(os.path.join(out, "trees.bin"), "wb") as file:
+            file.write(trees)
+        with open(os.path.join(out, "weights.rs"), "w") as file:
+            file.write(text)
 
 
 if __name__ == "__main__":

@@ -18,7 +18,7 @@ pub use evidence::{EVIDENCE, ceiling_evidence, evidence_names};
 pub use trace::{TRACE, TRACE_NAMES, Trace};
 
 use evidence::{KEPT, WINDOW, Window, Work};
-use model::{Estimate, estimate};
+use model::{Estimate, Forest};
 use trace::at;
 use verdict::Verdict;
 use whole::Whole;
@@ -40,6 +40,7 @@ pub(crate) struct CeilingMeter {
     /// Cells when the last work began.
     read_at: u64,
     work: Work,
+    forest: Forest,
     job: Option<Job>,
     /// What the last windows said: the present section, and as far back as the estimate looks.
     section: Option<Reading>,
@@ -79,6 +80,7 @@ impl CeilingMeter {
             cells: 0,
             read_at: 0,
             work: Work::new(),
+            forest: Forest::default(),
             job: None,
             section: None,
             window: None,
@@ -150,7 +152,7 @@ impl CeilingMeter {
         };
         let window = window(&self.ring, job.most, job.upto);
         let Some(evidence) = self.work.step(window) else { return true };
-        let estimate = estimate(evidence, window.count);
+        let Some(estimate) = self.forest.step(evidence, window.count) else { return true };
         let reading = Reading::new(estimate, window, job.upto);
         if job.most == WINDOW {
             let new = job.upto - self.window.map_or(0, |window| window.upto);
@@ -170,6 +172,7 @@ impl CeilingMeter {
         self.energy = 0.0;
         self.cells = 0;
         self.read_at = 0;
+        self.forest = Forest::default();
         self.job = None;
         self.section = None;
         self.window = None;

@@ -95,6 +95,10 @@ const FIELDS: &[Field] = &[
     field("peak_before_db", |t| t[35], Take::Top),
     field("peak_50_100_db", |t| t[39], Take::Top),
     field("peak_100_240_db", |t| t[40], Take::Top),
+    field("dense_0.5", |t| t[42], Take::Top),
+    field("dense_1.5", |t| t[43], Take::Top),
+    field("dense_3", |t| t[44], Take::Top),
+    field("dense_6", |t| t[45], Take::Top),
 ];
 
 /// Names of what is taken from the peaks and levels together.
@@ -189,8 +193,11 @@ impl Work {
     }
 
     /// Works out the next piece for `window`, the same at every call since [`Self::begin`], of 1
-    /// to [`WINDOW`] traces. Gives the evidence once it is whole.
+    /// to [`WINDOW`] traces. Gives the evidence once it is whole, and from then on.
     pub(crate) fn step(&mut self, window: Window<'_>) -> Option<&[f32; EVIDENCE]> {
+        if self.done > FIELDS.len() {
+            return Some(&self.values);
+        }
         match self.done.checked_sub(1) {
             None => self.peaks(window),
             Some(index) => self.field(&FIELDS[index], window),

@@ -6,10 +6,11 @@ use crate::cells::Cells;
 use crate::thresholds as t;
 
 /// Numbers in a trace.
-pub const TRACE: usize = 42;
+pub const TRACE: usize = 46;
 
 /// Names of a trace's numbers, in order. Powers are of 1 ms cells; *before* is the 60 to 10 ms
-/// ahead of the onset.
+/// ahead of the onset; *dense* is the share of the cells from the onset to the next, 240 ms at most,
+/// whose peak comes within so many decibels of the hit's.
 pub const TRACE_NAMES: [&str; TRACE] = [
     "time_s",
     "peak_dbtp",
@@ -53,6 +54,10 @@ pub const TRACE_NAMES: [&str; TRACE] = [
     "peak_50_100_db",
     "peak_100_240_db",
     "next_peak_at_ms",
+    "dense_0.5",
+    "dense_1.5",
+    "dense_3",
+    "dense_6",
 ];
 
 /// Places of some numbers in a trace.
@@ -116,6 +121,17 @@ pub(crate) fn trace(cells: &Cells, hit: &Hit, start: u64, next: u64) -> Trace {
         std::array::from_fn::<f64, BANDS, _>(|band| ratio_db(near[band], far[band]))
     };
     let [soon, later, last] = [swell(25, 50), swell(60, 110), swell(140, 240)];
+    let dense = {
+        let mut count = [0u32; 4];
+        let mut all = 0u32;
+        for (_, cell) in cells.range(start, next.min(start + 240)) {
+            all += 1;
+            for (count, share) in count.iter_mut().zip(t::DENSE_SHARES) {
+                *count += u32::from(cell.peak >= peak * share);
+            }
+        }
+        count.map(|count| f64::from(count) / f64::from(all.max(1)))
+    };
     let next_ms = if next == u64::MAX { 1e3 } else { (next - start) as f64 };
     [
         hit.time_s,
@@ -160,6 +176,10 @@ pub(crate) fn trace(cells: &Cells, hit: &Hit, start: u64, next: u64) -> Trace {
         under_peak(peak_in(start + 50, (start + 100).min(next))),
         under_peak(peak_in(start + 100, (start + 240).min(next))),
         other.1 as f64 - highest as f64,
+        dense[0],
+        dense[1],
+        dense[2],
+        dense[3],
     ]
 }
 

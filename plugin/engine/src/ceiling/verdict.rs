@@ -17,10 +17,8 @@ pub(super) struct Verdict {
 impl Verdict {
     pub(super) fn judge(&mut self, reading: &Reading, limits: &Thresholds) -> Ceiling {
         let estimate = &reading.estimate;
-        let margin = |on: bool, db: f64| if on { db } else { 0.0 };
-        let from = t::LIMITED_P90_LOW_DB - margin(self.limited, t::LIMITED_STAYS_DB);
-        let best = t::LIMITED_P90_DB - margin(self.limited, t::LIMITED_STAYS_DB);
-        self.limited = estimate.p90[0] >= from && estimate.p90[1] >= best;
+        let stays = if self.limited { t::LIMITED_STAYS_DB } else { 0.0 };
+        self.limited = estimate.p90[1] >= t::LIMITED_P90_DB - stays;
         // Half of the tops flat makes a clipper; a third keeps it one.
         let share = if self.clipped { 3 } else { 2 };
         self.clipped = share * reading.flat > reading.at_ceiling;
