@@ -15,6 +15,7 @@ mod collector;
 mod feed;
 mod listening;
 
+use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicU64, AtomicUsize, Ordering};
 
 use atomic_float::AtomicF64;
@@ -25,6 +26,7 @@ use parking_lot::{MappedMutexGuard, Mutex, MutexGuard};
 use crate::display::{BarLine, Display, Live, MAX_HITS, PlacedHit};
 use crate::export::Exporter;
 use crate::kept::{self, KeptPass};
+use crate::links::Entry;
 use crate::reference::Shelf;
 use crate::state::SavedPass;
 use collector::Collector;
@@ -55,6 +57,8 @@ pub struct Bridge {
     live: LiveCells,
     listening: ListeningCells,
     reference: Shelf,
+    /// What other instances see of this one, and what it hears of them.
+    links: Arc<Entry>,
     /// Items of the running epoch lost to a full queue.
     dropped: AtomicU64,
     /// The running epoch. Written by the audio thread, and by `activate` while it does not run.
@@ -124,6 +128,7 @@ impl Default for Bridge {
             },
             listening: ListeningCells::default(),
             reference: Shelf::default(),
+            links: Arc::default(),
             dropped: AtomicU64::new(0),
             epoch: AtomicU64::new(0),
             reset_requests: AtomicU64::new(0),
@@ -147,6 +152,12 @@ impl Bridge {
         &self.reference
     }
 
+    /// What other instances see of this one, and what it hears of them.
+    #[must_use]
+    pub fn links(&self) -> &Arc<Entry> {
+        &self.links
+    }
+
     /// Drains the queues and gives everything there is to draw. GUI side only: it locks.
     pub fn collect(&self) -> MappedMutexGuard<'_, Display> {
         MutexGuard::map(self.collector.lock(), |collector| collector.drain(self))
@@ -161,6 +172,7 @@ impl Bridge {
         // Relaxed: the counter is the whole message. The audio thread reads nothing else that was
         // written here.
         self.reset_requests.fetch_add(1, Ordering::Relaxed);
+        self.links.reset();
     }
 
     /// Shows a pass that a session had saved, or takes a shown one away, unless something has been

@@ -7,7 +7,7 @@ use nice_plug::prelude::*;
 use crate::audition::Heard;
 use crate::bridge::Bridge;
 use crate::display::{Controls, UI_SCALE_RANGE};
-use crate::params::{BruntParams, SideRole};
+use crate::params::{BruntParams, Role, SideRole, TRIM_RANGE_MS};
 use crate::state::Theme;
 
 /// Changes parameters through the host, so that it can record and undo them.
@@ -60,6 +60,31 @@ impl Controls for HostControls<'_> {
 
     fn set_listen(&mut self, heard: Heard) {
         self.set(&self.params.listen, heard.into());
+    }
+
+    fn role(&self) -> Role {
+        self.params.role.value()
+    }
+
+    fn set_role(&mut self, role: Role) {
+        self.set(&self.params.role, role);
+    }
+
+    fn part_name(&self) -> String {
+        self.bridge.links().own_name().unwrap_or_default()
+    }
+
+    fn set_part_name(&mut self, name: &str) {
+        self.bridge.links().set_own_name(name);
+    }
+
+    fn trim_ms(&self) -> f64 {
+        f64::from(self.params.trim_ms.value())
+    }
+
+    fn set_trim_ms(&mut self, ms: f64) {
+        let (min, max) = TRIM_RANGE_MS;
+        self.set(&self.params.trim_ms, (ms as f32).clamp(min, max));
     }
 
     fn set_reference(&mut self, path: &str) {

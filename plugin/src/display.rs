@@ -2,6 +2,7 @@
 //! rest of the plug-in. Plain data and one trait, so that the view runs without host or window.
 
 use std::collections::VecDeque;
+use std::sync::Arc;
 
 use brunt_engine::{Hit, Readings, Thresholds};
 use brunt_report::report::{FINE_POINTS, Timeline};
@@ -9,7 +10,8 @@ use brunt_report::report::{FINE_POINTS, Timeline};
 use crate::audition::{Heard, Held, Status};
 use crate::export::Exported;
 use crate::kept::KeptPass;
-use crate::params::SideRole;
+use crate::links::Linked;
+use crate::params::{Role, SideRole};
 use crate::reference::Shown;
 use crate::state::Theme;
 
@@ -59,6 +61,10 @@ pub struct Display {
     pub listening: (Status, Option<Held>),
     /// The reference file.
     pub reference: Shown,
+    /// What is heard of the parts.
+    pub linked: Arc<Linked>,
+    /// Name of the host's track; empty where the host gives none.
+    pub track_name: String,
     /// Changes whenever anything to draw has changed.
     pub generation: u64,
     /// Whether the readings were restored from a saved session and nothing has played since.
@@ -114,6 +120,18 @@ pub trait Controls {
     /// Asks for the mix, the side-chain or the difference to be heard. Never saved as anything
     /// but the mix, not automatable.
     fn set_listen(&mut self, heard: Heard);
+    /// What this instance sits on.
+    fn role(&self) -> Role;
+    /// Says what this instance sits on.
+    fn set_role(&mut self, role: Role);
+    /// The user's own name of the part; empty where the track's name counts.
+    fn part_name(&self) -> String;
+    /// Names the part; an empty name gives way to the track's.
+    fn set_part_name(&mut self, name: &str);
+    /// How much later the part counts than it is heard, ms.
+    fn trim_ms(&self) -> f64;
+    /// Sets how much later the part counts than it is heard, ms; clamped to the parameter's range.
+    fn set_trim_ms(&mut self, ms: f64);
     /// Takes the file at `path` as reference; an empty one takes the reference away.
     fn set_reference(&mut self, path: &str);
     /// Forgets everything measured.

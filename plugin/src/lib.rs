@@ -13,6 +13,7 @@ pub mod display;
 pub mod editor;
 pub mod export;
 pub mod kept;
+pub mod links;
 pub mod measure;
 pub mod params;
 mod plugin;
@@ -20,6 +21,6 @@ pub mod reference;
 pub mod song;
 pub mod state;
 
-pub use params::{BruntParams, SideRole};
+pub use params::{BruntParams, Role, SideRole};
 pub use plugin::Brunt;
 pub use state::Theme;

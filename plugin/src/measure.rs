@@ -141,6 +141,10 @@ impl Measure {
         self.resets_seen = requests;
         self.reset_was = settings.reset;
         self.was_playing = cue.playing;
+        if triggered {
+            // One that is asked for has reached the parts already.
+            bridge.links().reset();
+        }
         if asked || triggered || (started && settings.follow_transport) {
             let Some(meter) = self.meter.as_mut() else { return false };
             self.fault = !survives(|| meter.reset());

@@ -6,10 +6,11 @@ use nice_plug::prelude::*;
 use parking_lot::RwLock;
 
 use brunt_engine::Thresholds;
+use brunt_engine::parts::PartRole;
 
 use crate::audition::Heard;
 use crate::bridge::Bridge;
-use crate::state::{KeptField, PassField, ReferenceField, VersionField, Window};
+use crate::state::{KeptField, PartNameField, PassField, ReferenceField, VersionField, Window};
 
 /// What the side-chain carries.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash, Enum)]
@@ -82,6 +83,58 @@ impl From<Heard> for Listen {
     }
 }
 
+/// What this instance sits on.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash, Enum)]
+pub enum Role {
+    /// The mix bus: it measures the mix, and hears the parts.
+    #[default]
+    #[id = "mix"]
+    #[name = "Mix bus"]
+    Mix,
+    /// A part: drums and percussion.
+    #[id = "drums"]
+    #[name = "Drums"]
+    Drums,
+    /// A part: bass.
+    #[id = "bass"]
+    #[name = "Bass"]
+    Bass,
+    /// A part: guitars.
+    #[id = "guitars"]
+    #[name = "Guitars"]
+    Guitars,
+    /// A part: voices.
+    #[id = "vocals"]
+    #[name = "Vocals"]
+    Vocals,
+    /// A part: anything else.
+    #[id = "other"]
+    #[name = "Other"]
+    Other,
+}
+
+impl Role {
+    /// All roles, in the order in which they are shown.
+    pub const ALL: [Self; 6] =
+        [Self::Mix, Self::Drums, Self::Bass, Self::Guitars, Self::Vocals, Self::Other];
+
+    /// What the part plays; `None` on the mix bus.
+    #[must_use]
+    pub const fn part(self) -> Option<PartRole> {
+        match self {
+            Self::Mix => None,
+            Self::Drums => Some(PartRole::Drums),
+            Self::Bass => Some(PartRole::Bass),
+            Self::Guitars => Some(PartRole::Guitars),
+            Self::Vocals => Some(PartRole::Vocals),
+            Self::Other => Some(PartRole::Other),
+        }
+    }
+}
+
+/// Saved ids of [`Role`].
+pub(crate) const ROLE_IDS: [&str; 6] = ["mix", "drums", "bass", "guitars", "vocals", "other"];
+
 /// Saved ids of the roles.
 pub(crate) const SIDE_ROLE_IDS: [&str; 4] = ["off", "before", "reference", "partner"];
 
@@ -110,6 +163,12 @@ pub struct BruntParams {
     /// sets it to the mix: nothing else may get into a bounce by itself.
     #[id = "listen"]
     pub listen: EnumParam<Listen>,
+    /// What this instance sits on.
+    #[id = "role"]
+    pub role: EnumParam<Role>,
+    /// How much later the part counts than it is heard, ms: against what its track is late by.
+    #[id = "trim"]
+    pub trim_ms: FloatParam,
 
     /// Version of the saved state.
     #[persist = "version"]
@@ -126,22 +185,32 @@ pub struct BruntParams {
     /// Path of the reference file.
     #[persist = "reference"]
     reference: ReferenceField,
+    /// The user's name of the part.
+    #[persist = "part"]
+    part: PartNameField,
 }
 
 /// Smallest and largest threshold, dB of hit contrast. Ours: under 0.1 dB every leak would always
 /// be on; no cost measured so far comes near 12 dB.
 pub const THRESHOLD_RANGE_DB: (f32, f32) = (0.1, 12.0);
 
+/// Smallest and largest trim of a part, ms. Ours: half a second covers look-ahead and linear-phase
+/// filters that a host does not make up for.
+pub const TRIM_RANGE_MS: (f32, f32) = (-500.0, 500.0);
+
 impl Default for BruntParams {
     fn default() -> Self {
         let bridge = Arc::<Bridge>::default();
+        // Called on whatever thread changes the parameter: each stores one number.
+        let (of_role, of_trim) = (Arc::clone(bridge.links()), Arc::clone(bridge.links()));
+        let (min, max) = TRIM_RANGE_MS;
         let limits = Thresholds::default();
         let threshold = |name: &str, default: f64| {
             let (min, max) = THRESHOLD_RANGE_DB;
             FloatParam::new(name, default as f32, FloatRange::Linear { min, max })
                 .with_step_size(0.1)
                 .with_unit(" dB")
-                .with_string_to_value(Arc::new(decibels))
+                .with_string_to_value(Arc::new(number))
         };
         Self {
             bypass: BoolParam::new("Bypass", false).make_bypass(),
@@ -151,9 +220,17 @@ impl Default for BruntParams {
             leaking_db: threshold("Leaking from", limits.leaking_db),
             follow_transport: BoolParam::new("Reset on transport start", false),
             listen: EnumParam::new("Listen", Listen::default()).non_automatable(),
+            role: EnumParam::new("Role", Role::default())
+                .with_callback(Arc::new(move |role| of_role.set_role(role))),
+            trim_ms: FloatParam::new("Part trim", 0.0, FloatRange::Linear { min, max })
+                .with_step_size(0.1)
+                .with_unit(" ms")
+                .with_string_to_value(Arc::new(number))
+                .with_callback(Arc::new(move |ms| of_trim.set_trim_ms(f64::from(ms)))),
             version: VersionField,
             window: Arc::new(RwLock::new(Window::default())),
             reference: ReferenceField(Arc::clone(&bridge)),
+            part: PartNameField(Arc::clone(&bridge)),
             pass: PassField(Arc::clone(&bridge)),
             kept: KeptField(bridge),
         }
@@ -162,9 +239,9 @@ impl Default for BruntParams {
 
 /// Reads a number with or without its unit. The framework's own reader takes "NaN" and "inf" for
 /// numbers, and a threshold that is no number would compare false with every cost.
-fn decibels(text: &str) -> Option<f32> {
-    let number = text.trim().trim_end_matches(|c: char| c.is_alphabetic()).trim_end();
-    number.parse().ok().filter(|db: &f32| db.is_finite())
+fn number(text: &str) -> Option<f32> {
+    let digits = text.trim().trim_end_matches(|c: char| c.is_alphabetic()).trim_end();
+    digits.parse().ok().filter(|number: &f32| number.is_finite())
 }
 
 impl BruntParams {
@@ -190,14 +267,20 @@ mod tests {
     #[test]
     fn the_saved_roles_are_the_roles() {
         assert_eq!(<SideRole as Enum>::ids(), Some(&SIDE_ROLE_IDS[..]));
+        assert_eq!(<Role as Enum>::ids(), Some(&ROLE_IDS[..]));
+        for (index, role) in Role::ALL.into_iter().enumerate() {
+            assert_eq!(role.to_index(), index);
+            assert_eq!(role.part().map_or("mix", PartRole::code), ROLE_IDS[index]);
+        }
     }
 
     #[test]
-    fn decibels_are_read_with_and_without_unit() {
-        assert_eq!(decibels("1.5"), Some(1.5));
-        assert_eq!(decibels(" 1.5 dB "), Some(1.5));
+    fn numbers_are_read_with_and_without_unit() {
+        assert_eq!(number("1.5"), Some(1.5));
+        assert_eq!(number(" 1.5 dB "), Some(1.5));
+        assert_eq!(number("-12.5 ms"), Some(-12.5));
         for text in ["", "dB", "NaN", "NaN dB", "inf", "-inf dB", "1e99", "1.5.5"] {
-            assert_eq!(decibels(text), None, "{text}");
+            assert_eq!(number(text), None, "{text}");
         }
     }
 

@@ -5,11 +5,12 @@ use std::sync::Arc;
 use brunt_engine::{Config, MAX_CHANNELS};
 use nice_plug::prelude::*;
 
-use crate::audition::{Asked, Desk};
+use crate::audition::{Asked, Desk, Heard};
 use crate::bridge::Bridge;
 use crate::editor;
+use crate::links::{self, Publisher};
 use crate::measure::{Measure, Settings};
-use crate::params::{BruntParams, SideRole};
+use crate::params::{BruntParams, Role, SideRole};
 use crate::reference::Deck;
 use crate::song::Cue;
 use crate::state;
@@ -20,6 +21,9 @@ pub struct Brunt {
     measure: Measure,
     desk: Desk,
     deck: Deck,
+    publisher: Publisher,
+    /// Whether the reset parameter was on in the last block of a part.
+    reset_was: bool,
     /// Seconds of silence after which a standing host may put the plug-in to sleep, in frames.
     tail_frames: u32,
 }
@@ -28,7 +32,23 @@ impl Default for Brunt {
     fn default() -> Self {
         let params = Arc::<BruntParams>::default();
         let deck = params.bridge().reference().deck();
-        Self { params, measure: Measure::default(), desk: Desk::default(), deck, tail_frames: 0 }
+        let publisher = Publisher::new(Arc::clone(params.bridge().links()));
+        links::join(publisher.entry());
+        Self {
+            params,
+            measure: Measure::default(),
+            desk: Desk::default(),
+            deck,
+            publisher,
+            reset_was: false,
+            tail_frames: 0,
+        }
+    }
+}
+
+impl Drop for Brunt {
+    fn drop(&mut self) {
+        links::leave(self.publisher.entry());
     }
 }
 
@@ -106,6 +126,10 @@ impl Plugin for Brunt {
             nice_error!("Brunt cannot run here: {refused}");
             return false;
         }
+        if let Err(refused) = self.publisher.activate(config) {
+            nice_error!("Brunt cannot measure parts here: {refused}");
+            return false;
+        }
         self.desk.activate(
             config.sample_rate_hz,
             config.channels,
@@ -150,7 +174,19 @@ impl Plugin for Brunt {
             _ => None,
         };
         let bridge = self.params.bridge();
-        self.measure.process(main, side, &cue, &settings, bridge, self.desk.audition());
+        let part = self.params.role.value() != Role::Mix;
+        self.publisher.entry().set_limits(settings.thresholds);
+        self.publisher.process(main, &cue, part && !settings.bypass);
+        if part {
+            // A part costs little: it is not measured as a mix.
+            bridge.set_flags(cue.playing, settings.bypass);
+            if settings.reset && !self.reset_was {
+                self.publisher.entry().reset();
+            }
+            self.reset_was = settings.reset;
+        } else {
+            self.measure.process(main, side, &cue, &settings, bridge, self.desk.audition());
+        }
         self.desk.process(buffer.as_slice(), side, &asked);
         bridge.set_listening(self.desk.status());
         self.status(cue.playing)
@@ -173,7 +209,11 @@ impl Brunt {
 
     fn asked(&self) -> Asked {
         Asked {
-            heard: self.params.listen.value().into(),
+            // Matching needs the whole meter, so a part has nothing to listen to but itself.
+            heard: match self.params.role.value() {
+                Role::Mix => self.params.listen.value().into(),
+                _ => Heard::Mix,
+            },
             bypass: self.params.bypass.value(),
             role: self.params.side_role.value(),
             // Until the alignment gives the delay, the host's own delay compensation is trusted.

@@ -27,7 +27,8 @@ use crate::kept::KeptPass;
 /// - 2: what is heard added; it is always restored as the mix.
 /// - 3: kept passes and the history of the last pass added.
 /// - 4: path of the reference file added.
-pub const STATE_VERSION: u32 = 4;
+/// - 5: role, trim and name of a part added.
+pub const STATE_VERSION: u32 = 5;
 
 /// Largest width and height taken from a saved window, logical pixels: about an 8K display.
 const MAX_WINDOW: f32 = 8192.0;
@@ -134,5 +135,18 @@ impl PersistentField<'_, Option<String>> for ReferenceField {
     fn map<F: Fn(&Option<String>) -> R, R>(&self, read: F) -> R {
         let path = self.0.reference().shown().path;
         read(&(!path.is_empty()).then_some(path))
+    }
+}
+
+/// Saves the user's name of the part.
+pub struct PartNameField(pub Arc<Bridge>);
+
+impl PersistentField<'_, Option<String>> for PartNameField {
+    fn set(&self, name: Option<String>) {
+        self.0.links().set_own_name(&name.unwrap_or_default());
+    }
+
+    fn map<F: Fn(&Option<String>) -> R, R>(&self, read: F) -> R {
+        read(&self.0.links().own_name())
     }
 }

@@ -2,7 +2,7 @@
 
 use brunt::audition::Heard;
 use brunt::display::Controls;
-use brunt::{SideRole, Theme};
+use brunt::{Role, SideRole, Theme};
 use brunt_engine::Thresholds;
 
 #[derive(Clone, Debug, PartialEq)]
@@ -10,6 +10,9 @@ pub struct Fake {
     pub bypass: bool,
     pub side_role: SideRole,
     pub listen: Heard,
+    pub role: Role,
+    pub part_name: String,
+    pub trim_ms: f64,
     pub reference: String,
     pub resets: u32,
     pub keeps: u32,
@@ -27,6 +30,9 @@ impl Default for Fake {
             bypass: false,
             side_role: SideRole::Off,
             listen: Heard::Mix,
+            role: Role::Mix,
+            part_name: String::new(),
+            trim_ms: 0.0,
             reference: String::new(),
             resets: 0,
             keeps: 0,
@@ -58,6 +64,24 @@ impl Controls for Fake {
     }
     fn set_listen(&mut self, heard: Heard) {
         self.listen = heard;
+    }
+    fn role(&self) -> Role {
+        self.role
+    }
+    fn set_role(&mut self, role: Role) {
+        self.role = role;
+    }
+    fn part_name(&self) -> String {
+        self.part_name.clone()
+    }
+    fn set_part_name(&mut self, name: &str) {
+        self.part_name = name.to_owned();
+    }
+    fn trim_ms(&self) -> f64 {
+        self.trim_ms
+    }
+    fn set_trim_ms(&mut self, ms: f64) {
+        self.trim_ms = ms;
     }
     fn set_reference(&mut self, path: &str) {
         self.reference = path.to_owned();

@@ -3,6 +3,7 @@
 //! | file | checks |
 //! |---|---|
 //! | `controls.rs` | every control by label and by keyboard, acting on fields of our own |
+//! | `parts.rs` | the parts view with linked instances: names, roles, states, pictures, room |
 //! | `names.rs` | what assistive technology is told of what is only painted |
 //! | `room.rs` | no text over another or outside the window, at all sizes and scales |
 //! | `pictures.rs` | pictures of typical states: not blank, and what must be seen is there |
@@ -15,6 +16,7 @@
 mod controls;
 mod fake;
 mod names;
+mod parts;
 mod pictures;
 mod render;
 mod room;

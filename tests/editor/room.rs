@@ -1,6 +1,6 @@
 //! Every text has its own place: inside its clip and the window, and over no other text.
 
-use brunt::Theme;
+use brunt::{Role, Theme};
 use brunt::display::Display;
 use brunt::editor::views::View;
 use egui::epaint::{ClippedShape, Shape, TextShape};
@@ -48,6 +48,11 @@ fn check(name: &str, display: &Display) {
 }
 
 fn check_view(name: &str, display: &Display, view: View) {
+    check_in(name, display, view, Role::Mix);
+}
+
+/// The same in a view, on an instance of that role.
+pub fn check_in(name: &str, display: &Display, view: View, role: Role) {
     for (width, height) in SIZES {
         // Glyphs are placed on whole pixels: the other views have no texts that the hits lack at
         // a larger scale alone.
@@ -55,7 +60,8 @@ fn check_view(name: &str, display: &Display, view: View) {
         for &scale in scales {
             let size = vec2(width, height);
             let mut stage = Stage::new(display.clone(), size, scale, Theme::Dark);
-            stage.harness.state_mut().state.view = view;
+            let world = stage.harness.state_mut();
+            (world.state.view, world.controls.role) = (view, role);
             stage.harness.run();
             let texts = texts(&stage.harness.output().shapes);
             assert!(texts.len() > 30, "{name}: {} texts", texts.len());

@@ -1,8 +1,12 @@
 //! Readings of an invented song, 118 beats a minute: numbers of our own, as a mix could give them.
 
+use std::sync::Arc;
+
 use brunt::audition::{Heard, Match, Status};
 use brunt::display::{BarLine, Display, Live, PlacedHit};
 use brunt::kept::KeptPass;
+use brunt::links::{Linked, LinkedPart, LinkedReading, PartStatus, Said};
+use brunt_engine::parts::{PartCosts, PartRole};
 use brunt_engine::{
     Alignment, Balance, Ceiling, CeilingKind, Compare, Cost, HistoryPoint, Hit, Leaks, Loudness,
     Mids, Need, PartLeak, Punch, Readings, Relation, Side, SideRole, State,
@@ -217,6 +221,87 @@ pub fn crowded() -> Display {
     display.bypassed = true;
     display.fault = true;
     display.listening = listening().listening;
+    display
+}
+
+/// The clean mix with parts that are heard: a bass that is late, guitars that are loose.
+pub fn linked() -> Display {
+    let mut display = clean();
+    let part = |name: &str, role, ms: Option<(f64, f64)>, costs: [Option<f64>; 3]| LinkedPart {
+        name: name.to_owned(),
+        role,
+        status: PartStatus::Heard,
+        reference: ms.is_none(),
+        offset_ms: ms.map(|ms| ms.0),
+        spread_ms: ms.map(|ms| ms.1),
+        costs: PartCosts { timing_db: costs[0], clutter_db: costs[1], drive_db: costs[2] },
+    };
+    let silent = LinkedPart {
+        name: "Tambourine".to_owned(),
+        status: PartStatus::Silent,
+        ..LinkedPart::default()
+    };
+    let parts = vec![
+        part("Kit bus", PartRole::Drums, None, [None; 3]),
+        part("Bass DI", PartRole::Bass, Some((12.3, 4.1)), [Some(1.4), Some(0.2), None]),
+        part("Gtr L", PartRole::Guitars, Some((-3.4, 11.8)), [Some(2.6), Some(0.4), Some(0.6)]),
+        part("Gtr R", PartRole::Guitars, Some((2.2, 9.7)), [Some(0.9), Some(0.4), Some(0.5)]),
+        part("", PartRole::Vocals, Some((18.5, 27.0)), [Some(0.1), None, None]),
+        part(
+            "Strings and pads, all of them, from the second refrain on",
+            PartRole::Other,
+            Some((104.9, 31.2)),
+            [Some(0.0), Some(1.7), None],
+        ),
+        silent,
+    ];
+    let leak = |state, db: f64| PartLeak {
+        state,
+        need: Need::Nothing,
+        cost: Some(Cost { db, low_db: 0.7 * db, high_db: 1.3 * db }),
+    };
+    let said = |says: &str, advice: &str| Said { says: says.to_owned(), advice: advice.to_owned() };
+    let mut reading = LinkedReading::default();
+    reading.passage_s = Some((12.0, 75.5));
+    reading.leaks = [leak(State::Leaking, 3.2), leak(State::Watch, 1.9), leak(State::Clear, 0.6)];
+    reading.said = [
+        said(
+            "Gtr L against Kit bus: 3.4 ms early, spread 11.8 ms (10.2 to 13.6 ms), less than \
+             listeners can name; costs the hits, 3.2 dB (2.2 to 4.2 dB).",
+            "Tighten Gtr L at 41.250 s first; loosest there.",
+        ),
+        said("Strings and pads hold through 62 % of the hits.", "Thin out the strings first."),
+        said("Guitars: next to no cost, 0.6 dB (0.4 to 0.8 dB).", "Leave the gain as it is."),
+    ];
+    let linked = Linked { others: 7, parts, reading: Some(reading) };
+    linked.fill(&mut display.readings.leaks);
+    display.linked = Arc::new(linked);
+    display
+}
+
+/// The same with so many parts that they have to be scrolled.
+pub fn many_linked() -> Display {
+    let mut display = linked();
+    let mut many = (*display.linked).clone();
+    while many.parts.len() < 70 {
+        let next = many.parts[many.parts.len() % 6 + 1].clone();
+        many.parts.push(LinkedPart { name: format!("{} {}", next.name, many.parts.len()), ..next });
+    }
+    display.linked = Arc::new(many);
+    display
+}
+
+/// Instances are there; how they stand is up to the caller.
+pub fn linked_as(others: usize, status: &[PartStatus]) -> Display {
+    let mut display = unknown();
+    let part = |(k, status): (usize, &PartStatus)| LinkedPart {
+        name: format!("Track {}", k + 1),
+        role: PartRole::ALL[k % 5],
+        status: *status,
+        ..LinkedPart::default()
+    };
+    let parts = status.iter().enumerate().map(part).collect();
+    display.linked = Arc::new(Linked { others, parts, reading: None });
     display
 }
 

@@ -7,7 +7,7 @@ use crate::material::instance;
 /// Name, id, smallest and largest value in the host's scale. The ids are 31-hashes of the id
 /// strings, as the framework makes them; they stand here as numbers because sessions hold the
 /// numbers: a change of any breaks every saved automation.
-const EXPECTED: [(&str, u32, f64, f64); 7] = [
+const EXPECTED: [(&str, u32, f64, f64); 9] = [
     ("Bypass", 773_352_680, 0.0, 1.0),
     ("Side-chain role", 3_530_071, 0.0, 3.0),
     ("Reset", 108_404_047, 0.0, 1.0),
@@ -15,6 +15,8 @@ const EXPECTED: [(&str, u32, f64, f64); 7] = [
     ("Leaking from", 3_317_603, 0.0, 1.0),
     ("Reset on transport start", 878_525_361, 0.0, 1.0),
     ("Listen", 1_044_975_047, 0.0, 2.0),
+    ("Role", 3_506_294, 0.0, 5.0),
+    ("Part trim", 3_568_674, 0.0, 1.0),
 ];
 
 #[test]
@@ -69,6 +71,9 @@ fn the_roles_are_worded() {
     let listen = plugin.parameter("Listen").expect("there");
     let texts: Vec<_> = (0..3).filter_map(|k| plugin.text(&listen, f64::from(k))).collect();
     assert_eq!(texts, ["Mix", "Side-chain", "Difference"]);
+    let role = plugin.parameter("Role").expect("there");
+    let texts: Vec<_> = (0..6).filter_map(|k| plugin.text(&role, f64::from(k))).collect();
+    assert_eq!(texts, ["Mix bus", "Drums", "Bass", "Guitars", "Vocals", "Other"]);
 }
 
 #[test]

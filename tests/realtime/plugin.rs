@@ -125,7 +125,7 @@ fn plugin() -> Instance {
 
 /// The parameters that say what is heard: the side-chain's role, and what is listened to. The
 /// plug-in loads a reference file meanwhile.
-fn controls(plugin: &mut Instance, folder: &Path) -> [Parameter; 2] {
+fn controls(plugin: &mut Instance, folder: &Path) -> [Parameter; 3] {
     let path = folder.join("reference.wav");
     let spec = hound::WavSpec {
         channels: 1,
@@ -142,7 +142,7 @@ fn controls(plugin: &mut Instance, folder: &Path) -> [Parameter; 2] {
     let path = serde_json::json!(path.to_string_lossy());
     json["fields"]["reference"] = serde_json::json!(path.to_string());
     plugin.restore(&SavedState::from_json(&json).bytes).expect("loads");
-    ["Side-chain role", "Listen"].map(|name| plugin.parameter(name).expect("there"))
+    ["Side-chain role", "Listen", "Role"].map(|name| plugin.parameter(name).expect("there"))
 }
 
 /// Time for the reference to be read at the host's rate.
@@ -151,11 +151,12 @@ fn reading_time() {
 }
 
 /// Plays the blocks and gives what `watch` sees of each call of the plug-in. The mix, the
-/// side-chain and the difference are heard in turn.
+/// side-chain and the difference are heard in turn. In the last 300 blocks it measures a part, in a
+/// loop of a second.
 fn play(
     audio: &mut Audio,
     blocks: &[Vec<f32>],
-    controls: &[Parameter; 2],
+    controls: &[Parameter; 3],
     watch: impl Fn(&mut dyn FnMut()) -> u64,
 ) -> u64 {
     let tempo = Tempo { bpm: 120.0, signature: (4, 4) };
@@ -163,13 +164,19 @@ fn play(
     for (k, channel) in blocks.iter().enumerate() {
         // Always connected: a debug build of the framework writes a warning, and so allocates,
         // for a port without channels.
-        let transport = tempo.at(k as f64 * FRAMES as f64 / RATE_HZ, true);
+        let part = k >= 700;
+        let place = if part { 700 + k % 100 } else { k };
+        let transport = tempo.at(place as f64 * FRAMES as f64 / RATE_HZ, true);
         let main = [&channel[..], &channel[..]];
         let side = Side::Channels(&main);
         // Before and reference in turn, and of each the mix, the side-chain, the difference.
-        let [role, listen] = controls;
+        let [side_role, listen, role] = controls;
         let turn = k / 100;
-        let changes = [role.event(1.0 + (turn / 3 % 2) as f64), listen.event((turn % 3) as f64)];
+        let changes = [
+            side_role.event(1.0 + (turn / 3 % 2) as f64),
+            listen.event((turn % 3) as f64),
+            role.event(f64::from(u8::from(part))),
+        ];
         let changes = if k % 100 == 0 { &changes[..] } else { &[] };
         let transport = Some(&transport);
         let block = Block { main: &main, side, transport, changes, ..Block::default() };

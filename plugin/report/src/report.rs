@@ -161,23 +161,11 @@ impl Report {
             ..Leaks::default()
         };
         let from_parts = LeaksReport::from(&known);
-        self.leaks.timing = LeakReport {
-            says: words::timing_says(tracks, &reading.timing),
-            advice: words::timing_advice(tracks, &reading.timing),
-            ..from_parts.timing
-        };
-        let advice = words::clutter_advice(tracks, &reading.clutter);
-        self.leaks.clutter = LeakReport {
-            says: words::clutter_says(tracks, &reading.clutter),
-            advice: advice.unwrap_or(from_parts.clutter.advice),
-            ..from_parts.clutter
-        };
-        let advice = words::drive_advice(tracks, &reading.drive);
-        self.leaks.drive = LeakReport {
-            says: words::drive_says(tracks, &reading.drive),
-            advice: advice.unwrap_or(from_parts.drive.advice),
-            ..from_parts.drive
-        };
+        let [timing, clutter, drive] = words::parts_say(tracks, reading);
+        let told = |leak, (says, advice)| LeakReport { says, advice, ..leak };
+        self.leaks.timing = told(from_parts.timing, timing);
+        self.leaks.clutter = told(from_parts.clutter, clutter);
+        self.leaks.drive = told(from_parts.drive, drive);
         self.verdict = words::verdict(&self.summary(known));
     }
 

@@ -1,9 +1,10 @@
 //! The GUI side's end of the bridge: gathers what the queues hold.
 
 use std::collections::VecDeque;
+use std::sync::Arc;
 use std::sync::atomic::Ordering;
 
-use brunt_engine::{Readings, Thresholds};
+use brunt_engine::{PartLeak, Readings, Thresholds};
 use crossbeam::queue::ArrayQueue;
 
 use super::{Bridge, Stamped};
@@ -19,6 +20,10 @@ pub(super) struct Collector {
     saved: Option<SavedPass>,
     /// What [`Shelf::changes`](crate::reference::Shelf::changes) was when it was last shown.
     reference: u64,
+    /// How often what is heard of the parts had changed when it was last shown.
+    links: u64,
+    /// Timing, clutter and drive as the mix alone shows them.
+    alone: [PartLeak; 3],
     /// The epoch that `display` belongs to; older items are void.
     epoch: u64,
 }
@@ -49,6 +54,7 @@ impl Collector {
             changed = true;
         }
         changed |= self.read_reference(bridge);
+        changed |= self.read_links(bridge);
         self.display.generation += u64::from(changed);
         &mut self.display
     }
@@ -77,7 +83,9 @@ impl Collector {
         display.readings = drawn.readings;
         display.hits = drawn.hits;
         display.bars = drawn.bars;
+        display.linked = drawn.linked;
         display.from_saved_pass = true;
+        self.links = 0;
     }
 
     /// Changes the kept passes; `change` tells whether anything has changed.
@@ -133,6 +141,10 @@ impl Collector {
         display.dropped = 0;
         display.from_saved_pass = false;
         self.saved = None;
+        self.alone = [PartLeak::default(); 3];
+        // Shown again at the next look.
+        display.linked = Arc::default();
+        self.links = 0;
     }
 
     fn drain_snapshots(&mut self, bridge: &Bridge) -> bool {
@@ -147,7 +159,10 @@ impl Collector {
             return false;
         }
         self.replace_saved_pass();
+        let leaks = &item.leaks;
+        self.alone = [leaks.timing, leaks.clutter, leaks.drive];
         self.display.readings = item;
+        self.display.linked.fill(&mut self.display.readings.leaks);
         true
     }
 
@@ -177,6 +192,29 @@ impl Collector {
         }
         self.reference = now;
         self.display.reference = bridge.reference().shown();
+        true
+    }
+
+    /// Takes what the parts have shown. A saved pass keeps its own until parts are heard.
+    fn read_links(&mut self, bridge: &Bridge) -> bool {
+        let track = bridge.links().track_name();
+        let named = track != self.display.track_name;
+        self.display.track_name = track;
+        let (now, linked) = bridge.links().linked();
+        if now == self.links {
+            return named;
+        }
+        self.links = now;
+        let saved = self.display.from_saved_pass && !self.display.linked.parts.is_empty();
+        if saved && linked.reading.is_none() {
+            return named;
+        }
+        self.display.linked = linked;
+        let leaks = &mut self.display.readings.leaks;
+        if !self.display.from_saved_pass {
+            [leaks.timing, leaks.clutter, leaks.drive] = self.alone;
+        }
+        self.display.linked.fill(leaks);
         true
     }
 

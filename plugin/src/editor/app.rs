@@ -36,8 +36,9 @@ pub struct App {
 /// any more.
 #[must_use]
 pub fn create_joined(params: Arc<BruntParams>, bridge: Arc<Bridge>) -> Option<BruntEditor> {
+    let links = Arc::clone(bridge.links());
     let (inner, life) = build(params, bridge)?;
-    Some(BruntEditor::new(inner, life))
+    Some(BruntEditor::new(inner, life, links))
 }
 
 fn build(params: Arc<BruntParams>, bridge: Arc<Bridge>) -> Option<(EguiEditor<App>, Arc<Life>)> {

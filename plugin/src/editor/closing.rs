@@ -23,6 +23,7 @@ use parking_lot::Mutex;
 
 use super::app::App;
 use super::watch::Watch;
+use crate::links::Entry;
 
 /// Longest wait for the window's thread: a graphics driver that hangs must not hang the host.
 const PATIENCE: Duration = Duration::from_secs(2);
@@ -72,12 +73,14 @@ impl Life {
 pub struct BruntEditor {
     inner: Inner,
     life: Arc<Life>,
+    links: Arc<Entry>,
 }
 
 impl BruntEditor {
-    /// Wraps the framework's editor, whose [`App`] shares `life`.
-    pub(super) fn new(inner: Inner, life: Arc<Life>) -> Self {
-        Self { inner, life }
+    /// Wraps the framework's editor, whose [`App`] shares `life`. `links` is told the name of the
+    /// host's track: the framework tells it to an editor alone, open or not.
+    pub(super) fn new(inner: Inner, life: Arc<Life>, links: Arc<Entry>) -> Self {
+        Self { inner, life, links }
     }
 }
 
@@ -109,6 +112,7 @@ impl Editor for BruntEditor {
     }
 
     fn track_info_updated(&self, info: TrackInfo) {
+        self.links.set_track_name(info.name());
         self.inner.track_info_updated(info);
     }
 

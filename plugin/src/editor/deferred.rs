@@ -4,7 +4,7 @@ use brunt_engine::Thresholds;
 
 use crate::audition::Heard;
 use crate::display::Controls;
-use crate::params::SideRole;
+use crate::params::{Role, SideRole};
 use crate::state::Theme;
 
 /// One change.
@@ -12,6 +12,9 @@ enum Change {
     Bypass(bool),
     SideRole(SideRole),
     Listen(Heard),
+    Role(Role),
+    PartName(String),
+    Trim(f64),
     Reference(String),
     Reset,
     KeepPass,
@@ -43,6 +46,9 @@ impl<'a> Deferred<'a> {
                 Change::Bypass(on) => self.inner.set_bypass(on),
                 Change::SideRole(role) => self.inner.set_side_role(role),
                 Change::Listen(heard) => self.inner.set_listen(heard),
+                Change::Role(role) => self.inner.set_role(role),
+                Change::PartName(name) => self.inner.set_part_name(&name),
+                Change::Trim(ms) => self.inner.set_trim_ms(ms),
                 Change::Reference(path) => self.inner.set_reference(&path),
                 Change::Reset => self.inner.reset(),
                 Change::KeepPass => self.inner.keep_pass(),
@@ -81,6 +87,30 @@ impl Controls for Deferred<'_> {
 
     fn set_listen(&mut self, heard: Heard) {
         self.changes.push(Change::Listen(heard));
+    }
+
+    fn role(&self) -> Role {
+        self.inner.role()
+    }
+
+    fn set_role(&mut self, role: Role) {
+        self.changes.push(Change::Role(role));
+    }
+
+    fn part_name(&self) -> String {
+        self.inner.part_name()
+    }
+
+    fn set_part_name(&mut self, name: &str) {
+        self.changes.push(Change::PartName(name.to_owned()));
+    }
+
+    fn trim_ms(&self) -> f64 {
+        self.inner.trim_ms()
+    }
+
+    fn set_trim_ms(&mut self, ms: f64) {
+        self.changes.push(Change::Trim(ms));
     }
 
     fn set_reference(&mut self, path: &str) {

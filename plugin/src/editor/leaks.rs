@@ -43,7 +43,7 @@ pub fn show(ui: &mut Ui, rect: Rect, scene: &Scene<'_>, controls: &mut dyn Contr
 fn show_row(ui: &Ui, place: Rect, kind: LeakKind, row: &Row, scale: &Scale, scene: &Scene<'_>) {
     row.paint(ui, place, kind, scale, scene);
     let leaks = &scene.display.readings.leaks;
-    let (mut says, advice) = (words::says(leaks, kind), words::advice(leaks, kind));
+    let (mut says, advice) = row::told(scene, kind, words::says);
     if kind == LeakKind::Ceiling
         && let Some(section) = say::section(&scene.display.readings)
     {

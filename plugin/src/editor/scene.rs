@@ -6,6 +6,7 @@ use super::layout::Layout;
 use super::theme::Palette;
 use super::widgets::Look;
 use crate::display::Display;
+use crate::params::Role;
 
 /// One frame's input, and how to draw it.
 #[derive(Clone, Copy)]
@@ -16,6 +17,8 @@ pub struct Scene<'a> {
     pub palette: &'a Palette,
     /// Places and sizes.
     pub layout: &'a Layout,
+    /// What this instance sits on.
+    pub role: Role,
 }
 
 impl<'a> Scene<'a> {

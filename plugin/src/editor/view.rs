@@ -33,6 +33,8 @@ pub struct ViewState {
     pub read: Exported,
     /// The path of a reference while it is being typed.
     pub typed: Option<String>,
+    /// The name of the part while it is being typed.
+    pub named: Option<String>,
     /// The theme that egui's own widgets were last told of.
     theme: Option<Theme>,
 }
@@ -95,7 +97,7 @@ fn panels(
 ) {
     let banners = banner::of(running, controls.listen(), state);
     let layout = Layout::new(window, banners.len());
-    let scene = Scene { display, palette, layout: &layout };
+    let scene = Scene { display, palette, layout: &layout, role: controls.role() };
     let mut ui = ui.new_child(UiBuilder::new().max_rect(window));
     let ui = &mut ui;
     header::show(ui, layout.header, &scene, controls);

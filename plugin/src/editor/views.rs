@@ -11,6 +11,7 @@ use super::theme::RADIUS;
 use super::view::ViewState;
 use super::{compare, hits, parts, song};
 use crate::display::{Controls, Display};
+use crate::params::Role;
 
 /// What the large panel shows.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -44,12 +45,17 @@ pub fn show(
     choose(ui, head, scene, state);
     actions(ui, head, scene, running, controls, state);
     let inner = Rect::from_min_max(pos2(inner.left(), head.bottom() + 4.0), inner.max);
-    match state.view {
+    match shown(scene, state) {
         View::Hits => hits::show(ui, inner, scene, state),
         View::Song => song::show(ui, inner, scene, controls, state),
-        View::Parts => parts::show(ui, inner, scene),
+        View::Parts => parts::show(ui, inner, scene, controls, state),
         View::Compare => compare::show(ui, inner, scene, controls),
     }
+}
+
+/// The view to show: a part has nothing for the others.
+fn shown(scene: &Scene<'_>, state: &ViewState) -> View {
+    if scene.role == Role::Mix { state.view } else { View::Parts }
 }
 
 fn choose(ui: &Ui, head: Rect, scene: &Scene<'_>, state: &mut ViewState) {
@@ -58,7 +64,8 @@ fn choose(ui: &Ui, head: Rect, scene: &Scene<'_>, state: &mut ViewState) {
     let names = labels.map(|label| format!("{}: {label}", say::VIEW));
     let names = [&*names[0], &*names[1], &*names[2], &*names[3]];
     let row = Rect::from_min_size(head.min, vec2(look.choices_width(ui, &labels), head.height()));
-    let taken = VIEWS.iter().position(|view| *view == state.view).unwrap_or(0);
+    let view = shown(scene, state);
+    let taken = VIEWS.iter().position(|other| *other == view).unwrap_or(0);
     let id = scene.id(ui, "views");
     if let Some(new) = look.choices(ui, row, id, &labels, &names, &say::VIEW_TIPS, taken) {
         state.view = VIEWS[new];

@@ -6,7 +6,7 @@ use nice_plug::plugin::{ParamValue, PluginState};
 
 use super::{STATE_VERSION, SavedPass, Window};
 use crate::kept::KeptPass;
-use crate::params::{SIDE_ROLE_IDS, THRESHOLD_RANGE_DB};
+use crate::params::{ROLE_IDS, SIDE_ROLE_IDS, THRESHOLD_RANGE_DB, TRIM_RANGE_MS};
 
 /// Name of the field that holds the state's version.
 const VERSION: &str = "version";
@@ -20,8 +20,10 @@ const KEPT: &str = "kept";
 
 /// Name of the field that holds the path of the reference file.
 const REFERENCE: &str = "reference";
-/// Longest path taken from a state, bytes: what common systems allow.
-const LONGEST_PATH: usize = 4096;
+/// Name of the field that holds the user's name of the part.
+const PART: &str = "part";
+/// Longest path or name taken from a state, bytes: what common systems allow.
+const LONGEST_TEXT: usize = 4096;
 /// Id of the parameter that says what is heard, and of the value for the mix.
 const LISTEN: &str = "listen";
 const LISTEN_MIX: &str = "mix";
@@ -87,6 +89,9 @@ fn prepare(saved: &mut PluginState) -> Result<(), Refusal> {
     if version < 4 {
         from_3_to_4(saved);
     }
+    if version < 5 {
+        from_4_to_5(saved);
+    }
     check(saved)
 }
 
@@ -114,6 +119,14 @@ fn from_3_to_4(saved: &mut PluginState) {
     saved.fields.insert(REFERENCE.to_owned(), "null".to_owned());
 }
 
+/// Version 5 knows parts; before it every instance sat on the mix bus.
+fn from_4_to_5(saved: &mut PluginState) {
+    saved.fields.insert(VERSION.to_owned(), "5".to_owned());
+    saved.fields.insert(PART.to_owned(), "null".to_owned());
+    saved.params.insert("role".to_owned(), ParamValue::String("mix".to_owned()));
+    saved.params.insert("trim".to_owned(), ParamValue::F32(0.0));
+}
+
 /// Makes sure that everything in the state can be applied.
 fn check(saved: &mut PluginState) -> Result<(), Refusal> {
     // The reset is a moment, not a setting: whatever was saved, loading must not act as a press.
@@ -127,6 +140,8 @@ fn check(saved: &mut PluginState) -> Result<(), Refusal> {
                 (THRESHOLD_RANGE_DB.0..=THRESHOLD_RANGE_DB.1).contains(db)
             }
             ("side", ParamValue::String(role)) => SIDE_ROLE_IDS.contains(&role.as_str()),
+            ("role", ParamValue::String(role)) => ROLE_IDS.contains(&role.as_str()),
+            ("trim", ParamValue::F32(ms)) => (TRIM_RANGE_MS.0..=TRIM_RANGE_MS.1).contains(ms),
             (LISTEN, ParamValue::String(_)) => true,
             _ => false,
         };
@@ -152,16 +167,18 @@ fn check(saved: &mut PluginState) -> Result<(), Refusal> {
         saved.fields.remove(KEPT);
     }
     saved.fields.entry(KEPT.to_owned()).or_insert_with(|| "[]".to_owned());
-    // Nor is a session refused for a path that cannot be read.
-    let path = saved.fields.get(REFERENCE).map(String::as_str).unwrap_or("null");
-    let sound = serde_json::from_str::<Option<String>>(path)
-        .is_ok_and(|path| path.is_none_or(|path| path.len() <= LONGEST_PATH));
-    if !sound {
-        nice_plug::nice_warn!("Brunt leaves out the saved path of a reference: no path");
-        saved.fields.insert(REFERENCE.to_owned(), "null".to_owned());
+    // Nor is a session refused for a path or a name that cannot be read.
+    for field in [REFERENCE, PART] {
+        let text = saved.fields.get(field).map(String::as_str).unwrap_or("null");
+        let sound = serde_json::from_str::<Option<String>>(text)
+            .is_ok_and(|text| text.is_none_or(|text| text.len() <= LONGEST_TEXT));
+        if !sound {
+            nice_plug::nice_warn!("Brunt leaves out the saved field \"{field}\": no text");
+            saved.fields.insert(field.to_owned(), "null".to_owned());
+        }
+        saved.fields.entry(field.to_owned()).or_insert_with(|| "null".to_owned());
     }
-    saved.fields.entry(REFERENCE.to_owned()).or_insert_with(|| "null".to_owned());
-    let ours = [VERSION, WINDOW, PASS, KEPT, REFERENCE];
+    let ours = [VERSION, WINDOW, PASS, KEPT, REFERENCE, PART];
     saved.fields.retain(|name, _| ours.contains(&name.as_str()));
     Ok(())
 }
@@ -180,7 +197,9 @@ mod tests {
             ("follow", ParamValue::Bool(true)),
             ("leak", ParamValue::F32(3.0)),
             ("listen", ParamValue::String("mix".to_owned())),
+            ("role", ParamValue::String("bass".to_owned())),
             ("side", ParamValue::String("before".to_owned())),
+            ("trim", ParamValue::F32(-12.5)),
             ("watch", ParamValue::F32(1.5)),
         ];
         PluginState {
@@ -203,7 +222,7 @@ mod tests {
     fn our_own_state_is_taken() {
         let mut state = saved();
         assert_eq!(prepare(&mut state), Ok(()));
-        assert_eq!(state.params.len(), 6);
+        assert_eq!(state.params.len(), 8);
         assert_eq!(state.fields[VERSION], STATE_VERSION.to_string());
     }
 
@@ -218,7 +237,7 @@ mod tests {
         assert_eq!(state.fields[VERSION], STATE_VERSION.to_string());
         assert_eq!(state.fields[PASS], "null");
         assert!(!state.params.contains_key("reset"));
-        assert_eq!(state.params.len(), 6, "the settings are kept");
+        assert_eq!(state.params.len(), 8, "the settings are kept");
     }
 
     #[test]
@@ -234,7 +253,7 @@ mod tests {
 
     #[test]
     fn a_newer_or_unreadable_version_is_refused() {
-        for version in ["5", "-1", "\"1\"", "1.0", "", "99999999999"] {
+        for version in ["6", "-1", "\"1\"", "1.0", "", "99999999999"] {
             let refusal = refused(|s| {
                 s.fields.insert(VERSION.to_owned(), version.to_owned());
             });
@@ -256,6 +275,9 @@ mod tests {
             ("leak", ParamValue::F32(f32::INFINITY)),
             ("side", ParamValue::String("elsewhere".to_owned())),
             ("side", ParamValue::I32(7)),
+            ("role", ParamValue::String("horns".to_owned())),
+            ("trim", ParamValue::F32(501.0)),
+            ("trim", ParamValue::F32(f32::NAN)),
             ("unheard-of", ParamValue::Bool(true)),
         ];
         for (id, value) in bad {
@@ -296,7 +318,7 @@ mod tests {
         state.fields.insert(PASS.to_owned(), "{\"report\":7}".to_owned());
         assert_eq!(prepare(&mut state), Ok(()));
         assert_eq!(state.fields[PASS], "null");
-        assert_eq!(state.params.len(), 6);
+        assert_eq!(state.params.len(), 8);
     }
 
     #[test]

@@ -1,6 +1,8 @@
 //! The last pass, saved with the session: the same report that the command line writes, and what
 //! the editor needs besides to draw it again.
 
+use std::sync::Arc;
+
 use brunt_engine::{
     Balance, Ceiling, Cost, Hit, InputHealth, Leaks, Loudness, Mids, Need, PartLeak, Punch,
     Readings, SmallSpeaker, Thresholds,
@@ -9,9 +11,12 @@ use brunt_report::report::{HitReport, LeakReport, NeedReport, Report, Source};
 use serde::{Deserialize, Serialize};
 
 use crate::display::{BarLine, Display, PlacedHit};
+use crate::links::Linked;
 
 /// Most hits saved; the newest stay. At about 200 bytes each a session grows by 400 kB at most.
 pub const MAX_SAVED_HITS: usize = 2000;
+/// Most onsets saved of all parts together; the newest of each stay. At about 10 bytes each.
+const MAX_SAVED_ONSETS: usize = 20_000;
 /// Most bar lines saved; the newest stay.
 const MAX_SAVED_BARS: usize = 1000;
 
@@ -47,10 +52,12 @@ impl SavedPass {
             ..Source::default()
         };
         let skip_bars = display.bars.len().saturating_sub(MAX_SAVED_BARS);
+        let mut report =
+            Report::new(mix, &display.readings, &hits, thresholds).with_history(&display.song);
+        display.linked.add_to(&mut report, MAX_SAVED_ONSETS / display.linked.parts.len().max(1));
         Some(Self {
             hits_left_out: display.readings.punch.hits.saturating_sub(hits.len() as u64),
-            report: Report::new(mix, &display.readings, &hits, thresholds)
-                .with_history(&display.song),
+            report,
             beats: kept.map(|placed| placed.beat).collect(),
             bars: display.bars.iter().skip(skip_bars).map(|b| (b.time_s, b.number)).collect(),
         })
@@ -67,8 +74,11 @@ impl SavedPass {
             beat: self.beats.get(k).copied().flatten(),
         });
         let bars = self.bars.iter().map(|&(time_s, number)| BarLine { time_s, number });
+        let readings = readings(report);
+        let linked = Linked::saved(report, &readings.leaks).unwrap_or_default();
         Display {
-            readings: readings(report),
+            readings,
+            linked: Arc::new(linked),
             hits: hits.collect(),
             bars: bars.collect(),
             from_saved_pass: true,

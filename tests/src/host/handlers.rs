@@ -1,6 +1,6 @@
 //! What the plug-in may ask of the host, and how the host remembers it until it gets to it.
 
-use std::cell::Cell;
+use std::cell::{Cell, RefCell};
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 
 use clack_extensions::gui::{GuiSize, HostGui, HostGuiImpl};
@@ -9,6 +9,7 @@ use clack_extensions::params::{
     HostParams, HostParamsImplMainThread, HostParamsImplShared, ParamClearFlags, ParamRescanFlags,
 };
 use clack_extensions::state::{HostState, HostStateImpl};
+use clack_extensions::track_info::{HostTrackInfo, HostTrackInfoImpl, TrackInfo, TrackInfoWriter};
 use clack_host::prelude::*;
 
 /// Requests that may come from any thread.
@@ -71,6 +72,8 @@ impl HostParamsImplShared for Shared {
 #[derive(Default)]
 pub(super) struct MainThread {
     pub(super) latency_changes: Cell<u32>,
+    /// Name of the track that the plug-in is on; `None` for a host that does not tell.
+    pub(super) track: RefCell<Option<String>>,
 }
 
 impl MainThreadHandler<'_> for MainThread {}
@@ -91,6 +94,14 @@ impl HostLatencyImpl for MainThread {
     }
 }
 
+impl HostTrackInfoImpl for MainThread {
+    fn get<'a>(&'a self, writer: &mut TrackInfoWriter<'_, 'a>) {
+        if let Some(name) = &*self.track.borrow() {
+            writer.set(&TrackInfo::new().with_name(Some(name.as_bytes())));
+        }
+    }
+}
+
 /// Ties the handlers together.
 pub(super) struct Handlers;
 
@@ -104,6 +115,7 @@ impl HostHandlers for Handlers {
             .register::<HostGui>()
             .register::<HostParams>()
             .register::<HostState>()
-            .register::<HostLatency>();
+            .register::<HostLatency>()
+            .register::<HostTrackInfo>();
     }
 }

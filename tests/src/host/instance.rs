@@ -1,5 +1,6 @@
 //! The main thread's side of one plug-in instance.
 
+use std::cell::RefCell;
 use std::path::Path;
 
 use clack_extensions::audio_ports::{AudioPortFlags, AudioPortInfoBuffer, PluginAudioPorts};
@@ -7,6 +8,7 @@ use clack_extensions::audio_ports_config::{AudioPortsConfigBuffer, PluginAudioPo
 use clack_extensions::latency::PluginLatency;
 use clack_extensions::render::{PluginRender, RenderMode};
 use clack_extensions::state::PluginState;
+use clack_extensions::track_info::PluginTrackInfo;
 use clack_host::prelude::*;
 
 use super::handlers::{Handlers, MainThread, Shared};
@@ -54,6 +56,14 @@ impl Instance {
     /// # Errors
     /// When it is no CLAP, holds no plug-in, or its plug-in cannot be made.
     pub fn load_from(path: &Path) -> Result<Self> {
+        Self::load_on(path, None)
+    }
+
+    /// Loads the plug-in at `path` onto a track of that name; without one the host does not tell.
+    ///
+    /// # Errors
+    /// As for [`Self::load_from`].
+    pub fn load_on(path: &Path, track: Option<&str>) -> Result<Self> {
         let shown = path.display();
         // SAFETY: the library is our own build, and its initialisation has no precondition.
         let entry = unsafe { PluginEntry::load(path) }
@@ -69,13 +79,26 @@ impl Instance {
             .map_err(|e| because("host information", e))?;
         let plugin = PluginInstance::new(
             |_| Shared::default(),
-            |_| MainThread::default(),
+            |_| MainThread {
+                track: RefCell::new(track.map(str::to_owned)),
+                ..MainThread::default()
+            },
             &entry,
             id,
             &info,
         )
         .map_err(|e| because(&format!("cannot make a plug-in of {shown}"), e))?;
         Ok(Self { plugin })
+    }
+
+    /// Gives the track another name, and tells the plug-in.
+    pub fn rename_track(&mut self, name: &str) {
+        let name = name.to_owned();
+        self.plugin.access_handler(|main| *main.track.borrow_mut() = Some(name));
+        let handle = self.plugin.plugin_handle();
+        if let Some(track) = handle.get_extension::<PluginTrackInfo>() {
+            track.changed(&handle);
+        }
     }
 
     /// The plug-in's id, as hosts store it.

@@ -4,8 +4,8 @@ use std::sync::Arc;
 
 use egui::{Align2, Galley, Rect, Stroke, StrokeKind, Ui, pos2, vec2};
 
-use brunt_engine::{Cost, LeakKind, State};
-use brunt_report::words::{self, editor as say};
+use brunt_engine::{Cost, LeakKind, Leaks, State};
+use brunt_report::words::{self, editor as say, links};
 
 use super::super::fonts::{bold, regular};
 use super::super::glyph;
@@ -13,6 +13,7 @@ use super::super::scene::{Scene, number};
 use super::super::text;
 use super::super::theme::RADIUS;
 use super::scale::Scale;
+use crate::params::Role;
 
 /// Most rows of text of one kind.
 const MOST_ROWS: usize = 9;
@@ -53,7 +54,7 @@ pub fn share(ui: &Ui, room: Rect, scene: &Scene<'_>) -> Vec<Row> {
     let mut wishes: Vec<Wish> = LeakKind::ALL
         .into_iter()
         .map(|kind| {
-            let (mut says, advice) = (say::evidence(leaks, kind), words::advice(leaks, kind));
+            let (mut says, advice) = told(scene, kind, say::evidence);
             if kind == LeakKind::Ceiling
                 && let Some(section) = say::section(&scene.display.readings)
             {
@@ -104,6 +105,23 @@ pub fn share(ui: &Ui, room: Rect, scene: &Scene<'_>) -> Vec<Row> {
             }
         })
         .collect()
+}
+
+/// Evidence and advice: the parts' own words where they have shown the leak, else those of the
+/// mix alone, its evidence put in words by `evidence`.
+pub fn told(
+    scene: &Scene<'_>,
+    kind: LeakKind,
+    evidence: impl Fn(&Leaks, LeakKind) -> String,
+) -> (String, String) {
+    if scene.role != Role::Mix {
+        return (links::IS_PART_HOW.to_owned(), String::new());
+    }
+    let leaks = &scene.display.readings.leaks;
+    match scene.display.linked.said(kind) {
+        Some(said) => (said.says.clone(), said.advice.clone()),
+        None => (evidence(leaks, kind), words::advice(leaks, kind)),
+    }
 }
 
 impl Row {

@@ -17,6 +17,8 @@ usage: parts write DIR SET          a WAV a stem and its note times, a line each
                                     with FILTER, part of a stem's name, every fault of it
        parts evidence FILE N SEED   rows for the fit, from N drawn sessions and the tuning set
        parts speed                  32 part meters and one of the mix, as a share of one core
+       parts instances SECONDS      the same with instances of the built plug-in, at the pace of a
+                                    host, with the thread that reads them
 SET is tuning or testing.";
 
 /// Rate of everything, Hz.
@@ -56,6 +58,13 @@ fn run(args: &[&str]) -> Result<bool, CorpusError> {
             evidence::write(Path::new(file), count, seed)?;
         }
         ["speed"] => speed::print()?,
+        ["instances", seconds] => {
+            let Ok(seconds) = seconds.parse() else { return Ok(false) };
+            if let Err(error) = speed::instances(seconds) {
+                eprintln!("{error}");
+                std::process::exit(2);
+            }
+        }
         _ => return Ok(false),
     }
     Ok(true)

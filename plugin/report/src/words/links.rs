@@ -1,0 +1,195 @@
+//! Words about linked instances, and what all parts together say about each leak.
+
+use brunt_engine::parts::{PartCosts, PartRole, PartTrack, PartsReading};
+use brunt_engine::{LeakKind, Leaks};
+
+use super::number::{count, seconds, signed, value};
+use super::{
+    advice, clutter_advice, clutter_says, drive_advice, drive_says, timing_advice, timing_says,
+};
+
+/// Evidence and advice for timing, clutter and drive, in that order.
+#[must_use]
+pub fn parts_say(tracks: &[PartTrack], reading: &PartsReading) -> [(String, String); 3] {
+    let leaks = Leaks {
+        timing: reading.timing.leak,
+        clutter: reading.clutter.leak,
+        drive: reading.drive.leak,
+        ..Leaks::default()
+    };
+    let or_general = |special: Option<String>, kind| special.unwrap_or(advice(&leaks, kind));
+    [
+        (timing_says(tracks, &reading.timing), timing_advice(tracks, &reading.timing)),
+        (
+            clutter_says(tracks, &reading.clutter),
+            or_general(clutter_advice(tracks, &reading.clutter), LeakKind::Clutter),
+        ),
+        (
+            drive_says(tracks, &reading.drive),
+            or_general(drive_advice(tracks, &reading.drive), LeakKind::Drive),
+        ),
+    ]
+}
+
+/// Before the roles, for assistive technology.
+pub const ROLE: &str = "Role";
+/// What the roles are for.
+pub const ROLE_TIPS: [&str; 6] = [
+    "On the mix bus: measures the mix, and hears the parts.",
+    "On a part's bus: drums and percussion.",
+    "On a part's bus: bass.",
+    "On a part's bus: guitars.",
+    "On a part's bus: voices.",
+    "On a part's bus: anything else.",
+];
+/// The roles.
+pub const ROLES: [&str; 6] = ["Mix bus", "Drums", "Bass", "Guitars", "Vocals", "Other"];
+
+/// Field for the part's name.
+pub const NAME: &str = "Name of this part";
+/// In the empty field, where the host gives no name.
+pub const NAME_EMPTY: &str = "Name";
+/// What it is for.
+pub const NAME_TIP: &str = "The name under which the mix bus lists this part. Empty: the name of \
+                            the track, where the host gives one.";
+/// Before the trim.
+pub const TRIM: &str = "Trim";
+/// The same for assistive technology.
+pub const TRIM_NAME: &str = "Trim of this part, ms";
+/// Unit of the trim.
+pub const TRIM_UNIT: &str = "ms";
+/// What it is for.
+pub const TRIM_TIP: &str = "Counts this part as so much later; negative: earlier. For a track that \
+                            is late by the latency of its plug-ins: enter it with a minus. It \
+                            moves numbers alone, never sound.";
+
+/// An instance on a part.
+pub const IS_PART: &str = "This Brunt hears a part.";
+/// What that means.
+pub const IS_PART_HOW: &str = "Timing, clutter and drive are read by the Brunt on the mix bus.";
+/// What else it means.
+pub const IS_PART_MORE: &str = "A part is not measured as a mix: loudness, hits and leaks stay \
+                                empty here. Choose Mix bus to measure this track as one.";
+
+/// No other instance is there.
+pub const ALONE: &str = "No other Brunt is heard";
+/// What to do then.
+pub const ALONE_HOW: &str = "Put one on each part's bus too and choose there, under Parts, what it \
+                             plays. Timing, clutter and drive are then read here, live.";
+/// What to do where that does not help.
+pub const ALONE_APART: &str = "Done already? Then this host keeps plug-ins apart, each in a \
+                               process of its own, or one is a CLAP and the other a VST3. Set the \
+                               host to run them together; or send one part to the side-chain as \
+                               Partner to see its delay; or bounce the parts and run:";
+/// Others are there, none of them a part.
+pub const NO_PARTS_HOW: &str = "None has the role of a part. Open each on its part's bus and \
+                                choose there, under Parts, what it plays.";
+/// Parts are there and were not heard.
+pub const NOT_HEARD_HOW: &str = "Start the transport: parts are laid side by side by their place \
+                                 in the song. Until then timing, clutter and drive are unknown.";
+/// The host gives no position.
+pub const NO_POSITION: &str = "This host gives no place in the song";
+/// What to do then.
+pub const NO_POSITION_HOW: &str = "Without it parts cannot be laid side by side, and timing, \
+                                   clutter and drive stay unknown. Bounce the parts and run:";
+
+/// Heads of the columns.
+pub const COLUMNS: [&str; 4] = ["Part", "Offset", "Spread", "Costs"];
+/// What the columns hold.
+pub const COLUMN_TIPS: [&str; 4] = [
+    "Every Brunt in this host that has the role of a part.",
+    "How much later the part comes than the reference, in the median.",
+    "How far its notes stray around that offset, standard deviation.",
+    "What the part alone takes from the hits, through its dearest leak.",
+];
+/// The part that the others are read against.
+pub const REFERENCE: &str = "reference";
+
+/// The row of a part that tells nothing: not heard yet.
+pub const WAITING: &str = "not heard yet";
+/// The same: no position.
+pub const PART_NO_POSITION: &str = "no place in the song";
+/// The same: another sample rate.
+pub const OTHER_RATE: &str = "other sample rate";
+/// The same: silent.
+pub const SILENT: &str = "silent";
+
+/// How many others there are, none of them a part.
+#[must_use]
+pub fn no_parts(others: usize) -> String {
+    format!("{} heard, no part", count(others as u64, "other Brunt"))
+}
+
+/// How many parts there are, none heard.
+#[must_use]
+pub fn not_heard(parts: usize) -> String {
+    format!("{} linked, not heard yet", count(parts as u64, "part"))
+}
+
+/// Where the parts were read, and whether they still play.
+#[must_use]
+pub fn passage(parts: usize, from_s: f64, to_s: f64, playing: bool) -> String {
+    let heard = format!(
+        "{} heard, {} to {} of the song",
+        count(parts as u64, "part"),
+        seconds(from_s),
+        seconds(to_s)
+    );
+    if playing { format!("{heard}.") } else { format!("{heard}; the transport stands.") }
+}
+
+/// Where parts were read from a saved session.
+#[must_use]
+pub fn saved(parts: usize) -> String {
+    format!("{}, from the saved session.", count(parts as u64, "part"))
+}
+
+/// A part's name, or what it plays where it has none.
+#[must_use]
+pub fn name(name: &str, role: PartRole) -> String {
+    if name.is_empty() { role_word(role).to_owned() } else { name.to_owned() }
+}
+
+/// The word for what a part plays.
+#[must_use]
+pub const fn role_word(role: PartRole) -> &'static str {
+    role.code()
+}
+
+/// An offset that is not known because it is the one that the others are read against, or the
+/// offset in ms.
+#[must_use]
+pub fn offset(reference: bool, offset_ms: Option<f64>) -> String {
+    if reference { REFERENCE.to_owned() } else { signed(offset_ms, "ms") }
+}
+
+/// A row in words.
+#[must_use]
+pub fn spoken(
+    called: &str,
+    role: PartRole,
+    reference: bool,
+    offset_ms: Option<f64>,
+    spread_ms: Option<f64>,
+    costs: &PartCosts,
+) -> String {
+    let against = if reference {
+        "the others are read against it".to_owned()
+    } else {
+        format!("offset {}, spread {}", signed(offset_ms, "ms"), value(spread_ms, "ms"))
+    };
+    format!(
+        "{}, {}: {against}; costs: timing {}, clutter {}, drive {}",
+        name(called, role),
+        role_word(role),
+        value(costs.timing_db, "dB"),
+        value(costs.clutter_db, "dB"),
+        value(costs.drive_db, "dB")
+    )
+}
+
+/// A row without numbers in words.
+#[must_use]
+pub fn spoken_without(called: &str, role: PartRole, why: &str) -> String {
+    format!("{}, {}: {why}", name(called, role), role_word(role))
+}

@@ -1,0 +1,106 @@
+//! What this instance sits on: its role, and as a part its name and trim.
+
+use egui::{Align2, Margin, Rect, TextEdit, Ui, pos2, vec2};
+
+use brunt_report::words::links as say;
+
+use super::super::fonts::regular;
+use super::super::scene::Scene;
+use super::super::text;
+use super::super::view::ViewState;
+use crate::display::Controls;
+use crate::params::{Role, TRIM_RANGE_MS};
+
+/// Draws the controls at the top of `rect`; gives where they end.
+pub fn show(
+    ui: &mut Ui,
+    rect: Rect,
+    scene: &Scene<'_>,
+    controls: &mut dyn Controls,
+    state: &mut ViewState,
+) -> f32 {
+    let look = scene.look();
+    let tall = scene.layout.control;
+    let top = rect.top() + scene.layout.gap * 0.5;
+    let width = look.choices_width(ui, &say::ROLES);
+    let row = Rect::from_min_size(pos2(rect.left(), top), vec2(width, tall));
+    let names = say::ROLES.map(|role| format!("{}: {role}", say::ROLE));
+    let names: Vec<&str> = names.iter().map(String::as_str).collect();
+    let taken = Role::ALL.iter().position(|role| *role == scene.role).unwrap_or(0);
+    let id = scene.id(ui, "role");
+    if let Some(new) = look.choices(ui, row, id, &say::ROLES, &names, &say::ROLE_TIPS, taken) {
+        controls.set_role(Role::ALL[new]);
+        ui.ctx().request_repaint();
+    }
+    if scene.role == Role::Mix {
+        return row.bottom();
+    }
+    let line = Rect::from_min_size(
+        pos2(rect.left(), row.bottom() + scene.layout.gap * 0.5),
+        vec2(rect.width(), tall),
+    );
+    let end = name(ui, line, scene, controls, state);
+    trim(
+        ui,
+        Rect::from_min_max(pos2(end + scene.layout.gap, line.top()), line.max),
+        scene,
+        controls,
+    );
+    line.bottom()
+}
+
+/// The field for the name; gives where it ends.
+fn name(
+    ui: &mut Ui,
+    line: Rect,
+    scene: &Scene<'_>,
+    controls: &mut dyn Controls,
+    state: &mut ViewState,
+) -> f32 {
+    let look = scene.look();
+    let size = scene.layout.sizes.label;
+    let rect = Rect::from_min_size(line.min, vec2((line.width() * 0.5).min(260.0), line.height()));
+    let track = &scene.display.track_name;
+    let hint = if track.is_empty() { say::NAME_EMPTY } else { track };
+    let mut text = state.named.clone().unwrap_or_else(|| controls.part_name());
+    let edit = TextEdit::singleline(&mut text)
+        .id(scene.id(ui, "part name"))
+        .font(regular(size))
+        .hint_text(hint)
+        .margin(Margin::symmetric(6, 2))
+        .align(Align2::LEFT_CENTER)
+        .desired_width(rect.width());
+    let response = ui.put(rect, edit).accessible_name(say::NAME);
+    look.focus(ui, rect, &response);
+    if response.changed() {
+        state.named = Some(text.clone());
+    }
+    if response.lost_focus() {
+        // A name is taken however the field is left, but for the key that calls it off.
+        if !ui.input(|input| input.key_pressed(egui::Key::Escape)) {
+            controls.set_part_name(text.trim());
+        }
+        state.named = None;
+    }
+    response.on_hover_text(say::NAME_TIP);
+    rect.right()
+}
+
+fn trim(ui: &mut Ui, room: Rect, scene: &Scene<'_>, controls: &mut dyn Controls) {
+    let (p, size) = (scene.palette, scene.layout.sizes.label);
+    let middle = room.center().y;
+    let at = pos2(room.left(), middle);
+    let word = text::line(ui.painter(), at, Align2::LEFT_CENTER, say::TRIM, regular(size), p.soft);
+    let field =
+        Rect::from_min_size(pos2(word.right() + 4.0, room.top()), vec2(size * 5.0, room.height()));
+    let (min, max) = TRIM_RANGE_MS;
+    let mut ms = controls.trim_ms();
+    let range = f64::from(min)..=f64::from(max);
+    let response = scene.look().number(ui, field, say::TRIM_NAME, &mut ms, range);
+    if response.changed() {
+        controls.set_trim_ms(ms);
+    }
+    response.on_hover_text(say::TRIM_TIP);
+    let at = pos2(field.right() + 4.0, middle);
+    text::line(ui.painter(), at, Align2::LEFT_CENTER, say::TRIM_UNIT, regular(size), p.soft);
+}

@@ -1,0 +1,250 @@
+//! What one instance shows the others.
+
+use std::sync::atomic::{AtomicU8, AtomicU32, AtomicU64, AtomicUsize, Ordering};
+use std::sync::{Arc, OnceLock};
+
+use atomic_float::AtomicF64;
+use brunt_engine::Thresholds;
+use brunt_engine::parts::PartRole;
+use nice_plug::params::enums::Enum;
+use parking_lot::Mutex;
+use rtrb::Consumer;
+
+use super::linked::Linked;
+use super::timeline::{Item, Timeline};
+use crate::params::Role;
+
+/// What the host's transport says.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Transport {
+    /// It stands still, or nothing was processed yet.
+    #[default]
+    Stopped,
+    /// It runs, and the host gives no position.
+    NoPosition,
+    /// It runs.
+    Runs,
+}
+
+/// Longest name of a part, characters. Ours: about what fits in a row.
+pub const LONGEST_NAME: usize = 64;
+
+/// One instance as the others see it. Atomics for what the audio thread writes; the rest is for
+/// the GUI side and the registry's thread, and locks.
+#[derive(Debug)]
+pub struct Entry {
+    role: AtomicUsize,
+    trim_ms: AtomicF64,
+    transport: AtomicU8,
+    dropped: AtomicU64,
+    watch_db: AtomicF64,
+    leaking_db: AtomicF64,
+    /// How often what was heard is to be forgotten.
+    resets: AtomicU64,
+    /// How often the result was looked at.
+    looked: AtomicU32,
+    names: Mutex<Names>,
+    inbox: Mutex<Inbox>,
+    result: Mutex<(u64, Arc<Linked>)>,
+    number: OnceLock<u64>,
+}
+
+#[derive(Debug, Default)]
+struct Names {
+    host: String,
+    own: Option<String>,
+}
+
+#[derive(Debug, Default)]
+struct Inbox {
+    ring: Option<Consumer<Item>>,
+    timeline: Timeline,
+}
+
+impl Default for Entry {
+    fn default() -> Self {
+        let limits = Thresholds::default();
+        Self {
+            role: AtomicUsize::new(0),
+            trim_ms: AtomicF64::new(0.0),
+            transport: AtomicU8::new(0),
+            dropped: AtomicU64::new(0),
+            watch_db: AtomicF64::new(limits.watch_db),
+            leaking_db: AtomicF64::new(limits.leaking_db),
+            resets: AtomicU64::new(0),
+            looked: AtomicU32::new(0),
+            names: Mutex::default(),
+            inbox: Mutex::default(),
+            result: Mutex::default(),
+            number: OnceLock::new(),
+        }
+    }
+}
+
+/// What any thread may do, the audio thread too. Relaxed throughout: each value stands for itself.
+impl Entry {
+    /// Sets the role.
+    pub fn set_role(&self, role: Role) {
+        self.role.store(role.to_index(), Ordering::Relaxed);
+    }
+
+    /// The role.
+    #[must_use]
+    pub fn role(&self) -> Role {
+        Role::from_index(self.role.load(Ordering::Relaxed))
+    }
+
+    /// What the part plays; `None` on the mix bus.
+    #[must_use]
+    pub fn part(&self) -> Option<PartRole> {
+        self.role().part()
+    }
+
+    /// Sets how much later the part counts than it is heard, ms.
+    pub fn set_trim_ms(&self, ms: f64) {
+        self.trim_ms.store(ms, Ordering::Relaxed);
+    }
+
+    /// How much later the part counts than it is heard, ms.
+    #[must_use]
+    pub fn trim_ms(&self) -> f64 {
+        self.trim_ms.load(Ordering::Relaxed)
+    }
+
+    /// Sets the limits of the leaks' states.
+    pub fn set_limits(&self, limits: Thresholds) {
+        self.watch_db.store(limits.watch_db, Ordering::Relaxed);
+        self.leaking_db.store(limits.leaking_db, Ordering::Relaxed);
+    }
+
+    /// Asks to forget what was heard so far: of this part, or of all parts for this mix.
+    pub fn reset(&self) {
+        self.resets.fetch_add(1, Ordering::Relaxed);
+    }
+
+    pub(super) fn limits(&self) -> Thresholds {
+        Thresholds {
+            watch_db: self.watch_db.load(Ordering::Relaxed),
+            leaking_db: self.leaking_db.load(Ordering::Relaxed),
+        }
+    }
+
+    pub(super) fn resets(&self) -> u64 {
+        self.resets.load(Ordering::Relaxed)
+    }
+
+    pub(super) fn set_transport(&self, transport: Transport) {
+        self.transport.store(transport as u8, Ordering::Relaxed);
+    }
+
+    pub(super) fn transport(&self) -> Transport {
+        match self.transport.load(Ordering::Relaxed) {
+            1 => Transport::NoPosition,
+            2 => Transport::Runs,
+            _ => Transport::Stopped,
+        }
+    }
+
+    pub(super) fn count_dropped(&self) {
+        self.dropped.fetch_add(1, Ordering::Relaxed);
+    }
+
+    /// Items lost to a full ring.
+    #[must_use]
+    pub fn dropped(&self) -> u64 {
+        self.dropped.load(Ordering::Relaxed)
+    }
+}
+
+/// For the GUI side and the registry's thread: all of it locks.
+impl Entry {
+    /// Number of the instance in this process, in the order in which they came; 0 for one that has
+    /// not joined.
+    #[must_use]
+    pub fn number(&self) -> u64 {
+        self.number.get().copied().unwrap_or(0)
+    }
+
+    pub(super) fn set_number(&self, number: u64) {
+        // Joining twice changes nothing.
+        let _ = self.number.set(number);
+    }
+
+    /// Takes the name of the host's track.
+    pub fn set_track_name(&self, name: &str) {
+        self.names.lock().host = cut(name);
+    }
+
+    /// Takes the user's own name; an empty one gives way to the track's.
+    pub fn set_own_name(&self, name: &str) {
+        self.names.lock().own = Some(cut(name)).filter(|name| !name.is_empty());
+    }
+
+    /// The user's own name, where there is one.
+    #[must_use]
+    pub fn own_name(&self) -> Option<String> {
+        self.names.lock().own.clone()
+    }
+
+    /// The name of the host's track; empty where the host gives none.
+    #[must_use]
+    pub fn track_name(&self) -> String {
+        self.names.lock().host.clone()
+    }
+
+    /// The name that others see: the user's, or else the track's; empty where there is neither.
+    #[must_use]
+    pub fn name(&self) -> String {
+        let names = self.names.lock();
+        names.own.clone().unwrap_or_else(|| names.host.clone())
+    }
+
+    /// Takes the reading end of a new ring, of cells of `cell_frames` frames. What was heard at
+    /// another rate is forgotten.
+    pub(super) fn connect(&self, ring: Consumer<Item>, rate_hz: f64, cell_frames: usize) {
+        let timeline = Timeline::new(rate_hz, cell_frames);
+        *self.inbox.lock() = Inbox { ring: Some(ring), timeline };
+    }
+
+    /// Moves what has come into the timeline, in the look of that number. Gives the share of the
+    /// ring that was full.
+    pub(super) fn drain(&self, look: u32) -> f32 {
+        let mut inbox = self.inbox.lock();
+        let Inbox { ring: Some(ring), timeline } = &mut *inbox else { return 0.0 };
+        // What is there now and no more: a fast render could keep this busy for ever.
+        let come = ring.slots();
+        for _ in 0..come {
+            let Ok(item) = ring.pop() else { break };
+            timeline.take(item, look);
+        }
+        come as f32 / ring.buffer().capacity() as f32
+    }
+
+    pub(super) fn with_timeline<T>(&self, work: impl FnOnce(&mut Timeline) -> T) -> T {
+        work(&mut self.inbox.lock().timeline)
+    }
+
+    /// What this mix hears of the parts, and how often that has changed.
+    #[must_use]
+    pub fn linked(&self) -> (u64, Arc<Linked>) {
+        // Relaxed: it only says that somebody looks.
+        self.looked.fetch_add(1, Ordering::Relaxed);
+        self.result.lock().clone()
+    }
+
+    pub(super) fn looked(&self) -> u32 {
+        self.looked.load(Ordering::Relaxed)
+    }
+
+    pub(super) fn show(&self, linked: Linked) {
+        let mut result = self.result.lock();
+        if *result.1 != linked {
+            *result = (result.0 + 1, Arc::new(linked));
+        }
+    }
+}
+
+/// A name without surrounding space or control characters, not too long.
+fn cut(name: &str) -> String {
+    name.trim().chars().filter(|c| !c.is_control()).take(LONGEST_NAME).collect()
+}

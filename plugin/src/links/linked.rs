@@ -1,0 +1,204 @@
+//! What an instance on the mix bus hears of the parts: for display and for the report.
+
+use std::sync::Arc;
+
+use brunt_engine::parts::{PartCosts, PartRole, PartsReading, Session};
+use brunt_engine::{LeakKind, Leaks, PartLeak, State};
+use brunt_report::report::{PartReport, Report};
+
+/// Who is there to be heard.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Hearing {
+    /// No other instance in this process: there is none, or the host runs each plug-in apart.
+    Alone,
+    /// There are others, and none has the role of a part.
+    NoParts,
+    /// There are parts, and none has been heard with a place in the song.
+    NotHeard,
+    /// Parts have been heard.
+    Parts,
+}
+
+/// How one part stands.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum PartStatus {
+    /// Nothing was heard of it with a place in the song.
+    #[default]
+    Waiting,
+    /// The host gives it no position in the song.
+    NoPosition,
+    /// It runs at another sample rate than the mix.
+    OtherRate,
+    /// It was silent in the passage.
+    Silent,
+    /// It was heard in the passage.
+    Heard,
+}
+
+/// One part. Numbers are `None` while not known.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct LinkedPart {
+    /// The user's name, or that of the host's track; empty where there is neither.
+    pub name: String,
+    /// What it plays.
+    pub role: PartRole,
+    /// How it stands.
+    pub status: PartStatus,
+    /// Whether the others are read against it.
+    pub reference: bool,
+    /// Constant offset against the reference, ms; positive: late.
+    pub offset_ms: Option<f64>,
+    /// Spread around that offset, ms, standard deviation.
+    pub spread_ms: Option<f64>,
+    /// What it alone costs, dB of hit contrast.
+    pub costs: PartCosts,
+}
+
+/// The sentences about one leak.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Said {
+    /// The evidence.
+    pub says: String,
+    /// What to try first.
+    pub advice: String,
+}
+
+/// What was read from the parts together.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct LinkedReading {
+    /// Timing, clutter and drive.
+    pub leaks: [PartLeak; 3],
+    /// What is said of each.
+    pub said: [Said; 3],
+    /// The passage of the song that it was read from, s; `None` for a reading from a saved
+    /// session.
+    pub passage_s: Option<(f64, f64)>,
+    /// Everything, for the report.
+    pub(crate) whole: Option<Whole>,
+}
+
+/// The tracks without their cells, and the reading. Two are equal when they stem from one reading.
+#[derive(Clone, Debug)]
+pub(crate) struct Whole {
+    pub(crate) number: u64,
+    pub(crate) session: Arc<Session>,
+    pub(crate) reading: Arc<PartsReading>,
+}
+
+impl PartialEq for Whole {
+    fn eq(&self, other: &Self) -> bool {
+        self.number == other.number
+    }
+}
+
+/// The leaks that parts show, in the order of [`LinkedReading::leaks`].
+const KINDS: [LeakKind; 3] = [LeakKind::Timing, LeakKind::Clutter, LeakKind::Drive];
+
+/// What an instance hears of the others.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Linked {
+    /// Other instances in this process.
+    pub others: usize,
+    /// The parts, drums first.
+    pub parts: Vec<LinkedPart>,
+    /// What was read; `None` while too little was heard.
+    pub reading: Option<LinkedReading>,
+}
+
+impl Linked {
+    /// Who is there to be heard.
+    #[must_use]
+    pub fn hearing(&self) -> Hearing {
+        let heard = |part: &LinkedPart| matches!(part.status, PartStatus::Heard);
+        if self.parts.iter().any(heard) {
+            Hearing::Parts
+        } else if !self.parts.is_empty() {
+            Hearing::NotHeard
+        } else if self.others > 0 {
+            Hearing::NoParts
+        } else {
+            Hearing::Alone
+        }
+    }
+
+    /// What is said of a leak; `None` where the parts have not shown it.
+    #[must_use]
+    pub fn said(&self, kind: LeakKind) -> Option<&Said> {
+        let place = KINDS.iter().position(|k| *k == kind)?;
+        self.reading.as_ref().map(|reading| &reading.said[place])
+    }
+
+    /// Puts what the parts have shown in the place of what the mix alone cannot show.
+    pub fn fill(&self, leaks: &mut Leaks) {
+        if let Some(reading) = &self.reading {
+            [leaks.timing, leaks.clutter, leaks.drive] = reading.leaks;
+        }
+    }
+
+    /// Adds what the parts have shown to a report. Each part keeps at most `onsets` onsets, the
+    /// newest.
+    pub fn add_to(&self, report: &mut Report, onsets: usize) {
+        let Some(whole) = self.reading.as_ref().and_then(|reading| reading.whole.as_ref()) else {
+            return;
+        };
+        report.set_parts(&whole.session, &whole.reading);
+        for part in &mut report.parts {
+            let surplus = part.onsets_s.len().saturating_sub(onsets);
+            part.onsets_s.drain(..surplus);
+        }
+    }
+
+    /// The parts as a saved report has them; `None` where it has none.
+    #[must_use]
+    pub fn saved(report: &Report, leaks: &Leaks) -> Option<Self> {
+        if report.parts.is_empty() {
+            return None;
+        }
+        let reference = report.timing.as_ref().and_then(|timing| timing.reference.as_deref());
+        let part = |part: &PartReport| LinkedPart {
+            name: part.file.clone(),
+            role: PartRole::from_code(&part.role).unwrap_or_default(),
+            status: PartStatus::Heard,
+            reference: reference == Some(&part.file),
+            offset_ms: part.offset_ms,
+            spread_ms: part.spread_ms,
+            costs: PartCosts {
+                timing_db: part.leak_costs_db.timing,
+                clutter_db: part.leak_costs_db.clutter,
+                drive_db: part.leak_costs_db.drive,
+            },
+        };
+        let said = |kind| {
+            let leak = report.leak(kind);
+            Said { says: leak.says.clone(), advice: leak.advice.clone() }
+        };
+        let reading = LinkedReading {
+            leaks: [leaks.timing, leaks.clutter, leaks.drive],
+            said: KINDS.map(said),
+            ..LinkedReading::default()
+        };
+        let parts = report.parts.iter().map(part).collect();
+        Some(Self { others: 0, parts, reading: Some(reading) })
+    }
+}
+
+impl LinkedPart {
+    /// The leak through which it costs most, and how much, dB; `None` where no cost is known.
+    #[must_use]
+    pub fn dearest(&self) -> Option<(LeakKind, f64)> {
+        let costs = [self.costs.timing_db, self.costs.clutter_db, self.costs.drive_db];
+        let known = KINDS.into_iter().zip(costs).filter_map(|(kind, db)| Some((kind, db?)));
+        known.max_by(|a, b| a.1.total_cmp(&b.1))
+    }
+
+    /// The state that its dearest leak has by the limits `watch_db` and `leaking_db`.
+    #[must_use]
+    pub fn state(&self, watch_db: f64, leaking_db: f64) -> State {
+        match self.dearest() {
+            None => State::Unknown,
+            Some((_, db)) if db >= leaking_db => State::Leaking,
+            Some((_, db)) if db >= watch_db => State::Watch,
+            Some(_) => State::Clear,
+        }
+    }
+}

@@ -1,0 +1,257 @@
+//! Lays the parts side by side and reads them. Runs on the registry's thread.
+
+use std::collections::hash_map::DefaultHasher;
+use std::collections::{BTreeMap, HashMap};
+use std::hash::{Hash, Hasher};
+use std::sync::Arc;
+use std::time::{Duration, Instant};
+
+use brunt_engine::parts::{PartTrack, Session};
+use brunt_report::words;
+
+use super::entry::{Entry, Transport};
+use super::linked::{Linked, LinkedPart, LinkedReading, PartStatus, Said, Whole};
+
+/// Time between two looks while parts are there.
+const LOOK: Duration = Duration::from_millis(40);
+/// The same while a host renders so fast that rings fill.
+const HURRY: Duration = Duration::from_millis(2);
+/// The same while there is nobody to hear.
+const IDLE: Duration = Duration::from_millis(250);
+/// Share of a ring from which a look hurries.
+const FULL: f32 = 0.05;
+/// Shortest time between two readings while somebody looks at them, and while nobody does.
+const READ: [Duration; 2] = [Duration::from_millis(400), Duration::from_secs(3)];
+/// Times its own duration that a reading waits at least for the next: it takes a thirtieth of one
+/// core at most.
+const REST: u32 = 30;
+/// Time after the last look at a result from which nobody looks.
+const LOOKED: Duration = Duration::from_secs(2);
+/// Most pages held of all parts together: at a second and 32 kB each 70 minutes of one part, two
+/// minutes of 32, in 131 MB. The pages heard longest ago leave first.
+const PAGES: usize = 4096;
+/// Pages without sound that a passage may hold. Ours: 8 s, a general pause.
+const PAUSE: i64 = 8;
+/// Largest sample of a part that counts as silent, linear. Ours: -80 dBFS, as for files.
+const SILENT_PEAK: f32 = 1e-4;
+
+/// The thread's memory from look to look.
+#[derive(Debug, Default)]
+pub(super) struct Reader {
+    look: u32,
+    resets: HashMap<u64, u64>,
+    mixes: HashMap<u64, Mix>,
+    readings: u64,
+}
+
+/// What is remembered of one instance on a mix bus.
+#[derive(Debug)]
+struct Mix {
+    resets: u64,
+    /// Only what was heard after this look counts.
+    since: u32,
+    /// What the last reading was made from.
+    print: u64,
+    read: Option<(Instant, Duration)>,
+    looked: (u32, Instant),
+    linked: Linked,
+}
+
+impl Reader {
+    /// One look at all instances; gives the time until the next.
+    pub(super) fn look(&mut self, entries: &[Arc<Entry>]) -> Duration {
+        self.look += 1;
+        let mut fullest = 0.0f32;
+        for entry in entries {
+            fullest = entry.drain(self.look).max(fullest);
+            let resets = entry.resets();
+            let reset = self.resets.insert(entry.number(), resets).is_some_and(|r| r != resets);
+            if entry.part().is_none() || reset {
+                entry.with_timeline(|timeline| timeline.clear());
+            }
+        }
+        let mut parts: Vec<&Entry> =
+            entries.iter().map(|entry| &**entry).filter(|entry| entry.part().is_some()).collect();
+        parts.sort_by_cached_key(|part| (part.part(), part.name(), part.number()));
+        bound(&parts);
+        let mixes = || entries.iter().filter(|entry| entry.part().is_none());
+        for entry in mixes() {
+            let mix = self.mixes.entry(entry.number()).or_insert_with(|| Mix::new(entry));
+            mix.linked.others = entries.len() - 1;
+            mix.look(entry, &parts, self.look, &mut self.readings);
+        }
+        let there = |number: &u64| entries.iter().any(|entry| entry.number() == *number);
+        self.mixes.retain(|number, _| there(number));
+        self.resets.retain(|number, _| there(number));
+        match (parts.is_empty(), fullest > FULL) {
+            (true, _) => IDLE,
+            (_, true) => HURRY,
+            _ => LOOK,
+        }
+    }
+}
+
+/// Holds memory down.
+fn bound(parts: &[&Entry]) {
+    let held: usize = parts.iter().map(|part| part.with_timeline(|t| t.len())).sum();
+    if held <= PAGES {
+        return;
+    }
+    let mut looks: Vec<u32> = Vec::with_capacity(held);
+    for part in parts {
+        part.with_timeline(|timeline| looks.extend(timeline.pages(0).map(|(_, look)| look)));
+    }
+    looks.sort_unstable();
+    let last = looks[held - PAGES - 1];
+    parts.iter().for_each(|part| part.with_timeline(|timeline| timeline.forget_until(last)));
+}
+
+impl Mix {
+    fn new(entry: &Entry) -> Self {
+        Self {
+            resets: entry.resets(),
+            since: 0,
+            print: 0,
+            read: None,
+            looked: (entry.looked(), Instant::now()),
+            linked: Linked::default(),
+        }
+    }
+
+    fn look(&mut self, entry: &Entry, parts: &[&Entry], look: u32, readings: &mut u64) {
+        let now = Instant::now();
+        if self.resets != entry.resets() {
+            self.resets = entry.resets();
+            self.since = look;
+        }
+        if self.looked.0 != entry.looked() {
+            self.looked = (entry.looked(), now);
+        }
+        let print = self.print(entry, parts);
+        let nobody = usize::from(now - self.looked.1 > LOOKED);
+        let due = self.read.is_none_or(|(at, took)| now - at >= READ[nobody].max(took * REST));
+        if print != self.print && due {
+            self.print = print;
+            *readings += 1;
+            self.read(entry, parts, *readings);
+            self.read = Some((now, now.elapsed()));
+        }
+        entry.show(self.linked.clone());
+    }
+
+    /// A number that changes with whatever a reading depends on.
+    fn print(&self, entry: &Entry, parts: &[&Entry]) -> u64 {
+        let mut hasher = DefaultHasher::new();
+        let limits = entry.limits();
+        (self.since, limits.watch_db.to_bits(), limits.leaking_db.to_bits()).hash(&mut hasher);
+        rate(entry).to_bits().hash(&mut hasher);
+        for part in parts {
+            let changed = part.with_timeline(|timeline| timeline.changed());
+            (part.number(), changed, part.part(), part.name()).hash(&mut hasher);
+            part.trim_ms().to_bits().hash(&mut hasher);
+            (part.transport() as u8).hash(&mut hasher);
+        }
+        // Never 0, which stands for no reading.
+        hasher.finish() | 1
+    }
+
+    fn read(&mut self, entry: &Entry, parts: &[&Entry], number: u64) {
+        let rate_hz = rate(entry);
+        let same = |part: &&&Entry| rate(part) == rate_hz;
+        let passage = passage(parts.iter().filter(same).copied(), self.since);
+        let mut tracks = Vec::new();
+        self.linked.parts.clear();
+        for part in parts {
+            let mut line = LinkedPart {
+                name: part.name(),
+                role: part.part().unwrap_or_default(),
+                ..LinkedPart::default()
+            };
+            let track = passage
+                .filter(|_| rate(part) == rate_hz)
+                .and_then(|(first, last)| track(part, first, last, self.since));
+            line.status = match &track {
+                _ if rate(part) != rate_hz && rate_hz > 0.0 && rate(part) > 0.0 => {
+                    PartStatus::OtherRate
+                }
+                None if part.transport() == Transport::NoPosition => PartStatus::NoPosition,
+                None => PartStatus::Waiting,
+                Some(track) if track.cells.iter().all(|c| c.peak < SILENT_PEAK) => {
+                    PartStatus::Silent
+                }
+                Some(_) => PartStatus::Heard,
+            };
+            if let Some(track) = track.filter(|_| line.status == PartStatus::Heard) {
+                tracks.push(track);
+            }
+            self.linked.parts.push(line);
+        }
+        self.linked.reading = None;
+        if tracks.is_empty() {
+            return;
+        }
+        let mut session = Session { mix: None, tracks };
+        let reading = session.read(&entry.limits());
+        let start_s = |track: &PartTrack| track.start_frame as f64 / rate_hz;
+        let starts = session.tracks.iter().map(start_s);
+        let ends = session.tracks.iter().map(|track| start_s(track) + track.duration_s());
+        let passage_s =
+            (starts.fold(f64::INFINITY, f64::min), ends.fold(f64::NEG_INFINITY, f64::max));
+        session.tracks.iter_mut().for_each(|track| track.cells = Vec::new());
+        let heard = self.linked.parts.iter_mut().filter(|p| p.status == PartStatus::Heard);
+        for (index, (line, row)) in heard.zip(&reading.rows).enumerate() {
+            line.reference = reading.timing.reference == Some(index);
+            (line.offset_ms, line.spread_ms, line.costs) =
+                (row.offset_ms, row.spread_ms, row.costs);
+        }
+        let said = words::parts_say(&session.tracks, &reading);
+        self.linked.reading = Some(LinkedReading {
+            leaks: [reading.timing.leak, reading.clutter.leak, reading.drive.leak],
+            said: said.map(|(says, advice)| Said { says, advice }),
+            passage_s: Some(passage_s),
+            whole: Some(Whole { number, session: Arc::new(session), reading: Arc::new(reading) }),
+        });
+    }
+}
+
+/// Sample rate that an instance runs at, Hz; 0 before it was activated.
+fn rate(entry: &Entry) -> f64 {
+    entry.with_timeline(|timeline| timeline.rate_hz())
+}
+
+/// First and last page of the passage around what was heard last: as far as no pause is longer
+/// than [`PAUSE`].
+fn passage<'a>(parts: impl Iterator<Item = &'a Entry>, since: u32) -> Option<(i64, i64)> {
+    let mut pages: BTreeMap<i64, u32> = BTreeMap::new();
+    for part in parts {
+        part.with_timeline(|timeline| {
+            for (number, look) in timeline.pages(since) {
+                let newest = pages.entry(number).or_default();
+                *newest = look.max(*newest);
+            }
+        });
+    }
+    let (&newest, _) = pages.iter().max_by_key(|(number, look)| (**look, **number))?;
+    let (mut first, mut last) = (newest, newest);
+    for (&page, _) in pages.range(..newest).rev() {
+        if first - page > PAUSE {
+            break;
+        }
+        first = page;
+    }
+    for (&page, _) in pages.range(newest..) {
+        if page - last > PAUSE {
+            break;
+        }
+        last = page;
+    }
+    Some((first, last))
+}
+
+fn track(part: &Entry, first: i64, last: i64, since: u32) -> Option<PartTrack> {
+    let mut track = part.with_timeline(|timeline| timeline.track(first, last, since))?;
+    track.name = part.name();
+    track.role = part.part().unwrap_or_default();
+    track.start_frame += (part.trim_ms() * 1e-3 * track.sample_rate_hz).round() as i64;
+    Some(track)
+}

@@ -1,0 +1,84 @@
+//! The instances of this process, and the thread that hears them.
+
+use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::thread::{self, JoinHandle};
+
+use parking_lot::Mutex;
+
+use super::entry::Entry;
+use super::reader::Reader;
+
+/// Everybody, behind a lock that no audio thread takes.
+static EVERYBODY: Mutex<Everybody> =
+    Mutex::new(Everybody { entries: Vec::new(), joined: 0, worker: None });
+
+struct Everybody {
+    entries: Vec<Arc<Entry>>,
+    /// Instances that have ever joined.
+    joined: u64,
+    worker: Option<Worker>,
+}
+
+struct Worker {
+    stop: Arc<AtomicBool>,
+    thread: JoinHandle<()>,
+}
+
+/// An instance is there to be heard and to hear. The first one starts the thread. Not for the
+/// audio thread.
+pub fn join(entry: &Arc<Entry>) {
+    let mut all = EVERYBODY.lock();
+    if all.entries.iter().any(|other| Arc::ptr_eq(other, entry)) {
+        return;
+    }
+    all.joined += 1;
+    entry.set_number(all.joined);
+    all.entries.push(Arc::clone(entry));
+    if all.worker.is_none() {
+        let stop = Arc::new(AtomicBool::new(false));
+        let stopped = Arc::clone(&stop);
+        // Without a thread the instances measure and do not hear each other.
+        all.worker = thread::Builder::new()
+            .name("brunt-links".to_owned())
+            .spawn(move || run(&stopped))
+            .ok()
+            .map(|thread| Worker { stop, thread });
+    }
+}
+
+/// An instance goes. The last one waits for the thread to end: a host may unload the library right
+/// after. Not for the audio thread.
+pub fn leave(entry: &Arc<Entry>) {
+    let worker = {
+        let mut all = EVERYBODY.lock();
+        all.entries.retain(|other| !Arc::ptr_eq(other, entry));
+        if all.entries.is_empty() { all.worker.take() } else { None }
+    };
+    if let Some(worker) = worker {
+        // Relaxed: the flag carries no other data.
+        worker.stop.store(true, Ordering::Relaxed);
+        worker.thread.thread().unpark();
+        // A panic in there has been reported by its own thread; closing goes on.
+        let _ = worker.thread.join();
+    }
+}
+
+fn run(stop: &AtomicBool) {
+    let mut reader = Reader::default();
+    while !stop.load(Ordering::Relaxed) {
+        let entries = EVERYBODY.lock().entries.clone();
+        // A panic in a reading must not end the host's program, nor the hearing of the others.
+        let pace = catch_unwind(AssertUnwindSafe(|| reader.look(&entries)));
+        drop(entries);
+        let pace = pace.unwrap_or_else(|_| {
+            reader = Reader::default();
+            PANIC_PAUSE
+        });
+        thread::park_timeout(pace);
+    }
+}
+
+/// Time until the next look after a panic.
+const PANIC_PAUSE: std::time::Duration = std::time::Duration::from_secs(5);

@@ -1,0 +1,298 @@
+//! What was heard of one part, by its place on the host's timeline.
+
+use std::collections::BTreeMap;
+
+use brunt_engine::parts::{PartCell, PartOnset, PartTrack};
+
+/// Cells of a page: about a second.
+pub const PAGE: usize = 1024;
+/// Cells that two onsets of a part lie apart at least. Ours: the picker's own spacing. Where a new
+/// pass meets an old one, the same stroke can stand a millisecond apart in both.
+const APART: i64 = 24;
+
+/// What a part instance tells, in the order of time.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Item {
+    /// The next cell is that of this number on the host's timeline: cell `n` starts at the song's
+    /// frame `n * cell_frames`.
+    At(i64),
+    /// A cell; the following one is its neighbour.
+    Cell(PartCell),
+    /// An onset, some cells behind the cell that it lies in.
+    Onset {
+        /// Frame of the host's timeline.
+        frame: i64,
+        /// As in [`PartOnset::strength`].
+        strength: f32,
+        /// As in [`PartOnset::level_lufs`].
+        level_lufs: f32,
+    },
+}
+
+#[derive(Clone, Copy, Debug)]
+struct Kept {
+    frame: i64,
+    strength: f32,
+    level_lufs: f32,
+    /// The pass in which it was heard.
+    run: u64,
+    /// The look in which it came.
+    look: u32,
+}
+
+#[derive(Debug)]
+struct Page {
+    cells: Box<[PartCell]>,
+    /// The look in which each cell was last heard; 0 where it never was.
+    heard: Box<[u32]>,
+    onsets: Vec<Kept>,
+    /// The newest of `heard`.
+    last: u32,
+}
+
+impl Page {
+    fn new() -> Self {
+        Self {
+            cells: vec![PartCell::default(); PAGE].into(),
+            heard: vec![0; PAGE].into(),
+            onsets: Vec::new(),
+            last: 0,
+        }
+    }
+}
+
+/// One part's cells and onsets as they were heard last at each place. Not for the audio thread.
+#[derive(Debug, Default)]
+pub struct Timeline {
+    pages: BTreeMap<i64, Page>,
+    rate_hz: f64,
+    cell_frames: i64,
+    /// Number of the next cell; `None` before the first place.
+    at: Option<i64>,
+    run: u64,
+    changed: u32,
+}
+
+impl Timeline {
+    /// An empty one for cells of `cell_frames` frames at `rate_hz`.
+    #[must_use]
+    pub fn new(rate_hz: f64, cell_frames: usize) -> Self {
+        Self { rate_hz, cell_frames: cell_frames.max(1) as i64, ..Self::default() }
+    }
+
+    /// Sample rate, Hz.
+    #[must_use]
+    pub fn rate_hz(&self) -> f64 {
+        self.rate_hz
+    }
+
+    /// Takes what comes next, in the look of that number, counted from 1.
+    pub fn take(&mut self, item: Item, look: u32) {
+        self.changed = look;
+        match item {
+            Item::At(cell) => {
+                self.at = Some(cell);
+                self.run += 1;
+            }
+            Item::Cell(cell) => self.cell(cell, look),
+            Item::Onset { frame, strength, level_lufs } => {
+                let kept = Kept { frame, strength, level_lufs, run: self.run, look };
+                self.onset(kept);
+            }
+        }
+    }
+
+    fn cell(&mut self, cell: PartCell, look: u32) {
+        let Some(at) = self.at else { return };
+        self.at = Some(at + 1);
+        let page = self.pages.entry(at.div_euclid(PAGE as i64)).or_insert_with(Page::new);
+        let slot = at.rem_euclid(PAGE as i64) as usize;
+        if page.heard[slot] != 0 && !page.onsets.is_empty() {
+            // What was heard here before is gone, its onsets too.
+            let (run, frames) = (self.run, self.cell_frames);
+            page.onsets.retain(|kept| kept.run == run || kept.frame.div_euclid(frames) != at);
+        }
+        page.cells[slot] = cell;
+        page.heard[slot] = look;
+        page.last = look;
+    }
+
+    fn onset(&mut self, new: Kept) {
+        let page = |frame: i64| frame.div_euclid(self.cell_frames * PAGE as i64);
+        let reach = APART * self.cell_frames;
+        for number in page(new.frame - reach)..=page(new.frame + reach) {
+            if let Some(page) = self.pages.get_mut(&number) {
+                page.onsets
+                    .retain(|old| old.run == new.run || (old.frame - new.frame).abs() >= reach);
+            }
+        }
+        if let Some(page) = self.pages.get_mut(&page(new.frame)) {
+            page.onsets.push(new);
+        }
+    }
+
+    /// Forgets everything.
+    pub fn clear(&mut self) {
+        self.pages.clear();
+        self.at = None;
+    }
+
+    /// The look of the last change.
+    #[must_use]
+    pub fn changed(&self) -> u32 {
+        self.changed
+    }
+
+    /// Number and last look of every page that was heard after the look `since`.
+    pub fn pages(&self, since: u32) -> impl Iterator<Item = (i64, u32)> {
+        let heard = self.pages.iter().filter(move |(_, page)| page.last > since);
+        heard.map(|(number, page)| (*number, page.last))
+    }
+
+    /// Pages held.
+    #[must_use]
+    pub fn len(&self) -> usize {
+        self.pages.len()
+    }
+
+    /// Whether nothing is held.
+    #[must_use]
+    pub fn is_empty(&self) -> bool {
+        self.pages.is_empty()
+    }
+
+    /// Forgets every page that was heard last in the look `look` or before.
+    pub fn forget_until(&mut self, look: u32) {
+        self.pages.retain(|_, page| page.last > look);
+    }
+
+    /// What was heard after the look `since` on the pages `first..=last`: from the first such cell
+    /// to the last, silence where none was heard between. `None` where nothing was. Name and role
+    /// are left to the caller.
+    #[must_use]
+    pub fn track(&self, first: i64, last: i64, since: u32) -> Option<PartTrack> {
+        let pages = || self.pages.range(first..=last);
+        let number = |page: i64, slot: usize| page * PAGE as i64 + slot as i64;
+        let from = pages()
+            .find_map(|(n, page)| Some(number(*n, page.heard.iter().position(|l| *l > since)?)))?;
+        let to = pages().rev().find_map(|(n, page)| {
+            Some(number(*n, page.heard.iter().rposition(|l| *l > since)?) + 1)
+        })?;
+        let mut track = PartTrack {
+            sample_rate_hz: self.rate_hz,
+            cell_frames: self.cell_frames as usize,
+            start_frame: from * self.cell_frames,
+            cells: vec![PartCell::default(); (to - from) as usize],
+            ..PartTrack::default()
+        };
+        for (n, page) in pages() {
+            for (slot, cell) in page.cells.iter().enumerate() {
+                if page.heard[slot] > since {
+                    track.cells[(number(*n, slot) - from) as usize] = *cell;
+                }
+            }
+            let inside = |frame: i64| (from..to).contains(&frame.div_euclid(self.cell_frames));
+            let kept = page.onsets.iter().filter(|kept| kept.look > since && inside(kept.frame));
+            track.onsets.extend(kept.map(|kept| {
+                let frame = (kept.frame - track.start_frame) as u64;
+                PartOnset {
+                    frame,
+                    time_s: frame as f64 / self.rate_hz,
+                    strength: kept.strength,
+                    level_lufs: kept.level_lufs,
+                }
+            }));
+        }
+        track.onsets.sort_by_key(|onset| onset.frame);
+        Some(track)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const FRAMES: i64 = 48;
+
+    fn cell(power: f32) -> Item {
+        Item::Cell(PartCell { weighted: power, ..PartCell::default() })
+    }
+
+    fn onset(cell: i64) -> Item {
+        Item::Onset { frame: cell * FRAMES + 7, strength: 1.0, level_lufs: -20.0 }
+    }
+
+    /// One pass over the cells `from..to`, with onsets in `onsets`.
+    fn pass(timeline: &mut Timeline, from: i64, to: i64, power: f32, onsets: &[i64], look: u32) {
+        timeline.take(Item::At(from), look);
+        for n in from..to {
+            timeline.take(cell(power), look);
+            // Onsets come 40 cells behind.
+            if onsets.contains(&(n - 40)) {
+                timeline.take(onset(n - 40), look);
+            }
+        }
+        for n in (to - 40).max(from)..to {
+            if onsets.contains(&n) {
+                timeline.take(onset(n), look);
+            }
+        }
+    }
+
+    fn places(track: &PartTrack) -> Vec<i64> {
+        let frame = |o: &PartOnset| track.start_frame + o.frame as i64;
+        track.onsets.iter().map(|o| frame(o).div_euclid(FRAMES)).collect()
+    }
+
+    #[test]
+    fn a_later_pass_replaces_the_earlier_place_by_place() {
+        let mut timeline = Timeline::new(48_000.0, FRAMES as usize);
+        pass(&mut timeline, 0, 5_000, 1.0, &[100, 2_000, 2_500, 4_000], 1);
+        pass(&mut timeline, 1_500, 3_000, 4.0, &[2_100, 2_900], 2);
+        let track = timeline.track(i64::MIN, i64::MAX, 0).expect("heard");
+        assert_eq!((track.start_frame, track.cells.len()), (0, 5_000));
+        let power = |n: usize| track.cells[n].weighted;
+        assert_eq!([power(1_499), power(1_500), power(2_999), power(3_000)], [1.0, 4.0, 4.0, 1.0]);
+        assert_eq!(places(&track), [100, 2_100, 2_900, 4_000]);
+        assert!(track.onsets.iter().all(|o| (o.time_s - o.frame as f64 / 48e3).abs() < 1e-12));
+        let newer = timeline.track(i64::MIN, i64::MAX, 1).expect("heard");
+        assert_eq!((newer.start_frame, newer.cells.len()), (1_500 * FRAMES, 1_500));
+        assert_eq!(places(&newer), [2_100, 2_900]);
+    }
+
+    /// A stroke on the loop's first beat: the pass before placed it a millisecond ahead of it.
+    #[test]
+    fn a_stroke_on_the_seam_counts_once() {
+        let mut timeline = Timeline::new(48_000.0, FRAMES as usize);
+        pass(&mut timeline, 0, 4_000, 1.0, &[999, 2_000, 3_001], 1);
+        pass(&mut timeline, 1_000, 3_000, 1.0, &[1_000, 2_000, 2_999], 2);
+        let track = timeline.track(i64::MIN, i64::MAX, 0).expect("heard");
+        assert_eq!(places(&track), [1_000, 2_000, 2_999]);
+    }
+
+    #[test]
+    fn a_gap_is_silent_and_positions_before_the_song_count() {
+        let mut timeline = Timeline::new(48_000.0, FRAMES as usize);
+        pass(&mut timeline, -2_000, -1_500, 1.0, &[-1_800], 1);
+        pass(&mut timeline, 300, 500, 1.0, &[400], 1);
+        let track = timeline.track(i64::MIN, i64::MAX, 0).expect("heard");
+        assert_eq!((track.start_frame, track.cells.len()), (-2_000 * FRAMES, 2_500));
+        assert_eq!(track.cells[1_000], PartCell::default());
+        assert_eq!(places(&track), [-1_800, 400]);
+        assert!(timeline.track(5, 9, 0).is_none());
+    }
+
+    #[test]
+    fn old_pages_can_be_forgotten() {
+        let mut timeline = Timeline::new(48_000.0, FRAMES as usize);
+        pass(&mut timeline, 0, 4 * PAGE as i64, 1.0, &[10], 1);
+        pass(&mut timeline, 0, PAGE as i64, 1.0, &[], 2);
+        assert_eq!(timeline.len(), 4);
+        timeline.forget_until(1);
+        assert_eq!(timeline.pages(0).collect::<Vec<_>>(), [(0, 2)]);
+        timeline.clear();
+        assert!(timeline.is_empty() && timeline.track(i64::MIN, i64::MAX, 0).is_none());
+        timeline.take(cell(1.0), 3);
+        assert!(timeline.is_empty(), "a cell without a place is none");
+    }
+}

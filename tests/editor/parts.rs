@@ -1,0 +1,200 @@
+//! The parts view.
+
+use brunt::display::Display;
+use brunt::editor::views::View;
+use brunt::links::PartStatus;
+use brunt::{Role, Theme};
+use egui::{Key, vec2};
+use egui_kittest::kittest::Queryable;
+
+use crate::room::check_in;
+use crate::sample;
+use crate::stage::Stage;
+
+const OPEN: (f32, f32) = (960.0, 600.0);
+const SMALL: (f32, f32) = (640.0, 400.0);
+
+fn stage_as(display: Display, size: (f32, f32), scale: f32, theme: Theme, role: Role) -> Stage {
+    let mut stage = Stage::new(display, vec2(size.0, size.1), scale, theme);
+    let world = stage.harness.state_mut();
+    world.state.view = View::Parts;
+    world.controls.role = role;
+    stage.harness.run();
+    stage
+}
+
+fn stage(display: Display) -> Stage {
+    stage_as(display, OPEN, 1.0, Theme::Dark, Role::Mix)
+}
+
+#[test]
+fn every_part_is_told_with_its_numbers() {
+    let stage = stage(sample::linked());
+    for label in [
+        "Kit bus, drums: the others are read against it; costs: timing unknown",
+        "Bass DI, bass: offset +12.3 ms, spread 4.1 ms; costs: timing 1.4 dB, clutter 0.2 dB, \
+         drive unknown",
+        "Gtr L, guitars: offset -3.4 ms, spread 11.8 ms; costs: timing 2.6 dB",
+        "vocals, vocals: offset +18.5 ms, spread 27.0 ms",
+        "Strings and pads, all of them, from the second refrain on, other: offset +104.9 ms",
+        "Tambourine, other: silent",
+        "6 parts heard, 12.000 s to 1:15.500 of the song.",
+    ] {
+        stage.harness.get_by_label_contains(label);
+    }
+}
+
+/// The five leaks tell what the parts say, and the cost that they give.
+#[test]
+fn the_leaks_tell_what_the_parts_show() {
+    let stage = stage(sample::linked());
+    for label in [
+        "Timing, leaking: 3.2 dB (2.2 to 4.2 dB). Gtr L against Kit bus: 3.4 ms early",
+        "Clutter, watch: 1.9 dB (1.3 to 2.5 dB). Strings and pads hold through 62 % of the hits. \
+         Thin out",
+        "Drive, clear: 0.6 dB",
+    ] {
+        stage.harness.get_by_label_contains(label);
+    }
+}
+
+#[test]
+fn who_cannot_be_heard_is_said_with_what_to_do() {
+    use PartStatus::{NoPosition, OtherRate, Waiting};
+    for (others, parts, head, how) in [
+        (0, &[][..], "No other Brunt is heard", "keeps plug-ins apart"),
+        (1, &[], "1 other Brunt heard, no part", "choose there"),
+        (3, &[], "3 other Brunts heard, no part", "choose there"),
+        (2, &[Waiting, Waiting], "2 parts linked, not heard yet", "Start the transport"),
+        (2, &[NoPosition], "This host gives no place in the song", "brunt check mix.wav"),
+        (1, &[OtherRate], "1 part linked, not heard yet", "Start the transport"),
+    ] {
+        let display = sample::linked_as(others, parts);
+        let stage = stage(display);
+        let said = stage.harness.query_all_by_label_contains(head).next();
+        let said = format!("{:?}", said.unwrap_or_else(|| panic!("{head} is not said")));
+        assert!(said.contains(how), "{head}: {how} is missing in {said}");
+        for leak in ["Timing, unknown", "Clutter, unknown", "Drive, unknown"] {
+            stage.harness.get_by_label_contains(leak);
+        }
+    }
+    let stage = stage(sample::linked_as(2, &[Waiting, OtherRate]));
+    stage.harness.get_by_label("Track 2, bass: other sample rate");
+}
+
+#[test]
+fn a_standing_transport_is_said() {
+    let mut display = sample::linked();
+    display.playing = false;
+    stage(display).harness.get_by_label_contains("of the song; the transport stands.");
+}
+
+#[test]
+fn the_role_is_chosen_by_its_name() {
+    let mut stage = stage(sample::linked());
+    for (label, role) in
+        [("Role: Bass", Role::Bass), ("Role: Other", Role::Other), ("Role: Mix bus", Role::Mix)]
+    {
+        stage.harness.get_by_label(label).click();
+        stage.harness.run();
+        assert_eq!(stage.harness.state().controls.role, role);
+    }
+}
+
+#[test]
+fn a_part_shows_its_own_settings_whatever_view_was_chosen() {
+    let mut display = sample::empty();
+    display.track_name = "Bass DI".to_owned();
+    let mut stage = stage_as(display, OPEN, 1.0, Theme::Dark, Role::Bass);
+    stage.harness.state_mut().state.view = View::Hits;
+    stage.harness.run();
+    stage.harness.get_by_label_contains("This Brunt hears a part.");
+    stage.harness.get_by_label_contains(
+        "Timing, unknown: unknown. Timing, clutter and drive are read by the Brunt on the mix bus.",
+    );
+    stage.harness.get_by_label("Name of this part").focus();
+    stage.harness.run();
+    stage.harness.event(egui::Event::Text("Low end".to_owned()));
+    stage.harness.run();
+    assert_eq!(stage.harness.state().controls.part_name, "", "not before it is entered");
+    stage.harness.key_press(Key::Enter);
+    stage.harness.run();
+    assert_eq!(stage.harness.state().controls.part_name, "Low end");
+    stage.harness.get_by_label("Trim of this part, ms").focus();
+    stage.harness.run();
+    stage.harness.key_press(Key::ArrowDown);
+    stage.harness.run();
+    assert!(stage.harness.state().controls.trim_ms < 0.0);
+}
+
+#[test]
+fn many_parts_scroll() {
+    let mut stage = stage(sample::many_linked());
+    let rows = |stage: &Stage| stage.harness.query_all_by_label_contains("costs: timing").count();
+    let shown = rows(&stage);
+    assert!((5..40).contains(&shown), "{shown} rows");
+    assert!(stage.harness.query_by_label_contains(" 69, ").is_none());
+    let place = stage.harness.get_by_label_contains("Gtr L, guitars").rect().center();
+    stage.harness.hover_at(place);
+    for _ in 0..40 {
+        stage.harness.event(egui::Event::MouseWheel {
+            unit: egui::MouseWheelUnit::Point,
+            delta: vec2(0.0, -400.0),
+            phase: egui::TouchPhase::Move,
+            modifiers: egui::Modifiers::NONE,
+        });
+        stage.harness.run();
+    }
+    assert!(stage.harness.query_by_label_contains(" 69, ").is_some(), "the last part is reached");
+}
+
+#[test]
+fn pictures_of_the_parts() {
+    for (name, display) in
+        [("parts-linked", sample::linked()), ("parts-many", sample::many_linked())]
+    {
+        for (size, scale, theme, which) in [
+            (OPEN, 1.0, Theme::Dark, ""),
+            (OPEN, 1.0, Theme::Light, "-light"),
+            (SMALL, 1.0, Theme::Dark, "-small"),
+            (SMALL, 3.0, Theme::Dark, "-three-times"),
+        ] {
+            let stage = stage_as(display.clone(), size, scale, theme, Role::Mix);
+            let picture = stage.save(&format!("{name}{which}"));
+            assert!(picture.colors() > 60, "{name}{which}: {} colours", picture.colors());
+        }
+    }
+    let mut own = sample::empty();
+    own.track_name = "Bass DI".to_owned();
+    for (size, which) in [(OPEN, ""), (SMALL, "-small")] {
+        stage_as(own.clone(), size, 1.0, Theme::Dark, Role::Bass).save(&format!("part-own{which}"));
+        let alone = sample::linked_as(0, &[]);
+        stage_as(alone, size, 1.0, Theme::Dark, Role::Mix).save(&format!("parts-alone{which}"));
+        let waiting = sample::linked_as(3, &[PartStatus::Waiting, PartStatus::OtherRate]);
+        stage_as(waiting, size, 1.0, Theme::Dark, Role::Mix).save(&format!("parts-waiting{which}"));
+    }
+}
+
+#[test]
+fn no_text_over_another() {
+    let states = [
+        ("linked", sample::linked(), Role::Mix),
+        ("many", sample::many_linked(), Role::Mix),
+        ("alone", sample::linked_as(0, &[]), Role::Mix),
+        ("waiting", sample::linked_as(2, &[PartStatus::Waiting; 2]), Role::Mix),
+        ("no position", sample::linked_as(1, &[PartStatus::NoPosition]), Role::Mix),
+        ("a part", sample::empty(), Role::Guitars),
+    ];
+    for (name, display, role) in states {
+        check_in(name, &display, &|world| {
+            world.state.view = View::Parts;
+            world.controls.role = role;
+        });
+    }
+}
+
+#[test]
+fn no_frame_is_asked_for_while_nothing_changes() {
+    let mut stage = stage(sample::many_linked());
+    assert_eq!(stage.harness.run(), 1, "settled, and still asks for frames");
+}

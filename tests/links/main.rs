@@ -1,0 +1,7 @@
+//! Linked instances: several of the built plug-in in one host, parts and the mix. A binary of its
+//! own, since all instances of a process hear each other.
+
+mod session;
+
+mod reading;
+mod stage;

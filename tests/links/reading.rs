@@ -1,0 +1,110 @@
+//! Linked instances: what the instance on the mix bus reads of the parts, beside what the engine
+//! reads of the same stems as files.
+
+use brunt_engine::State;
+use brunt_report::report::LeakReport;
+use brunt_tests::corpus::mix::Library;
+use brunt_tests::session::{Feel, render, testing};
+
+use crate::session::{Band, RATE_HZ, Stem, close, frames, grid, offline, read, strokes, trio};
+
+fn known_leak(report: &LeakReport, leak: &brunt_engine::PartLeak, what: &str) {
+    assert_eq!(report.state, leak.state, "{what}");
+    close(report.cost_db, leak.cost.map(|c| c.db), what);
+    close(report.cost_low_db, leak.cost.map(|c| c.low_db), what);
+    close(report.cost_high_db, leak.cost.map(|c| c.high_db), what);
+}
+
+/// The bars on a programmed session with real drum samples, and every number as from files.
+#[test]
+fn a_programmed_session_reads_as_from_files() {
+    let mut plan = testing::all().swap_remove(1);
+    plan.bars = 6;
+    let feels = [("bass", 9.0, 2.0), ("guitar-left", 16.0, 3.0), ("guitar-right", -8.0, 3.0)];
+    for (name, offset, spread) in feels {
+        plan.layer(name).feel = Feel::of(offset, spread);
+    }
+    let session = render(&plan, 48_000, &mut Library::default()).unwrap_or_else(|e| panic!("{e}"));
+    let stem = |stem: &brunt_tests::session::Stem| Stem {
+        name: stem.name,
+        role: stem.role,
+        planes: vec![stem.audio.left.clone(), stem.audio.right.clone()],
+    };
+    let stems: Vec<Stem> = session.stems.iter().map(stem).collect();
+    let tracks = offline(&stems, RATE_HZ);
+    let expected = read(&tracks);
+    let mut band = Band::new(&stems, RATE_HZ);
+    band.play(&stems, 0, stems[0].planes[0].len());
+    band.stop();
+    let report = band.report_like(&expected, &tracks);
+    for (part, (row, track)) in report.parts.iter().zip(expected.rows.iter().zip(&tracks)) {
+        assert_eq!((&*part.file, &*part.role), (&*track.name, track.role.code()));
+        let what = |number: &str| format!("{}: {number}", part.file);
+        close(part.offset_ms, row.offset_ms, &what("offset"));
+        close(part.spread_ms, row.spread_ms, &what("spread"));
+        close(part.early_share, row.early_share, &what("early share"));
+        close(part.shared_onset_ratio, row.shared_onset_ratio, &what("shared onsets"));
+        close(part.sustain_ratio, row.sustain_ratio, &what("sustain"));
+        close(part.attack_to_sustain_db, row.attack_to_sustain_db, &what("attack to sustain"));
+        close(part.leak_costs_db.timing, row.costs.timing_db, &what("timing"));
+        close(part.leak_costs_db.clutter, row.costs.clutter_db, &what("clutter"));
+        close(part.leak_costs_db.drive, row.costs.drive_db, &what("drive"));
+        for (at, onset) in part.onsets_s.iter().zip(&track.onsets) {
+            assert!((at - onset.time_s).abs() < 1e-9, "{}", part.file);
+        }
+    }
+    known_leak(&report.leaks.timing, &expected.timing.leak, "timing");
+    known_leak(&report.leaks.clutter, &expected.clutter.leak, "clutter");
+    known_leak(&report.leaks.drive, &expected.drive.leak, "drive");
+    assert_ne!(report.leaks.timing.state, State::Unknown);
+    // The bar: 3 ms at worst. The truth is what was rendered.
+    for (name, ..) in feels {
+        let deviations = session.deviations_ms(name, "drums");
+        let mut late: Vec<f64> = deviations.iter().map(|(_, ms)| *ms).collect();
+        late.sort_by(f64::total_cmp);
+        let truth = late[late.len() / 2];
+        let part = report.parts.iter().find(|p| p.file == name).expect("listed");
+        let read = part.offset_ms.expect("known");
+        println!("{name}: {read:.2} ms read, {truth:.2} ms rendered");
+        assert!((read - truth).abs() <= 3.0, "{name}: {read} ms read, {truth} ms rendered");
+    }
+    assert!(report.leaks.timing.says.contains("guitar") || !report.leaks.timing.says.is_empty());
+}
+
+/// A pass over a loop replaces what was heard there, and leaves the rest; a jump makes no onset.
+#[test]
+fn a_loop_replaces_what_was_heard_in_it() {
+    let seconds = 10.0;
+    let first = trio(seconds, RATE_HZ);
+    let mut second = first.clone();
+    second[1].planes = strokes(&grid(seconds, 25.0), seconds, RATE_HZ, 9);
+    let mut band = Band::new(&first, RATE_HZ);
+    band.play(&first, 0, frames(seconds));
+    // Bars at 120 beats a minute are 2 s; the loop is played twice and a half.
+    for _ in 0..2 {
+        band.play(&second, frames(4.0), frames(8.0));
+    }
+    band.play(&second, frames(4.0), frames(6.0));
+    band.stop();
+    let (old, new) = (offline(&first, RATE_HZ), offline(&second, RATE_HZ));
+    let times = |tracks: &[brunt_engine::parts::PartTrack], from: f64, to: f64| -> Vec<f64> {
+        let times = tracks[1].onsets.iter().map(|onset| onset.time_s);
+        times.filter(|t| (from..to).contains(t)).collect()
+    };
+    let mut expected = times(&old, 0.0, 4.0);
+    expected.extend(times(&new, 4.0, 8.0));
+    expected.extend(times(&old, 8.0, seconds));
+    let report = band.report("the loop's second version", |report| {
+        report.parts.get(1).is_some_and(|part| {
+            part.onsets_s.len() == expected.len()
+                && part.onsets_s.iter().zip(&expected).all(|(a, b)| (a - b).abs() < 1e-3)
+        })
+    });
+    assert_eq!(report.parts[1].file, "Low end");
+    // 16 strokes at 25 ms among 38: the median stays at the 12 ms of the others, the spread tells.
+    assert!(report.parts[1].spread_ms.expect("known") > 4.0, "{:?}", report.parts[1].spread_ms);
+    // The other parts came back the same.
+    close(report.parts[0].offset_ms, None, "the reference has no offset");
+    let guitar = report.parts[2].offset_ms.expect("known");
+    assert!((guitar + 7.0).abs() < 1.0, "{guitar}");
+}
