@@ -31,7 +31,7 @@ pub use compare::{compare_says, compare_stands, relation_word, role_word};
 pub use drive::{drive_advice, drive_says, takes_say};
 pub use evidence::{GATE_LUFS, cost, need, says};
 pub use history::{changes, not_aligned};
-pub use line::part_name;
+pub use line::{is_file, part_name};
 pub use links::parts_say;
 pub use listener::{listener, vanished};
 pub use number::{UNKNOWN, count, seconds, signed, span, stream, value};

@@ -6,7 +6,7 @@ use serde_json::Value;
 use super::fields::facts;
 use super::section;
 use crate::report::Report;
-use crate::words::page as say;
+use crate::words::{self, page as say};
 
 pub(super) fn render(report: &Report) -> Markup {
     // The form of a part is the JSON's: what is added there and has words is shown here.
@@ -35,7 +35,10 @@ pub(super) fn render(report: &Report) -> Markup {
 /// The part's role, with its file where there is one.
 fn title(part: &Value) -> Markup {
     let word = |name: &str| part.get(name).and_then(Value::as_str).unwrap_or_default();
-    let file = word("file").rsplit(['/', '\\']).next().unwrap_or_default();
+    let mut file = word("file");
+    if words::is_file(file) {
+        file = file.rsplit(['/', '\\']).next().unwrap_or_default();
+    }
     html! {
         span.name { (word("role")) }
         @if !file.is_empty() { span.meaning { (file) } }
