@@ -15,6 +15,9 @@ use crate::reference::Deck;
 use crate::song::Cue;
 use crate::state;
 
+/// Name of what the side-chain carries, among parts.
+const SIDE_CHAIN: &str = brunt_report::words::editor::SIDE_CHAIN;
+
 /// One instance.
 pub struct Brunt {
     params: Arc<BruntParams>,
@@ -22,6 +25,8 @@ pub struct Brunt {
     desk: Desk,
     deck: Deck,
     publisher: Publisher,
+    /// The side-chain, where it carries another part.
+    partner: Publisher,
     /// Whether the reset parameter was on in the last block of a part.
     reset_was: bool,
     /// Seconds of silence after which a standing host may put the plug-in to sleep, in frames.
@@ -33,6 +38,9 @@ impl Default for Brunt {
         let params = Arc::<BruntParams>::default();
         let deck = params.bridge().reference().deck();
         let publisher = Publisher::new(Arc::clone(params.bridge().links()));
+        let partner = Publisher::new(Arc::default());
+        partner.entry().set_own_name(SIDE_CHAIN);
+        publisher.entry().set_partner(Arc::clone(partner.entry()));
         links::join(publisher.entry());
         Self {
             params,
@@ -40,6 +48,7 @@ impl Default for Brunt {
             desk: Desk::default(),
             deck,
             publisher,
+            partner,
             reset_was: false,
             tail_frames: 0,
         }
@@ -126,7 +135,8 @@ impl Plugin for Brunt {
             nice_error!("Brunt cannot run here: {refused}");
             return false;
         }
-        if let Err(refused) = self.publisher.activate(config) {
+        let parts = self.publisher.activate(config).and_then(|()| self.partner.activate(config));
+        if let Err(refused) = parts {
             nice_error!("Brunt cannot measure parts here: {refused}");
             return false;
         }
@@ -177,6 +187,9 @@ impl Plugin for Brunt {
         let part = self.params.role.value() != Role::Mix;
         self.publisher.entry().set_limits(settings.thresholds);
         self.publisher.process(main, &cue, part && !settings.bypass);
+        let other = side.filter(|_| part && role == SideRole::Partner);
+        self.publisher.entry().set_partnered(other.is_some());
+        self.partner.process(other.unwrap_or(&[]), &cue, other.is_some() && !settings.bypass);
         if part {
             // A part costs little: it is not measured as a mix.
             bridge.set_flags(cue.playing, settings.bypass);

@@ -31,7 +31,7 @@ pub fn show(
 ) {
     let bottom = own::show(ui, rect, scene, controls, state);
     let room = Rect::from_min_max(pos2(rect.left(), bottom + scene.layout.gap * 0.5), rect.max);
-    if scene.role != Role::Mix {
+    if scene.role != Role::Mix && scene.display.linked.parts.is_empty() {
         empty(ui, room, scene, say::IS_PART, &[say::IS_PART_HOW, say::IS_PART_MORE], &[]);
         return;
     }

@@ -1,6 +1,6 @@
 //! What one instance shows the others.
 
-use std::sync::atomic::{AtomicU8, AtomicU32, AtomicU64, AtomicUsize, Ordering};
+use std::sync::atomic::{AtomicBool, AtomicU8, AtomicU32, AtomicU64, AtomicUsize, Ordering};
 use std::sync::{Arc, OnceLock};
 
 use atomic_float::AtomicF64;
@@ -43,6 +43,9 @@ pub struct Entry {
     resets: AtomicU64,
     /// How often the result was looked at.
     looked: AtomicU32,
+    /// Whether the side-chain carries another part, to read this one against.
+    partnered: AtomicBool,
+    partner: OnceLock<Arc<Entry>>,
     names: Mutex<Names>,
     inbox: Mutex<Inbox>,
     result: Mutex<(u64, Arc<Linked>)>,
@@ -73,6 +76,8 @@ impl Default for Entry {
             leaking_db: AtomicF64::new(limits.leaking_db),
             resets: AtomicU64::new(0),
             looked: AtomicU32::new(0),
+            partnered: AtomicBool::new(false),
+            partner: OnceLock::new(),
             names: Mutex::default(),
             inbox: Mutex::default(),
             result: Mutex::default(),
@@ -122,6 +127,11 @@ impl Entry {
         self.resets.fetch_add(1, Ordering::Relaxed);
     }
 
+    /// Says whether the side-chain carries another part.
+    pub fn set_partnered(&self, on: bool) {
+        self.partnered.store(on, Ordering::Relaxed);
+    }
+
     pub(super) fn limits(&self) -> Thresholds {
         Thresholds {
             watch_db: self.watch_db.load(Ordering::Relaxed),
@@ -168,6 +178,17 @@ impl Entry {
     pub(super) fn set_number(&self, number: u64) {
         // Joining twice changes nothing.
         let _ = self.number.set(number);
+    }
+
+    /// Takes what the side-chain carries for another part, as an entry that nobody else sees.
+    pub fn set_partner(&self, partner: Arc<Self>) {
+        // The first one stays: there is one side-chain.
+        let _ = self.partner.set(partner);
+    }
+
+    /// The part on the side-chain, while this instance is a part and the side-chain carries one.
+    pub(super) fn partner(&self) -> Option<&Arc<Self>> {
+        self.partner.get().filter(|_| self.partnered.load(Ordering::Relaxed))
     }
 
     /// Takes the name of the host's track.

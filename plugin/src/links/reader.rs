@@ -6,11 +6,12 @@ use std::hash::{Hash, Hasher};
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 
-use brunt_engine::parts::{PartTrack, Session};
+use brunt_engine::parts::{PartRole, PartTrack, Session};
 use brunt_report::words;
 
 use super::entry::{Entry, Transport};
 use super::linked::{Linked, LinkedPart, LinkedReading, PartStatus, Said, Whole};
+use crate::params::Role;
 
 /// Time between two looks while parts are there.
 const LOOK: Duration = Duration::from_millis(40);
@@ -69,16 +70,30 @@ impl Reader {
             if entry.part().is_none() || reset {
                 entry.with_timeline(|timeline| timeline.clear());
             }
+            if let Some(partner) = entry.partner() {
+                fullest = partner.drain(self.look).max(fullest);
+                if entry.part().is_none() || reset {
+                    partner.with_timeline(|timeline| timeline.clear());
+                }
+                // Most rhythms are read against the drums.
+                let drums = entry.part() == Some(PartRole::Drums);
+                partner.set_role(if drums { Role::Other } else { Role::Drums });
+            }
         }
         let mut parts: Vec<&Entry> =
             entries.iter().map(|entry| &**entry).filter(|entry| entry.part().is_some()).collect();
         parts.sort_by_cached_key(|part| (part.part(), part.name(), part.number()));
         bound(&parts);
-        let mixes = || entries.iter().filter(|entry| entry.part().is_none());
-        for entry in mixes() {
+        for entry in entries {
             let mix = self.mixes.entry(entry.number()).or_insert_with(|| Mix::new(entry));
             mix.linked.others = entries.len() - 1;
-            mix.look(entry, &parts, self.look, &mut self.readings);
+            // A part reads itself against its side-chain; the mix reads all.
+            let pair: Vec<&Entry> = match (entry.part(), entry.partner()) {
+                (Some(_), Some(partner)) => vec![entry, partner],
+                _ => Vec::new(),
+            };
+            let heard = if entry.part().is_some() { &pair } else { &parts };
+            mix.look(entry, heard, self.look, &mut self.readings);
         }
         let there = |number: &u64| entries.iter().any(|entry| entry.number() == *number);
         self.mixes.retain(|number, _| there(number));
@@ -254,4 +269,129 @@ fn track(part: &Entry, first: i64, last: i64, since: u32) -> Option<PartTrack> {
     track.role = part.part().unwrap_or_default();
     track.start_frame += (part.trim_ms() * 1e-3 * track.sample_rate_hz).round() as i64;
     Some(track)
+}
+
+#[cfg(test)]
+mod tests {
+    use brunt_engine::{Config, State};
+
+    use super::super::linked::Hearing;
+    use super::super::publisher::Publisher;
+    use super::*;
+    use crate::song::Cue;
+
+    const CONFIG: Config = Config { sample_rate_hz: 48_000.0, channels: 1 };
+    const SECOND: usize = 48_000;
+
+    /// Bursts of noise each quarter second, `late_ms` late, from the place `from` in the song on.
+    fn strokes(from: usize, seconds: usize, late_ms: usize) -> Vec<f32> {
+        (from..from + seconds * SECOND)
+            .map(|n| {
+                let since = (n + SECOND - late_ms * 48) % (SECOND / 4);
+                let noise = (n * 7_919 % 1_009) as f32 / 504.5 - 1.0;
+                0.4 * noise * (-(since as f32) / 1_400.0).exp()
+            })
+            .collect()
+    }
+
+    fn player(number: u64, role: Role) -> Publisher {
+        let entry = Arc::new(Entry::default());
+        entry.set_number(number);
+        entry.set_role(role);
+        let mut publisher = Publisher::new(entry);
+        publisher.activate(CONFIG).expect("a sound rate");
+        publisher
+    }
+
+    fn play(player: &mut Publisher, from: usize, audio: &[f32]) {
+        for (k, block) in audio.chunks(512).enumerate() {
+            let song_frame = Some((from + 512 * k) as i64);
+            let cue = Cue { playing: true, song_frame, ..Cue::default() };
+            player.process(&[block], &cue, true);
+        }
+    }
+
+    fn stop(player: &mut Publisher) {
+        player.process(&[&[0.0; 16]], &Cue::default(), true);
+    }
+
+    fn entries(players: &[&Publisher]) -> Vec<Arc<Entry>> {
+        players.iter().map(|player| Arc::clone(player.entry())).collect()
+    }
+
+    #[test]
+    fn a_part_is_read_against_its_side_chain_without_any_link() {
+        let (mut own, mut side) = (player(1, Role::Guitars), player(0, Role::Mix));
+        side.entry().set_own_name("Side-chain");
+        own.entry().set_partner(Arc::clone(side.entry()));
+        own.entry().set_partnered(true);
+        let mut reader = Reader::default();
+        assert_eq!(reader.look(&entries(&[&own])), LOOK);
+        assert_eq!(own.entry().linked().1.hearing(), Hearing::NotHeard);
+        play(&mut own, 0, &strokes(0, 8, 15));
+        play(&mut side, 0, &strokes(0, 8, 0));
+        stop(&mut own);
+        stop(&mut side);
+        reader.mixes.clear();
+        reader.look(&entries(&[&own]));
+        let (_, linked) = own.entry().linked();
+        let [drums, guitars] = &linked.parts[..] else { panic!("{linked:?}") };
+        assert!(drums.reference && drums.name == "Side-chain");
+        let late = guitars.offset_ms.expect("known");
+        assert!((late - 15.0).abs() < 1.0, "{late} ms");
+        assert_ne!(linked.reading.as_ref().expect("read").leaks[0].state, State::Unknown);
+        own.entry().set_partnered(false);
+        reader.mixes.clear();
+        reader.look(&entries(&[&own]));
+        assert!(own.entry().linked().1.parts.is_empty());
+    }
+
+    #[test]
+    fn a_long_pause_parts_two_passages() {
+        let (mix, mut part) = (player(1, Role::Mix), player(2, Role::Drums));
+        let mut reader = Reader::default();
+        let mut passage = |part: &mut Publisher, from_s: usize| {
+            play(part, from_s * SECOND, &strokes(0, 3, 0));
+            reader.mixes.clear();
+            reader.look(&entries(&[&mix, &*part]));
+            let reading = mix.entry().linked().1.reading.clone().expect("read");
+            let (from, to) = reading.passage_s.expect("live");
+            (from.round() as i64, to.round() as i64)
+        };
+        assert_eq!(passage(&mut part, 0), (0, 3));
+        assert_eq!(passage(&mut part, 7), (0, 10), "a pause of four seconds");
+        assert_eq!(passage(&mut part, 60), (60, 63));
+        assert_eq!(passage(&mut part, 8), (0, 11), "back where it was heard before");
+    }
+
+    #[test]
+    fn memory_is_bounded_and_the_oldest_leaves_first() {
+        let mut part = player(2, Role::Drums);
+        let mut reader = Reader::default();
+        let entries = entries(&[&part]);
+        let silence = vec![0.0; SECOND];
+        // Scattered places, so that each second makes a page or two of its own.
+        for k in 0..PAGES + 200 {
+            play(&mut part, k * 2 * SECOND, &silence[..SECOND / 16]);
+            reader.look(&entries);
+        }
+        let (held, last) = part
+            .entry()
+            .with_timeline(|t| (t.len(), t.pages(0).map(|(number, _)| number).collect::<Vec<_>>()));
+        assert!(held <= PAGES && held > PAGES - 200, "{held}");
+        assert!(last[0] > 100, "the first places are gone: {}", last[0]);
+    }
+
+    #[test]
+    fn one_at_another_rate_is_told_and_left_out() {
+        let (mix, mut part) = (player(1, Role::Mix), player(2, Role::Drums));
+        let high = Config { sample_rate_hz: 96_000.0, ..CONFIG };
+        part.activate(high).expect("a sound rate");
+        play(&mut part, 0, &strokes(0, 2, 0));
+        let mut reader = Reader::default();
+        reader.look(&entries(&[&mix, &part]));
+        let (_, linked) = mix.entry().linked();
+        assert_eq!(linked.parts[0].status, PartStatus::OtherRate);
+        assert_eq!(linked.reading, None);
+    }
 }

@@ -139,7 +139,9 @@ pub const ROLE_BEFORE_TIP: &str = "The side-chain carries this mix ahead of the 
 /// What the role means.
 pub const ROLE_REFERENCE_TIP: &str = "The side-chain carries a reference track.";
 /// What the role means.
-pub const ROLE_PARTNER_TIP: &str = "The side-chain carries another part of this mix.";
+pub const ROLE_PARTNER_TIP: &str = "The side-chain carries another part of this mix: where \
+                                    this Brunt has a part's role, the two are read against \
+                                    each other under Parts.";
 
 /// What to route to the side-chain, by role: an index into the roles as they are shown (off,
 /// before, reference, partner).

@@ -68,8 +68,9 @@ pub const IS_PART: &str = "This Brunt hears a part.";
 /// What that means.
 pub const IS_PART_HOW: &str = "Timing, clutter and drive are read by the Brunt on the mix bus.";
 /// What else it means.
-pub const IS_PART_MORE: &str = "A part is not measured as a mix: loudness, hits and leaks stay \
-                                empty here. Choose Mix bus to measure this track as one.";
+pub const IS_PART_MORE: &str = "A part is not measured as a mix: loudness and hits stay empty \
+                                here. To read it on the spot, send the drums to the side-chain \
+                                and choose Partner.";
 
 /// No other instance is there.
 pub const ALONE: &str = "No other Brunt is heard";
@@ -79,8 +80,8 @@ pub const ALONE_HOW: &str = "Put one on each part's bus too and choose there, un
 /// What to do where that does not help.
 pub const ALONE_APART: &str = "Done already? Then this host keeps plug-ins apart, each in a \
                                process of its own, or one is a CLAP and the other a VST3. Set the \
-                               host to run them together; or send one part to the side-chain as \
-                               Partner to see its delay; or bounce the parts and run:";
+                               host to run them together; or, on a part, send the drums to the \
+                               side-chain as Partner; or bounce the parts and run:";
 /// Others are there, none of them a part.
 pub const NO_PARTS_HOW: &str = "None has the role of a part. Open each on its part's bus and \
                                 choose there, under Parts, what it plays.";

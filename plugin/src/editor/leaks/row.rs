@@ -114,12 +114,10 @@ pub fn told(
     kind: LeakKind,
     evidence: impl Fn(&Leaks, LeakKind) -> String,
 ) -> (String, String) {
-    if scene.role != Role::Mix {
-        return (links::IS_PART_HOW.to_owned(), String::new());
-    }
     let leaks = &scene.display.readings.leaks;
     match scene.display.linked.said(kind) {
         Some(said) => (said.says.clone(), said.advice.clone()),
+        None if scene.role != Role::Mix => (links::IS_PART_HOW.to_owned(), String::new()),
         None => (evidence(leaks, kind), words::advice(leaks, kind)),
     }
 }
