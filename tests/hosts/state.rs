@@ -41,7 +41,7 @@ fn used() -> Instance {
 fn settings_and_the_last_pass_come_back() {
     let mut before = used();
     let saved = before.save().expect("saves");
-    assert_eq!(saved.field("version").expect("there"), json!(4));
+    assert_eq!(saved.field("version").expect("there"), json!(5));
     let mut after = instance();
     after.restore(&saved.bytes).expect("loads");
     assert!(same(&values(&mut after), &values(&mut before)));

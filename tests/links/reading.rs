@@ -68,7 +68,7 @@ fn a_programmed_session_reads_as_from_files() {
         println!("{name}: {read:.2} ms read, {truth:.2} ms rendered");
         assert!((read - truth).abs() <= 3.0, "{name}: {read} ms read, {truth} ms rendered");
     }
-    assert!(report.leaks.timing.says.contains("guitar") || !report.leaks.timing.says.is_empty());
+    assert!(report.leaks.timing.says.contains("against drums"), "{}", report.leaks.timing.says);
 }
 
 /// A pass over a loop replaces what was heard there, and leaves the rest; a jump makes no onset.
@@ -101,8 +101,9 @@ fn a_loop_replaces_what_was_heard_in_it() {
         })
     });
     assert_eq!(report.parts[1].file, "Low end");
-    // 16 strokes at 25 ms among 38: the median stays at the 12 ms of the others, the spread tells.
-    assert!(report.parts[1].spread_ms.expect("known") > 4.0, "{:?}", report.parts[1].spread_ms);
+    // 16 strokes at 25 ms among 38: the median stays at the 12 ms of the others.
+    let bass = report.parts[1].offset_ms.expect("known");
+    assert!((bass - 12.0).abs() < 1.0, "{bass}");
     // The other parts came back the same.
     close(report.parts[0].offset_ms, None, "the reference has no offset");
     let guitar = report.parts[2].offset_ms.expect("known");

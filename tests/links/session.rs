@@ -114,7 +114,7 @@ impl Band {
             let main = [&silence[..], &silence[..]];
             let block = Block {
                 main: &main,
-                side: Side::Unconnected,
+                side: Side::Channels(&main),
                 transport: Some(&still),
                 ..Block::default()
             };
@@ -178,10 +178,13 @@ impl Player {
 
     fn play(&mut self, planes: &[Vec<f32>], from: usize, to: usize, rate_hz: f64, tells: bool) {
         let tempo = Tempo { bpm: 120.0, signature: (4, 4) };
+        // Connected, or a debug build of the framework writes a warning a block.
+        let silence = vec![0.0; LONGEST_BLOCK as usize];
         let (mut at, mut lengths) = (from, self.blocks.clone().into_iter().cycle());
         while at < to {
             let end = to.min(at + lengths.next().expect("endless"));
             let main: Vec<&[f32]> = planes.iter().map(|plane| &plane[at..end]).collect();
+            let side = [&silence[..end - at], &silence[..end - at]];
             let mut transport = tempo.at(at as f64 / rate_hz, true);
             if !tells {
                 use clack_host::events::event_types::TransportFlags;
@@ -189,7 +192,7 @@ impl Player {
             }
             let block = Block {
                 main: &main,
-                side: Side::Unconnected,
+                side: Side::Channels(&side),
                 transport: Some(&transport),
                 ..Block::default()
             };

@@ -3,7 +3,7 @@
 use brunt_engine::State;
 use brunt_engine::parts::PartRole::{Bass, Drums, Guitars, Other, Vocals};
 use brunt_report::report::{NeedReport, Report};
-use brunt_tests::host::{Block, SavedState};
+use brunt_tests::host::{Block, SavedState, Side};
 use serde_json::json;
 
 use crate::session::{
@@ -152,10 +152,12 @@ fn a_reset_on_the_mix_forgets_what_was_heard() {
     band.play(&stems, 0, frames(4.0));
     band.report("three parts", |report| report.parts.len() == 3);
     let reset = band.mix.plugin.parameter("Reset").expect("there");
-    let silence = vec![0.0; 64];
+    // Longer than the 10 ms after which there is something to save.
+    let silence = vec![0.0; 1024];
     let main = [&silence[..], &silence[..]];
     let changes = [reset.event(1.0)];
-    let block = Block { main: &main, changes: &changes, ..Block::default() };
+    let side = Side::Channels(&main);
+    let block = Block { main: &main, side, changes: &changes, ..Block::default() };
     band.mix.audio().process(&block).expect("processes");
     band.report("no part", |report| report.parts.is_empty());
     band.play(&stems, frames(4.0), frames(6.0));
@@ -176,7 +178,8 @@ fn roles_change_while_all_of_it_plays() {
     let mix = sum(&stems);
     let main: Vec<&[f32]> = mix.iter().map(|plane| &plane[..480]).collect();
     let changes = [role.event(0.0)];
-    let block = Block { main: &main, changes: &changes, ..Block::default() };
+    let side = Side::Channels(&main);
+    let block = Block { main: &main, side, changes: &changes, ..Block::default() };
     band.parts[2].audio().process(&block).expect("processes");
     band.report("two parts", |report| report.parts.len() == 2);
     let measured = band.parts[2].plugin.save().expect("saves").report().expect("reads");

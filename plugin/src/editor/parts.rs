@@ -53,7 +53,7 @@ pub fn show(
         }
         Hearing::NotHeard => {
             let head = say::not_heard(linked.parts.len());
-            table::show(ui, room, scene, controls, &head, say::NOT_HEARD_HOW);
+            table::show(ui, room, scene, controls, state, (&head, say::NOT_HEARD_HOW));
         }
         Hearing::Parts => {
             let heard = linked.parts.iter().filter(|part| part.status == PartStatus::Heard);
@@ -63,7 +63,7 @@ pub fn show(
                 Some((from, to)) => say::passage(count, from, to, scene.display.playing),
                 None => say::saved(count),
             };
-            table::show(ui, room, scene, controls, &head, "");
+            table::show(ui, room, scene, controls, state, (&head, ""));
         }
     }
 }

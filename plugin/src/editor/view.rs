@@ -33,6 +33,8 @@ pub struct ViewState {
     pub read: Exported,
     /// The path of a reference while it is being typed.
     pub typed: Option<String>,
+    /// The first row of the parts in sight, where they are more than fit.
+    pub first_part: f32,
     /// The name of the part while it is being typed.
     pub named: Option<String>,
     /// The theme that egui's own widgets were last told of.

@@ -88,10 +88,11 @@ impl Reader {
             let mix = self.mixes.entry(entry.number()).or_insert_with(|| Mix::new(entry));
             mix.linked.others = entries.len() - 1;
             // A part reads itself against its side-chain; the mix reads all.
-            let pair: Vec<&Entry> = match (entry.part(), entry.partner()) {
+            let mut pair: Vec<&Entry> = match (entry.part(), entry.partner()) {
                 (Some(_), Some(partner)) => vec![entry, partner],
                 _ => Vec::new(),
             };
+            pair.sort_by_key(|part| part.part());
             let heard = if entry.part().is_some() { &pair } else { &parts };
             mix.look(entry, heard, self.look, &mut self.readings);
         }

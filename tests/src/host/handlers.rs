@@ -1,6 +1,6 @@
 //! What the plug-in may ask of the host, and how the host remembers it until it gets to it.
 
-use std::cell::{Cell, RefCell};
+use std::cell::Cell;
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 
 use clack_extensions::gui::{GuiSize, HostGui, HostGuiImpl};
@@ -72,8 +72,9 @@ impl HostParamsImplShared for Shared {
 #[derive(Default)]
 pub(super) struct MainThread {
     pub(super) latency_changes: Cell<u32>,
-    /// Name of the track that the plug-in is on; `None` for a host that does not tell.
-    pub(super) track: RefCell<Option<String>>,
+    /// Name of the track that the plug-in is on; `None` for a host that does not tell. It lives as
+    /// long as the program: the extension wants it as long as the handler.
+    pub(super) track: Cell<Option<&'static str>>,
 }
 
 impl MainThreadHandler<'_> for MainThread {}
@@ -96,7 +97,7 @@ impl HostLatencyImpl for MainThread {
 
 impl HostTrackInfoImpl for MainThread {
     fn get<'a>(&'a self, writer: &mut TrackInfoWriter<'_, 'a>) {
-        if let Some(name) = &*self.track.borrow() {
+        if let Some(name) = self.track.get() {
             writer.set(&TrackInfo::new().with_name(Some(name.as_bytes())));
         }
     }

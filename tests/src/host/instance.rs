@@ -1,6 +1,6 @@
 //! The main thread's side of one plug-in instance.
 
-use std::cell::RefCell;
+use std::cell::Cell;
 use std::path::Path;
 
 use clack_extensions::audio_ports::{AudioPortFlags, AudioPortInfoBuffer, PluginAudioPorts};
@@ -79,10 +79,7 @@ impl Instance {
             .map_err(|e| because("host information", e))?;
         let plugin = PluginInstance::new(
             |_| Shared::default(),
-            |_| MainThread {
-                track: RefCell::new(track.map(str::to_owned)),
-                ..MainThread::default()
-            },
+            |_| MainThread { track: Cell::new(track.map(kept)), ..MainThread::default() },
             &entry,
             id,
             &info,
@@ -93,8 +90,8 @@ impl Instance {
 
     /// Gives the track another name, and tells the plug-in.
     pub fn rename_track(&mut self, name: &str) {
-        let name = name.to_owned();
-        self.plugin.access_handler(|main| *main.track.borrow_mut() = Some(name));
+        let name = kept(name);
+        self.plugin.access_handler(|main| main.track.set(Some(name)));
         let handle = self.plugin.plugin_handle();
         if let Some(track) = handle.get_extension::<PluginTrackInfo>() {
             track.changed(&handle);
@@ -239,6 +236,11 @@ impl Instance {
     pub(super) fn plugin(&mut self) -> &mut PluginInstance<Handlers> {
         &mut self.plugin
     }
+}
+
+/// A name that lives as long as the program: see [`MainThread`].
+fn kept(name: &str) -> &'static str {
+    Box::leak(name.to_owned().into_boxed_str())
 }
 
 fn state(handle: &PluginMainThreadHandle) -> Result<PluginState> {

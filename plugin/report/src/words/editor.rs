@@ -229,8 +229,14 @@ pub fn quarters(beat: f64) -> String {
 /// How much programme was measured.
 #[must_use]
 pub fn measured(time_s: f64) -> String {
+    format!("measured {}", clock(time_s))
+}
+
+/// A time as a counter shows it: minutes and whole seconds.
+#[must_use]
+pub fn clock(time_s: f64) -> String {
     let s = time_s.max(0.0) as u64;
-    format!("measured {}:{:02}", s / 60, s % 60)
+    format!("{}:{:02}", s / 60, s % 60)
 }
 
 /// What went wrong with the input or on the way to the window; `None` when nothing did.

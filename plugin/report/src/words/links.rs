@@ -3,7 +3,8 @@
 use brunt_engine::parts::{PartCosts, PartRole, PartTrack, PartsReading};
 use brunt_engine::{LeakKind, Leaks};
 
-use super::number::{count, seconds, signed, value};
+use super::editor::clock;
+use super::number::{count, signed, value};
 use super::{
     advice, clutter_advice, clutter_says, drive_advice, drive_says, timing_advice, timing_says,
 };
@@ -72,6 +73,9 @@ pub const IS_PART_MORE: &str = "A part is not measured as a mix: loudness and hi
                                 here. To read it on the spot, send the drums to the side-chain \
                                 and choose Partner.";
 
+/// A leak on an instance that hears a part.
+pub const PART_LEAK: &str = "Read on the mix bus.";
+
 /// No other instance is there.
 pub const ALONE: &str = "No other Brunt is heard";
 /// What to do then.
@@ -133,11 +137,26 @@ pub fn passage(parts: usize, from_s: f64, to_s: f64, playing: bool) -> String {
     let heard = format!(
         "{} heard, {} to {} of the song",
         count(parts as u64, "part"),
-        seconds(from_s),
-        seconds(to_s)
+        clock(from_s),
+        clock(to_s)
     );
     if playing { format!("{heard}.") } else { format!("{heard}; the transport stands.") }
 }
+
+/// Which rows are in sight.
+#[must_use]
+pub fn rows(first: usize, last: usize, of: usize) -> String {
+    format!("{first} to {last} of {of}")
+}
+
+/// The rows in words, for assistive technology.
+#[must_use]
+pub fn spoken_rows(first: usize, last: usize, of: usize) -> String {
+    format!("Parts {first} to {last} of {of}. {ROWS_HOW}")
+}
+
+/// How to get to the others.
+pub const ROWS_HOW: &str = "Scroll, or go with the arrow keys, Page Up, Page Down, Home and End.";
 
 /// Where parts were read from a saved session.
 #[must_use]

@@ -60,8 +60,11 @@ pub fn share(ui: &Ui, room: Rect, scene: &Scene<'_>) -> Vec<Row> {
             {
                 says = format!("{section} {says}");
             }
-            let wants =
-                [lay(&says, 0, MOST_ROWS).rows.len(), lay(&advice, 1, MOST_ROWS).rows.len()];
+            let rows = |text: &str, which| match text {
+                "" => 0,
+                _ => lay(text, which, MOST_ROWS).rows.len(),
+            };
+            let wants = [rows(&says, 0), rows(&advice, 1)];
             Wish { kind, says, advice, wants, gets: [1, 0] }
         })
         .collect();
@@ -117,7 +120,7 @@ pub fn told(
     let leaks = &scene.display.readings.leaks;
     match scene.display.linked.said(kind) {
         Some(said) => (said.says.clone(), said.advice.clone()),
-        None if scene.role != Role::Mix => (links::IS_PART_HOW.to_owned(), String::new()),
+        None if scene.role != Role::Mix => (links::PART_LEAK.to_owned(), String::new()),
         None => (evidence(leaks, kind), words::advice(leaks, kind)),
     }
 }

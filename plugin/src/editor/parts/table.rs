@@ -1,6 +1,7 @@
 //! A row a part.
 
-use egui::{Align2, Rect, ScrollArea, Sense, Ui, pos2, vec2};
+use egui::accesskit::Role;
+use egui::{Align2, EventFilter, Key, Rect, Sense, Ui, WidgetInfo, pos2, vec2};
 
 use brunt_report::words::{self, leak_name, links as say};
 
@@ -9,56 +10,107 @@ use super::super::glyph;
 use super::super::panel;
 use super::super::scene::Scene;
 use super::super::text;
+use super::super::view::ViewState;
 use crate::display::Controls;
 use crate::links::{LinkedPart, PartStatus};
 
 /// Draws what was heard, and what to do where that is not all, over the rows.
 pub fn show(
-    ui: &mut Ui,
+    ui: &Ui,
     rect: Rect,
     scene: &Scene<'_>,
     controls: &dyn Controls,
-    head: &str,
-    how: &str,
+    state: &mut ViewState,
+    (head, how): (&str, &str),
 ) {
     let (p, sizes) = (scene.palette, scene.layout.sizes);
-    let painter = ui.painter().clone();
+    let painter = ui.painter();
     let top = rect.top() + scene.layout.gap * 0.5;
-    let galley = text::wrapped(&painter, head, bold(sizes.body), p.text, rect.width(), 2);
+    let galley = text::wrapped(painter, head, bold(sizes.body), p.text, rect.width(), 2);
     let mut bottom = top + galley.size().y;
     painter.galley(pos2(rect.left(), top), galley, p.text);
     if !how.is_empty() {
-        let galley = text::balanced(&painter, how, regular(sizes.body), p.soft, rect.width(), 3);
+        let galley = text::balanced(painter, how, regular(sizes.body), p.soft, rect.width(), 3);
         painter.galley(pos2(rect.left(), bottom + 2.0), galley.clone(), p.soft);
         bottom += 2.0 + galley.size().y;
     }
     let spot = Rect::from_min_max(pos2(rect.left(), top), pos2(rect.right(), bottom));
-    panel::spot(ui, spot, scene.id(ui, "parts heard"), &format!("{head} {how}"), |ui| {
+    let name = format!("{head} {how}");
+    panel::spot(ui, spot, scene.id(ui, "parts heard"), name.trim_end(), |ui| {
         panel::tip(ui, p, head, &[how]);
     });
 
     let columns = Columns::new(rect, scene);
-    let head_y = bottom + sizes.label * 1.5;
+    let head_y = bottom + sizes.label * 1.3;
     columns.heads(ui, head_y, scene);
-    let tall = (sizes.body * 1.75).round();
-    let top = head_y + sizes.label;
-    // Whole rows alone: half a row could be taken for one without numbers.
-    let fit = ((rect.bottom() - top) / tall).floor().max(1.0);
-    let rows = Rect::from_min_size(pos2(rect.left(), top), vec2(rect.width(), fit * tall));
+    let tall = (sizes.body * 1.7).round();
+    let top = head_y + sizes.label * 0.9;
     let parts = &scene.display.linked.parts;
-    let mut child = ui.new_child(egui::UiBuilder::new().max_rect(rows));
-    child.spacing_mut().item_spacing = vec2(0.0, 0.0);
-    ScrollArea::vertical().id_salt("parts").auto_shrink(false).max_height(rows.height()).show_rows(
-        &mut child,
-        tall,
-        parts.len(),
-        |ui, range| {
-            for k in range {
-                let (row, _) = ui.allocate_exact_size(vec2(rows.width(), tall), Sense::hover());
-                columns.row(ui, row, k, &parts[k], scene, controls);
+    let (first, last) = scroll(ui, rect.with_min_y(top), tall, scene, state);
+    for (k, part) in parts[first..last].iter().enumerate() {
+        let at = pos2(rect.left(), top + tall * k as f32);
+        let row = Rect::from_min_size(at, vec2(columns.right - rect.left(), tall));
+        columns.row(ui, row, first + k, part, scene, controls);
+    }
+}
+
+/// The rows that are in sight, whole ones alone, and the way to the others.
+fn scroll(
+    ui: &Ui,
+    room: Rect,
+    tall: f32,
+    scene: &Scene<'_>,
+    state: &mut ViewState,
+) -> (usize, usize) {
+    let (p, size) = (scene.palette, scene.layout.sizes.label);
+    let count = scene.display.linked.parts.len();
+    let mut fit = (room.height() / tall).floor().max(0.0) as usize;
+    if count <= fit {
+        return (0, count);
+    }
+    // The last line says which rows these are.
+    fit = fit.saturating_sub(1).max(1);
+    let most = (count - fit) as f32;
+    let rows = Rect::from_min_size(room.min, vec2(room.width(), tall * (fit + 1) as f32));
+    let id = scene.id(ui, "rows of parts");
+    let response = ui.interact(rows, id, Sense::click());
+    let mut first = state.first_part.clamp(0.0, most);
+    if response.clicked() {
+        response.request_focus();
+    }
+    if response.has_focus() {
+        ui.memory_mut(|memory| {
+            let filter = EventFilter { vertical_arrows: true, ..EventFilter::default() };
+            memory.set_focus_lock_filter(id, filter);
+        });
+        let page = fit as f32;
+        for (key, by) in [
+            (Key::ArrowUp, -1.0),
+            (Key::ArrowDown, 1.0),
+            (Key::PageUp, -page),
+            (Key::PageDown, page),
+            (Key::Home, -most),
+            (Key::End, most),
+        ] {
+            if ui.input(|input| input.key_pressed(key)) {
+                first = first.round() + by;
             }
-        },
-    );
+        }
+    }
+    if ui.rect_contains_pointer(rows) {
+        first -= ui.input(|input| input.smooth_scroll_delta.y) / tall;
+    }
+    state.first_part = first.clamp(0.0, most);
+    let first = state.first_part.round() as usize;
+    let last = (first + fit).min(count);
+    let spoken = say::spoken_rows(first + 1, last, count);
+    response.widget_info(|| WidgetInfo::labeled(Role::List, true, &spoken));
+    scene.look().focus(ui, rows, &response);
+    let at = pos2(room.left(), room.top() + tall * (fit as f32 + 0.5));
+    let line = say::rows(first + 1, last, count);
+    let ink = text::line(ui.painter(), at, Align2::LEFT_CENTER, &line, regular(size), p.soft);
+    panel::spot(ui, ink, id.with("where"), &line, |ui| panel::tip(ui, p, &line, &[say::ROWS_HOW]));
+    (first, last)
 }
 
 /// Right edges of the numbers, and where the cost begins.
@@ -74,8 +126,7 @@ struct Columns {
 impl Columns {
     fn new(rect: Rect, scene: &Scene<'_>) -> Self {
         let size = scene.layout.sizes.body;
-        // Room for a bar to scroll with.
-        let right = rect.right() - 10.0;
+        let right = rect.right();
         let cost = right - size * 8.6;
         let spread = cost - size;
         let offset = spread - size * 4.6;
@@ -177,8 +228,7 @@ impl Columns {
         let at = pos2(self.cost, y);
         let left = Align2::LEFT_CENTER;
         let Some((kind, db)) = part.dearest() else {
-            let unknown = words::UNKNOWN;
-            text::line(painter, at, left, unknown, regular(sizes.body), p.soft);
+            text::line(painter, at, left, "\u{2013}", regular(sizes.body), p.soft);
             return;
         };
         let (font, color) = if db >= watch_db {
