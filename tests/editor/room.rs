@@ -1,8 +1,8 @@
 //! Every text has its own place: inside its clip and the window, and over no other text.
 
-use brunt::{Role, Theme};
 use brunt::display::Display;
 use brunt::editor::views::View;
+use brunt::{Role, Theme};
 use egui::epaint::{ClippedShape, Shape, TextShape};
 use egui::{Rect, vec2};
 

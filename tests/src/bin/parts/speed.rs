@@ -62,58 +62,78 @@ pub fn print() -> Result<(), CorpusError> {
 }
 
 /// Runs 32 part instances of the built plug-in and one on their mix for some seconds, at the pace
-/// of a host, and prints what their audio threads and the thread that reads them take.
+/// of a host, and prints the processor time that their audio threads and the thread that reads them
+/// take; `ebur128` runs beside them at the same pace.
 ///
 /// # Errors
 /// When the plug-in is not built, or refuses.
 pub fn instances(seconds: u64) -> Result<(), Box<dyn std::error::Error>> {
-    let audio = song()?;
-    let mut band = (0..=PARTS).map(|n| instance(n, PARTS)).collect::<host::Result<Vec<_>>>()?;
-    let mut reference = EbuR128::new(2, RATE, Mode::all())?;
-    let blocks = (audio.len() / BLOCK).min(u64::from(RATE) as usize * seconds as usize / BLOCK);
-    let (mut parts, mut mix, mut beside) = (Duration::ZERO, Duration::ZERO, Duration::ZERO);
-    let started = Instant::now();
-    for block in 0..blocks {
-        let at = block * BLOCK;
-        let main = [&audio.left[at..at + BLOCK], &audio.right[at..at + BLOCK]];
-        let seconds = at as f64 / f64::from(RATE);
-        let transport = Tempo { bpm: 120.0, signature: (4, 4) }.at(seconds, true);
-        let block = Block {
-            main: &main,
-            side: Side::Unconnected,
-            transport: Some(&transport),
-            ..Block::default()
-        };
-        for (n, (_, audio)) in band.iter_mut().enumerate() {
-            audio.prepare(&block);
-            let start = Instant::now();
-            audio.run(&block)?;
-            *(if n < PARTS { &mut parts } else { &mut mix }) += start.elapsed();
-        }
-        let start = Instant::now();
-        reference.add_frames_planar_f32(&main)?;
-        beside += start.elapsed();
-        let due = Duration::from_secs_f64((at + BLOCK) as f64 / f64::from(RATE));
-        thread::sleep(due.saturating_sub(started.elapsed()));
+    let song = song()?;
+    let mut plugins = Vec::with_capacity(PARTS + 1);
+    let (mut parts, mut mix) = (Vec::with_capacity(PARTS), Vec::with_capacity(1));
+    for n in 0..=PARTS {
+        let (plugin, audio) = instance(n, PARTS)?;
+        plugins.push(plugin);
+        let thread = if n < PARTS { &mut parts } else { &mut mix };
+        thread.push(audio);
     }
-    let lasted = blocks as f64 * BLOCK as f64 / f64::from(RATE);
-    let reader = reader_s().unwrap_or(f64::NAN);
-    let beside = beside.as_secs_f64();
-    let row = |what: &str, time: f64| {
-        println!(
-            "{what:<36} {:>7.3} % of a core {:>7.2} x ebur128",
-            100.0 * time / lasted,
-            time / beside
-        );
+    let blocks = (song.len() / BLOCK).min(u64::from(RATE) as usize * seconds as usize / BLOCK);
+    let mut reference = EbuR128::new(2, RATE, Mode::all())?;
+    let (song, started) = (&song, Instant::now());
+    let paced = |work: &mut dyn FnMut(usize) -> host::Result<()>| -> host::Result<f64> {
+        let before = on_processor_s("thread-self").unwrap_or(f64::NAN);
+        for block in 0..blocks {
+            work(block * BLOCK)?;
+            let due = Duration::from_secs_f64(((block + 1) * BLOCK) as f64 / f64::from(RATE));
+            thread::sleep(due.saturating_sub(started.elapsed()));
+        }
+        Ok(on_processor_s("thread-self").unwrap_or(f64::NAN) - before)
     };
-    let (parts, mix) = (parts.as_secs_f64(), mix.as_secs_f64());
-    println!("{lasted:.0} s at the pace of a host, blocks of {BLOCK}");
-    row("32 part instances, audio thread", parts);
-    row("mix instance, audio thread", mix);
-    row("the thread that reads the parts", reader);
-    row("all of it", parts + mix + reader);
-    row("ebur128, all modes, on the mix", beside);
-    for (mut plugin, audio) in band {
+    let play = |audio: &mut Vec<Audio>| {
+        paced(&mut |at| {
+            let main = [&song.left[at..at + BLOCK], &song.right[at..at + BLOCK]];
+            let place = at as f64 / f64::from(RATE);
+            let transport = Tempo { bpm: 120.0, signature: (4, 4) }.at(place, true);
+            let (side, transport) = (Side::Channels(&main), Some(&transport));
+            let block = Block { main: &main, side, transport, ..Block::default() };
+            for audio in audio.iter_mut() {
+                audio.prepare(&block);
+                audio.run(&block)?;
+            }
+            Ok(())
+        })
+    };
+    let times = thread::scope(|scope| {
+        let parts = scope.spawn(|| play(&mut parts));
+        let mix = scope.spawn(|| play(&mut mix));
+        let beside = paced(&mut |at| {
+            let main = [&song.left[at..at + BLOCK], &song.right[at..at + BLOCK]];
+            // Planes of one length: it cannot fail.
+            let _ = reference.add_frames_planar_f32(&main);
+            Ok(())
+        });
+        // A panic in there has been reported by its own thread.
+        [parts, mix]
+            .map(|thread| thread.join().unwrap_or(Ok(f64::NAN)))
+            .into_iter()
+            .chain([beside])
+            .collect::<host::Result<Vec<f64>>>()
+    })?;
+    let [parts_s, mix_s, beside_s] = times[..] else { return Ok(()) };
+    let reader_s = reader().and_then(|task| on_processor_s(&task)).unwrap_or(f64::NAN);
+    let lasted = (blocks * BLOCK) as f64 / f64::from(RATE);
+    println!("{lasted:.0} s at the pace of a host, blocks of {BLOCK}, processor time");
+    for (what, time) in [
+        ("32 part instances, audio thread", parts_s),
+        ("mix instance, audio thread", mix_s),
+        ("the thread that reads the parts", reader_s),
+        ("all of it", parts_s + mix_s + reader_s),
+        ("ebur128, all modes, on the mix", beside_s),
+    ] {
+        let (share, ratio) = (100.0 * time / lasted, time / beside_s);
+        println!("{what:<36} {share:>7.3} % of a core {ratio:>7.2} x ebur128");
+    }
+    for (plugin, audio) in plugins.iter_mut().zip(parts.into_iter().chain(mix)) {
         plugin.deactivate(audio);
     }
     Ok(())
@@ -130,16 +150,19 @@ fn instance(n: usize, parts: usize) -> host::Result<(Instance, Audio)> {
     Ok((plugin, audio))
 }
 
-/// Processor time of the thread that reads the parts, s. Linux alone tells.
-fn reader_s() -> Option<f64> {
+/// Time that a thread has had a processor, s, as `/proc/TASK/schedstat` counts it in nanoseconds.
+/// Linux alone tells.
+fn on_processor_s(task: &str) -> Option<f64> {
+    let line = fs::read_to_string(format!("/proc/{task}/schedstat")).ok()?;
+    Some(line.split_whitespace().next()?.parse::<f64>().ok()? * 1e-9)
+}
+
+/// The thread that reads the parts.
+fn reader() -> Option<String> {
     fs::read_dir("/proc/self/task").ok()?.flatten().find_map(|task| {
         let name = fs::read_to_string(task.path().join("comm")).ok()?;
-        if name.trim() != "brunt-links" {
-            return None;
-        }
-        // Nanoseconds on a processor, as /proc/PID/schedstat counts them.
-        let line = fs::read_to_string(task.path().join("schedstat")).ok()?;
-        Some(line.split_whitespace().next()?.parse::<f64>().ok()? * 1e-9)
+        let id = task.file_name().into_string().ok()?;
+        (name.trim() == "brunt-links").then(|| format!("self/task/{id}"))
     })
 }
 
