@@ -45,10 +45,10 @@ pub fn need(need: &Need) -> String {
             MID_HIGH_HZ / 1_000.0
         ),
         Need::Parts => "The mix alone cannot show this: it takes the parts, one by one \
-                        (brunt check --part)."
+                        (a Brunt on each part's bus, or brunt check --part)."
             .to_owned(),
         Need::GuitarPart => "The mix alone cannot show this: it takes the guitars alone \
-                             (brunt check --part)."
+                             (a Brunt on their bus, or brunt check --part)."
             .to_owned(),
     }
 }
