@@ -154,7 +154,8 @@ fn many_parts_are_gone_through_by_keys_and_wheel() {
         source: egui::MouseWheelSource::Wheel,
         modifiers: Modifiers::NONE,
     });
-    stage.harness.run();
+    // The wheel's way is smoothed over several frames.
+    stage.harness.run_steps(12);
     assert!(stage.harness.query_by_label_contains("Parts 1 to").is_none(), "the wheel moves it");
 }
 

@@ -24,7 +24,8 @@ struct Text {
 fn texts(shapes: &[ClippedShape]) -> Vec<Text> {
     fn walk(shape: &Shape, clip: Rect, found: &mut Vec<Text>) {
         match shape {
-            Shape::Text(TextShape { pos, galley, .. }) if !galley.is_empty() => {
+            // An empty field has a text of nothing.
+            Shape::Text(TextShape { pos, galley, .. }) if !galley.text().is_empty() => {
                 found.push(Text {
                     text: galley.text().to_owned(),
                     ink: galley.mesh_bounds.translate(pos.to_vec2()),
