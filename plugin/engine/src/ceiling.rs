@@ -168,6 +168,7 @@ impl CeilingMeter {
     }
 
     pub(crate) fn reset(&mut self) {
+        self.ring.fill([0.0; TRACE]);
         self.count = 0;
         self.energy = 0.0;
         self.cells = 0;

@@ -102,7 +102,7 @@ impl Meter {
         let cell_frames = MICRO * ((rate / (1e3 * MICRO as f64)).round() as usize).max(1);
         let hop_frames = (rate / 100.0).round() as usize;
         let split = BandSplit::new(rate);
-        Ok(Self {
+        let mut meter = Self {
             config,
             thresholds: Thresholds::default(),
             readings: Readings::default(),
@@ -134,7 +134,11 @@ impl Meter {
             hops_to_point: HOPS_PER_POINT,
             point_peak: 0.0,
             point_reduction: None,
-        })
+        };
+        // Memory that was never written is not there yet, and would be fetched from the system in
+        // the middle of a block.
+        meter.reset();
+        Ok(meter)
     }
 
     /// What the meter was built for.

@@ -194,11 +194,17 @@ impl TruePeak {
         // behind the chunk is old, and only makes the bound of the last blocks wider.
         let (mut bends, mut ends) = ([0.0f32; BLOCKS], [0.0f32; BLOCKS]);
         for first in (0..blocks + LANES - 1).step_by(LANES) {
-            let piece = &self.window[LANES * first..LANES * first + PIECE];
-            let bend = [0, 1, 2, 3].map(|block| curvature(&piece[LANES * block..]));
-            let end = [0, 1, 2, 3].map(|block| load(&piece[LANES * block..], MIDDLE).abs());
-            bends[first..first + LANES].copy_from_slice(&largest_each(bend));
-            ends[first..first + LANES].copy_from_slice(&largest_each(end));
+            let Some(piece) = self.window[LANES * first..].first_chunk::<PIECE>() else { break };
+            let bend = |block: usize| {
+                let at = LANES * block;
+                let middle = four(piece, at + 1);
+                (four(piece, at) - (middle + middle) + four(piece, at + 2)).abs()
+            };
+            let end = |block: usize| four(piece, LANES * block + MIDDLE).abs();
+            let bend = largest_each([bend(0), bend(1), bend(2), bend(3)]);
+            let end = largest_each([end(0), end(1), end(2), end(3)]);
+            bends[first..first + LANES].copy_from_slice(&bend);
+            ends[first..first + LANES].copy_from_slice(&end);
         }
         let mut most = known;
         for first in (0..blocks).step_by(LANES) {
@@ -239,10 +245,11 @@ impl TruePeak {
         let mut odd_0 = f32x4::ZERO;
         let mut even_1 = f32x4::ZERO;
         let mut odd_1 = f32x4::ZERO;
-        let window = &self.window[at..at + LANES + PAST];
+        let Some(window) = self.window[at..].first_chunk::<{ LANES + PAST }>() else {
+            return f32x4::ZERO;
+        };
         for k in 0..HALF {
-            let old = load(window, k);
-            let new = load(window, PAST - k);
+            let (old, new) = (four(window, k), four(window, PAST - k));
             let (sum, difference) = (old + new, old - new);
             even_0 += f32x4::splat(EVEN_0[k]) * sum;
             odd_0 += f32x4::splat(ODD_0[k]) * difference;
@@ -253,11 +260,10 @@ impl TruePeak {
     }
 }
 
-/// Magnitudes of the second differences of the first four samples with the two behind each.
+/// Four of the samples, from `at` on.
 #[inline(always)]
-fn curvature(samples: &[f32]) -> f32x4 {
-    let (x, y, z) = (load(samples, 0), load(samples, 1), load(samples, 2));
-    (x - (y + y) + z).abs()
+fn four<const N: usize>(samples: &[f32; N], at: usize) -> f32x4 {
+    f32x4::new([samples[at], samples[at + 1], samples[at + 2], samples[at + 3]])
 }
 
 /// The largest number of each of four blocks.

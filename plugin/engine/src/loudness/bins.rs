@@ -137,6 +137,8 @@ impl LevelBins {
         self.bins.fill(Sum::default());
         self.groups.fill(Sum::default());
         self.all = Sum::default();
+        self.first_bins.fill(0);
+        self.first.fill(0.0);
     }
 }
 
