@@ -12,8 +12,16 @@
 //! takes 1.2 s of programme to go round.
 
 mod collector;
+mod epoch;
 mod feed;
 mod listening;
+#[cfg(test)]
+mod model;
+
+/// Where [`epoch`] takes its atomics from.
+mod sync {
+    pub(super) use std::sync::atomic::{AtomicU64, Ordering};
+}
 
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicU64, AtomicUsize, Ordering};
@@ -30,6 +38,7 @@ use crate::links::Entry;
 use crate::reference::Shelf;
 use crate::state::SavedPass;
 use collector::Collector;
+use epoch::Epochs;
 pub(crate) use feed::Feed;
 use listening::ListeningCells;
 
@@ -61,10 +70,7 @@ pub struct Bridge {
     links: Arc<Entry>,
     /// Items of the running epoch lost to a full queue.
     dropped: AtomicU64,
-    /// The running epoch. Written by the audio thread, and by `activate` while it does not run.
-    epoch: AtomicU64,
-    /// How often the GUI side has asked for a reset.
-    reset_requests: AtomicU64,
+    epochs: Epochs,
     sample_rate_hz: AtomicF64,
     channels: AtomicUsize,
     playing: AtomicBool,
@@ -130,8 +136,7 @@ impl Default for Bridge {
             reference: Shelf::default(),
             links: Arc::default(),
             dropped: AtomicU64::new(0),
-            epoch: AtomicU64::new(0),
-            reset_requests: AtomicU64::new(0),
+            epochs: Epochs::default(),
             sample_rate_hz: AtomicF64::new(0.0),
             channels: AtomicUsize::new(0),
             playing: AtomicBool::new(false),
@@ -168,10 +173,7 @@ impl Bridge {
     pub fn request_reset(&self) {
         let mut collector = self.collector.lock();
         collector.drain(self);
-        collector.clear_until_reset(self);
-        // Relaxed: the counter is the whole message. The audio thread reads nothing else that was
-        // written here.
-        self.reset_requests.fetch_add(1, Ordering::Relaxed);
+        collector.clear_until_reset(self.epochs.request());
         self.links.reset();
     }
 

@@ -12,6 +12,8 @@ use brunt_report::words::editor as say;
 use parking_lot::Mutex;
 use tempfile::Builder;
 
+use crate::contain::contained;
+
 /// Folder of the reports, in the user's documents.
 const FOLDER: &str = "Brunt reports";
 /// Most reports in one folder. Ours: whoever has more is better served by other names.
@@ -50,7 +52,11 @@ impl Exporter {
         }
         let state = Arc::clone(&self.state);
         let work = move || {
-            let written = folder().and_then(|folder| write_new(&report, &folder));
+            // A report that just vanished would be shown as under way for ever.
+            let written = contained(
+                || Err(io::Error::other(say::REPORT_FAILED)),
+                || folder().and_then(|folder| write_new(&report, &folder)),
+            );
             *state.lock() = match written {
                 Ok(path) => Exported::Written(path),
                 Err(error) => Exported::Failed(say::io_reason(&error.to_string())),
@@ -104,7 +110,13 @@ pub fn write_new(report: &Report, folder: &Path) -> io::Result<PathBuf> {
     for number in 1..=MOST {
         let path = folder.join(format!("Brunt report {number}.html"));
         match file.persist_noclobber(&path) {
-            Ok(_) => return Ok(path),
+            Ok(_) => {
+                // So that the name, too, is there after a power cut. Not every system can.
+                if let Ok(folder) = fs::File::open(folder) {
+                    let _ = folder.sync_all();
+                }
+                return Ok(path);
+            }
             Err(error) if error.error.kind() == io::ErrorKind::AlreadyExists => file = error.file,
             Err(error) => return Err(error.error),
         }
@@ -134,6 +146,41 @@ mod tests {
         assert_eq!(fs::read_to_string(&first).expect("read"), "mine", "never written over");
         assert_eq!(fs::read_to_string(&second).expect("read"), html::page(&report()));
         assert_eq!(fs::read_dir(&folder).expect("a folder").count(), 2, "nothing half-written");
+    }
+
+    /// The child of the test below: writes where it is told, and else does nothing.
+    #[test]
+    fn writes_where_it_is_told() {
+        let Some(folder) = std::env::var_os("BRUNT_TEST_REPORTS") else { return };
+        let written = write_new(&report(), Path::new(&folder));
+        assert!(written.is_err(), "the limit on file sizes was not reached");
+    }
+
+    /// A disk that fills up (an error in the middle of the file), and a program that is stopped
+    /// there (as by a power cut): `ulimit -f` counts blocks of 512 bytes, and going past it ends a
+    /// program that does not ignore the signal.
+    #[cfg(target_os = "linux")]
+    #[test]
+    fn what_is_there_outlives_a_full_disk_and_a_sudden_end() {
+        let place = tempfile::tempdir().expect("a folder");
+        let first = write_new(&report(), place.path()).expect("written");
+        let before = fs::read(&first).expect("read");
+        for (ignore, ends_well) in [("trap '' XFSZ;", true), ("", false)] {
+            let output = std::process::Command::new("sh")
+                .args(["-c", &format!("ulimit -f 8; {ignore} exec \"$@\""), "sh"])
+                .arg(std::env::current_exe().expect("this program"))
+                .args(["--exact", "export::tests::writes_where_it_is_told"])
+                .env("BRUNT_TEST_REPORTS", place.path())
+                .output()
+                .expect("sh runs");
+            assert_eq!(output.status.success(), ends_well, "{output:?}");
+            assert_eq!(fs::read(&first).expect("read"), before, "the old report stays");
+            let reports = fs::read_dir(place.path()).expect("a folder").filter(|entry| {
+                let name = entry.as_ref().expect("an entry").file_name();
+                name.to_string_lossy().ends_with(".html")
+            });
+            assert_eq!(reports.count(), 1, "and no half one has its kind of name");
+        }
     }
 
     #[test]

@@ -13,6 +13,9 @@ pub const MAX_KEPT_HITS: usize = 2000;
 /// How far apart two hits of one place in the song may lie, quarter notes. Ours: 50 ms at 120 beats
 /// a minute, half the distance of two sixteenths at 150.
 const SAME_PLACE: f32 = 0.1;
+/// Farthest place in a song that is saved, quarter notes. Ours: six days at 120 beats a minute; a host
+/// that gives more has given no place.
+pub(crate) const FARTHEST_BEAT: f64 = 1e6;
 /// Least hits of one place that a change is told from. Ours: a quarter of the recent hits.
 const LEAST_SAME: usize = RECENT_HITS / 4;
 
@@ -114,7 +117,10 @@ impl KeptHit {
         // To 0.01 dB and 0.001 quarter notes: a session need not hold more.
         let rounded = |x: f64, steps: f64| ((x * steps).round() / steps) as f32;
         Self(
-            placed.beat.filter(|beat| beat.is_finite()).map(|beat| rounded(beat, 1000.0)),
+            placed
+                .beat
+                .filter(|beat| beat.abs() <= FARTHEST_BEAT)
+                .map(|beat| rounded(beat, 1000.0)),
             rounded(placed.hit.contrast_db, 100.0),
             placed.hit.lost_db.map(|lost| rounded(lost, 100.0)),
         )

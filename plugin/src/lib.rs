@@ -1,13 +1,14 @@
 //! Brunt, a punch meter: the plug-in, for CLAP and VST3 hosts.
 //!
 //! - The output is the input, bit for bit, with no delay.
-//! - On the audio thread nothing here allocates, locks or makes a system call. A panic of the
-//!   measuring code is caught there: audio passes on, and the editor says so.
+//! - On the audio thread nothing here allocates, locks or makes a system call.
+//! - No panic reaches the host: audio passes on unchanged, and editor and report say so.
 //! - [`measure`] is what happens in a block; [`bridge`] carries its results to the GUI side;
 //!   [`display`] is all that the editor knows; [`state`] is what a session keeps.
 
 pub mod audition;
 pub mod bridge;
+mod contain;
 pub mod controls;
 pub mod display;
 pub mod editor;
@@ -22,5 +23,5 @@ pub mod song;
 pub mod state;
 
 pub use params::{BruntParams, Role, SideRole};
-pub use plugin::Brunt;
+pub use plugin::{Brunt, clap_entry};
 pub use state::Theme;

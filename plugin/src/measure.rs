@@ -1,14 +1,13 @@
 //! What `process()` does apart from the host's types: resets, the meter, and the bridge. No
 //! allocation, lock or system call after [`Measure::activate`].
 
-use std::panic::{AssertUnwindSafe, catch_unwind};
-
 use brunt_engine::thresholds::ABSOLUTE_GATE_LUFS;
 use brunt_engine::{Config, ConfigError, Meter, SideRole, Thresholds};
 
 use crate::audition::Audition;
 use crate::bridge::Bridge;
 use crate::bridge::Feed;
+use crate::contain::{Place, survives, trip};
 use crate::song::{Cue, SongClock};
 
 /// Snapshots a second of programme: the meter brings its readings up to date at this rate.
@@ -98,13 +97,13 @@ impl Measure {
         let sound = survives(|| {
             meter.set_thresholds(settings.thresholds);
             meter.set_side_role(settings.side_role);
+            trip(Place::Meter);
             meter.process(main, side, &mut feed);
         });
         if !sound {
             // The meter's state may be half changed, so it is not used again before it is built
             // anew or reset.
-            self.fault = true;
-            bridge.set_fault(true);
+            self.fail(bridge);
             return;
         }
         self.frames += frames as u64;
@@ -114,6 +113,12 @@ impl Measure {
             self.tick = tick;
             bridge.publish(epoch, meter.readings());
         }
+    }
+
+    /// Measures no more, and says so, until a reset or an activation.
+    pub fn fail(&mut self, bridge: &Bridge) {
+        self.fault = true;
+        bridge.set_fault(true);
     }
 
     /// How many frames the main comes after the side-chain; `None` where that is not known.
@@ -132,8 +137,15 @@ impl Measure {
             .is_some_and(|meter| meter.readings().loudness.short_term_lufs.is_some_and(gate))
     }
 
+    /// Whether a reset has been asked for since the last block.
+    #[must_use]
+    pub fn reset_is_asked(&self, settings: &Settings, bridge: &Bridge) -> bool {
+        bridge.reset_requests() != self.resets_seen || (settings.reset && !self.reset_was)
+    }
+
     /// Whether it has reset.
     fn reset_if_asked(&mut self, cue: &Cue, settings: &Settings, bridge: &Bridge) -> bool {
+        // One look at the requests, to decide and to remember: see `Epochs::requests`.
         let requests = bridge.reset_requests();
         let asked = requests != self.resets_seen;
         let triggered = settings.reset && !self.reset_was;
@@ -167,13 +179,6 @@ impl Measure {
     }
 }
 
-/// Runs `work` and says whether it came back. A panic must not reach the host: across the C
-/// interface it would end the whole program, with the user's session in it.
-pub(crate) fn survives(work: impl FnOnce()) -> bool {
-    // Unwind-safe: after a panic the meter is marked as faulty and not used again.
-    catch_unwind(AssertUnwindSafe(work)).is_ok()
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -188,12 +193,6 @@ mod tests {
 
     fn run(measure: &mut Measure, bridge: &Bridge, cue: &Cue, settings: &Settings) {
         measure.process(&[&[0.1; 4800]], None, cue, settings, bridge, None);
-    }
-
-    #[test]
-    fn a_panic_is_caught_and_told() {
-        assert!(survives(|| ()));
-        assert!(!survives(|| panic!("planted by a test")));
     }
 
     #[test]

@@ -7,6 +7,7 @@ use nice_plug::prelude::*;
 
 use crate::audition::{Asked, Desk, Heard};
 use crate::bridge::Bridge;
+use crate::contain::{Place, contained, survives, trip};
 use crate::editor;
 use crate::links::{self, Publisher};
 use crate::measure::{Measure, Settings};
@@ -29,6 +30,9 @@ pub struct Brunt {
     partner: Publisher,
     /// Whether the reset parameter was on in the last block of a part.
     reset_was: bool,
+    /// A block has failed outside of the meter and the audition: blocks pass untouched until a
+    /// reset or an activation.
+    failed: bool,
     /// Seconds of silence after which a standing host may put the plug-in to sleep, in frames.
     tail_frames: u32,
 }
@@ -50,6 +54,7 @@ impl Default for Brunt {
             publisher,
             partner,
             reset_was: false,
+            failed: false,
             tail_frames: 0,
         }
     }
@@ -114,11 +119,19 @@ impl Plugin for Brunt {
     }
 
     fn editor(&mut self, _executor: AsyncExecutor<Self>) -> Option<Self::Editor> {
-        editor::create_joined(self.params.clone(), self.bridge().clone())
+        contained(|| None, || editor::create_joined(self.params.clone(), self.bridge().clone()))
     }
 
     fn filter_state(saved: &mut PluginState) {
-        state::admit(saved);
+        let sound = survives(|| {
+            trip(Place::Admit);
+            state::admit(saved);
+        });
+        if !sound {
+            // Nothing of a state is applied that could not be looked at.
+            saved.params.clear();
+            saved.fields.clear();
+        }
     }
 
     fn activate(
@@ -127,6 +140,43 @@ impl Plugin for Brunt {
         buffers: &BufferConfig,
         _context: &mut impl ActivateContext<Self>,
     ) -> bool {
+        contained(|| false, || self.prepare(layout, buffers))
+    }
+
+    // `reset()` stays empty on purpose. Hosts call it when they stop, locate, or wake a plug-in;
+    // a meter that lost its pass there would be of no use. Resets are the user's: the button, the
+    // parameter, or the transport's start where that is switched on.
+
+    fn process(
+        &mut self,
+        buffer: &mut Buffer,
+        aux: &mut AuxiliaryBuffers,
+        context: &mut impl ProcessContext<Self>,
+    ) -> ProcessStatus {
+        // The output is the input: the framework has copied it already, and nothing below writes
+        // to it, the audition apart. NaN and infinities pass with every bit, too.
+        if self.failed {
+            if !self.measure.reset_is_asked(&self.settings(), self.params.bridge()) {
+                return ProcessStatus::Normal;
+            }
+            self.failed = false;
+        }
+        let mut status = ProcessStatus::Normal;
+        self.failed = !survives(|| status = self.block(buffer, aux, &cue(context.transport())));
+        if self.failed {
+            self.measure.fail(self.params.bridge());
+            self.desk.fail();
+        }
+        status
+    }
+}
+
+/// Time after the end of sound until every reading stands still, seconds: the short-term window.
+const TAIL_S: f64 = 3.0;
+
+impl Brunt {
+    fn prepare(&mut self, layout: &AudioIOLayout, buffers: &BufferConfig) -> bool {
+        trip(Place::Activate);
         let config = Config {
             sample_rate_hz: f64::from(buffers.sample_rate),
             channels: layout.main_input_channels.map_or(0, |n| n.get() as usize),
@@ -148,22 +198,16 @@ impl Plugin for Brunt {
         self.deck.activate(buffers.max_buffer_size as usize);
         self.bridge().reference().set_rate(config.sample_rate_hz);
         self.tail_frames = (TAIL_S * config.sample_rate_hz) as u32;
+        self.failed = false;
         true
     }
 
-    // `reset()` stays empty on purpose. Hosts call it when they stop, locate, or wake a plug-in;
-    // a meter that lost its pass there would be of no use. Resets are the user's: the button, the
-    // parameter, or the transport's start where that is switched on.
-
-    fn process(
+    fn block(
         &mut self,
         buffer: &mut Buffer,
         aux: &mut AuxiliaryBuffers,
-        context: &mut impl ProcessContext<Self>,
+        cue: &Cue,
     ) -> ProcessStatus {
-        // The output is the input: the framework has copied it already, and nothing below writes
-        // to it, the audition apart. NaN and infinities pass with every bit, too.
-        let cue = cue(context.transport());
         let frames = buffer.samples();
         let mut main = [&[][..]; MAX_CHANNELS];
         let main = cut(buffer, frames, &mut main);
@@ -171,6 +215,7 @@ impl Plugin for Brunt {
         // full of zeros, so it is cut to the block.
         let (settings, asked) = (self.settings(), self.asked());
         self.deck.poll();
+        trip(Place::Block);
         let role = self.params.side_role.value();
         let file = match role {
             SideRole::Reference => self.deck.next(frames, cue.playing),
@@ -186,10 +231,10 @@ impl Plugin for Brunt {
         let bridge = self.params.bridge();
         let part = self.params.role.value() != Role::Mix;
         self.publisher.entry().set_limits(settings.thresholds);
-        self.publisher.process(main, &cue, part && !settings.bypass);
+        self.publisher.process(main, cue, part && !settings.bypass);
         let other = side.filter(|_| part && role == SideRole::Partner);
         self.publisher.entry().set_partnered(other.is_some());
-        self.partner.process(other.unwrap_or(&[]), &cue, other.is_some() && !settings.bypass);
+        self.partner.process(other.unwrap_or(&[]), cue, other.is_some() && !settings.bypass);
         if part {
             // A part costs little: it is not measured as a mix.
             bridge.set_flags(cue.playing, settings.bypass);
@@ -198,18 +243,13 @@ impl Plugin for Brunt {
             }
             self.reset_was = settings.reset;
         } else {
-            self.measure.process(main, side, &cue, &settings, bridge, self.desk.audition());
+            self.measure.process(main, side, cue, &settings, bridge, self.desk.audition());
         }
         self.desk.process(buffer.as_slice(), side, &asked);
         bridge.set_listening(self.desk.status());
         self.status(cue.playing)
     }
-}
 
-/// Time after the end of sound until every reading stands still, seconds: the short-term window.
-const TAIL_S: f64 = 3.0;
-
-impl Brunt {
     fn settings(&self) -> Settings {
         Settings {
             bypass: self.params.bypass.value(),

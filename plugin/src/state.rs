@@ -17,6 +17,7 @@ use nice_plug::params::persist::PersistentField;
 use serde::{Deserialize, Serialize};
 
 use crate::bridge::Bridge;
+use crate::contain::{Place, contained, survives, trip};
 use crate::display::UI_SCALE_RANGE;
 use crate::kept::KeptPass;
 
@@ -102,11 +103,22 @@ pub struct PassField(pub Arc<Bridge>);
 
 impl PersistentField<'_, Option<SavedPass>> for PassField {
     fn set(&self, pass: Option<SavedPass>) {
-        self.0.restore(pass);
+        let _ = survives(|| {
+            trip(Place::Load);
+            self.0.restore(pass);
+        });
     }
 
     fn map<F: Fn(&Option<SavedPass>) -> R, R>(&self, read: F) -> R {
-        read(&self.0.pass())
+        // A session is saved without the pass rather than not at all.
+        let pass = contained(
+            || None,
+            || {
+                trip(Place::Save);
+                self.0.pass()
+            },
+        );
+        read(&pass)
     }
 }
 
@@ -115,11 +127,11 @@ pub struct KeptField(pub Arc<Bridge>);
 
 impl PersistentField<'_, Vec<KeptPass>> for KeptField {
     fn set(&self, kept: Vec<KeptPass>) {
-        self.0.restore_kept(kept);
+        let _ = survives(|| self.0.restore_kept(kept));
     }
 
     fn map<F: Fn(&Vec<KeptPass>) -> R, R>(&self, read: F) -> R {
-        read(&self.0.kept())
+        read(&contained(Vec::new, || self.0.kept()))
     }
 }
 
@@ -129,7 +141,7 @@ pub struct ReferenceField(pub Arc<Bridge>);
 
 impl PersistentField<'_, Option<String>> for ReferenceField {
     fn set(&self, path: Option<String>) {
-        self.0.reference().load(&path.unwrap_or_default());
+        let _ = survives(|| self.0.reference().load(&path.unwrap_or_default()));
     }
 
     fn map<F: Fn(&Option<String>) -> R, R>(&self, read: F) -> R {

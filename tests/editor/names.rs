@@ -63,6 +63,12 @@ fn the_last_hits_are_told_where_they_differ_from_the_song() {
 }
 
 #[test]
+fn the_version_is_told() {
+    let stage = stage(sample::ceiling());
+    stage.harness.get_by_label(concat!("Brunt ", env!("CARGO_PKG_VERSION")));
+}
+
+#[test]
 fn the_picture_of_the_hits_is_told() {
     let stage = stage(sample::ceiling());
     stage.harness.get_by_label_contains("Arrow keys go from hit to hit");

@@ -160,6 +160,26 @@ fn a_disk_that_fills_up_leaves_nothing_behind() {
     assert_eq!(files(d.path()), 1, "the mix alone");
 }
 
+/// A program that is stopped while it writes, as by a power cut: going past the limit ends it. What
+/// was there is there, whole.
+#[cfg(target_os = "linux")]
+#[test]
+fn a_sudden_end_loses_nothing_that_was_there() {
+    let d = directory();
+    let file = programme_wav(d.path(), 2.0);
+    let out = d.path().join("r.html");
+    fs::write(&out, "mine").expect("written");
+    let program = brunt();
+    let output = Command::new("sh")
+        .args(["-c", "ulimit -f 8; exec \"$@\"", "sh"])
+        .arg(program.get_program())
+        .args(["check", path_text(&file), "-q", "--force", "--html", path_text(&out)])
+        .output()
+        .expect("sh runs");
+    assert_eq!(output.status.code(), None, "ended by a signal");
+    assert_eq!(fs::read_to_string(&out).expect("read"), "mine");
+}
+
 /// A folder that may not be written to. Root may write everywhere: there the system's own
 /// read-only folder stands in.
 #[cfg(target_os = "linux")]

@@ -1,5 +1,6 @@
 //! The program `brunt`: its options, what it prints, and its exit status.
 
+mod man;
 mod outputs;
 mod progress;
 mod takes;
@@ -38,6 +39,8 @@ enum Command {
     Check(Check),
     History(HistoryArgs),
     Takes(takes::TakesArgs),
+    #[command(hide = true)]
+    Man(man::ManArgs),
 }
 
 /// Measure one mix: loudness, hits, balance and the five leaks.
@@ -140,6 +143,7 @@ pub fn main() -> ExitCode {
         Command::Check(check) => run(&check),
         Command::History(args) => run_history(&args),
         Command::Takes(args) => takes::run(&args),
+        Command::Man(args) => man::run(&args),
     };
     match done {
         Ok(status) => status,

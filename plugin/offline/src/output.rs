@@ -84,6 +84,11 @@ impl Target {
                 .open(&self.named)
                 .and_then(|mut device| device.write_all(text.as_bytes()).map(|()| device)),
         };
+        if let Place::New(file) | Place::Old(file) = &self.place
+            && written.is_ok()
+        {
+            keep_name(file);
+        }
         written.map(drop).map_err(|e| {
             let exists = e.kind() == io::ErrorKind::AlreadyExists;
             if exists { Fault::Exists } else { Fault::Unwritable(e) }.of(&self.named)
@@ -100,13 +105,28 @@ impl Target {
     }
 }
 
+/// Asks the system to keep the file's new name through a power cut: its content is on the disk by
+/// then, its name may not be. Whether that worked is no matter for the user: the old file or the
+/// new one is there, whole, either way.
+fn keep_name(file: &Path) {
+    #[cfg(unix)]
+    if let Ok(directory) = fs::File::open(directory_of(file)) {
+        let _ = directory.sync_all();
+    }
+    #[cfg(not(unix))]
+    let _ = file;
+}
+
+fn directory_of(file: &Path) -> &Path {
+    match file.parent() {
+        Some(parent) if !parent.as_os_str().is_empty() => parent,
+        _ => Path::new("."),
+    }
+}
+
 /// A temporary file beside `file`, with the rights that a new file would have. It removes itself
 /// unless it is persisted.
 fn temporary(file: &Path) -> io::Result<NamedTempFile> {
-    let directory = match file.parent() {
-        Some(parent) if !parent.as_os_str().is_empty() => parent,
-        _ => Path::new("."),
-    };
     let mut builder = Builder::new();
     builder.prefix(".brunt-");
     #[cfg(unix)]
@@ -116,7 +136,7 @@ fn temporary(file: &Path) -> io::Result<NamedTempFile> {
         let mode = fs::metadata(file).map_or(0o666, |meta| meta.permissions().mode() & 0o777);
         builder.permissions(fs::Permissions::from_mode(mode));
     }
-    builder.tempfile_in(directory).map_err(|e| match e.kind() {
+    builder.tempfile_in(directory_of(file)).map_err(|e| match e.kind() {
         // The library adds the temporary file's own path; the user named another.
         io::ErrorKind::NotFound => io::Error::other("no such directory"),
         kind => io::Error::from(kind),

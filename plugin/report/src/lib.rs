@@ -13,6 +13,7 @@
 //! The crate knows no file and no window.
 #![forbid(unsafe_code)]
 
+pub mod bounds;
 pub mod history;
 pub mod hit_list;
 pub mod html;

@@ -28,6 +28,7 @@ use brunt_engine::parts::{PartsReading, Session};
 use brunt_engine::{Ceiling, Cost, Hit, LeakKind, Leaks, Mids, Punch, Readings, State, Thresholds};
 use serde::{Deserialize, Serialize};
 
+use crate::bounds;
 use crate::listener::{ListenerReport, Version, listener};
 use crate::words;
 
@@ -108,6 +109,9 @@ pub struct Report {
     /// Loudness, hit contrast and costs over the programme. Absent where none was kept.
     #[serde(default)]
     pub history: Option<HistoryReport>,
+    /// Whether the measuring code failed during the pass: nothing after that moment was measured.
+    #[serde(default)]
+    pub failed: bool,
     /// Samples of the input that were no finite numbers.
     #[serde(default)]
     pub input: InputReport,
@@ -142,6 +146,7 @@ impl Report {
             timing: None,
             compare: None,
             history: None,
+            failed: false,
             input: InputReport::from(&readings.input),
             mix,
         }
@@ -241,8 +246,11 @@ impl Report {
     /// Reads a report back.
     ///
     /// # Errors
-    /// When `text` is no JSON, lacks a field of the form, or names another schema.
+    /// When `text` is no JSON, lacks a field of the form, holds a number out of all proportion, or
+    /// names another schema.
     pub fn from_json(text: &str) -> serde_json::Result<Self> {
+        let value: serde_json::Value = serde_json::from_str(text)?;
+        bounds::check(&value).map_err(serde::de::Error::custom)?;
         let report: Self = serde_json::from_str(text)?;
         if report.schema != SCHEMA {
             return Err(serde::de::Error::custom(format!(

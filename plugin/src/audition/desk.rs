@@ -1,6 +1,7 @@
 //! The audition as one instance of the plug-in runs it: when it may be heard, and when not.
 
 use super::{Audition, Heard, Status, Wish};
+use crate::contain::{Place, survives, trip};
 use crate::params::SideRole;
 
 /// Why only the mix is heard.
@@ -73,7 +74,15 @@ impl Desk {
         let wish = Wish { heard, mix_after_side: asked.mix_after_side };
         // A panic must not reach the host. The mix is what the host gave, or a part of a block of
         // what was heard before; from the next block on it is the mix again.
-        self.failed = !crate::measure::survives(|| audition.process(out, side, &wish));
+        self.failed = !survives(|| {
+            trip(Place::Audition);
+            audition.process(out, side, &wish);
+        });
+    }
+
+    /// Lets only the mix be heard until the next activation.
+    pub fn fail(&mut self) {
+        self.failed = true;
     }
 
     /// How it stands, and why only the mix is heard where something else is asked for.

@@ -32,9 +32,7 @@ impl Collector {
     /// Brings the display up to date with the queues and the atomics.
     pub(super) fn drain(&mut self, bridge: &Bridge) -> &mut Display {
         let mut changed = false;
-        // Acquire: pairs with the Release in `Bridge::next_epoch`.
-        let epoch = bridge.epoch.load(Ordering::Acquire);
-        changed |= self.enter(epoch);
+        changed |= self.enter(bridge.epochs.running());
         changed |= self.drain_snapshots(bridge);
         // Each queue is emptied of what it holds now, and no more: the audio thread of a fast
         // offline render could otherwise keep this loop busy for ever.
@@ -59,10 +57,8 @@ impl Collector {
         &mut self.display
     }
 
-    /// Clears the display, and voids everything up to and including the running epoch: the audio
-    /// thread will start a new one when it sees the request.
-    pub(super) fn clear_until_reset(&mut self, bridge: &Bridge) {
-        let next = bridge.epoch.load(Ordering::Acquire) + 1;
+    /// Clears the display, and voids everything before the epoch `next`.
+    pub(super) fn clear_until_reset(&mut self, next: u64) {
         self.enter(next);
         self.clear();
         self.display.generation += 1;
@@ -225,7 +221,7 @@ impl Collector {
         let new_cells = (
             if old.from_saved_pass { old.live } else { bridge.live.load() },
             // After a reset that the audio thread has not seen yet, its count is of no interest.
-            if self.epoch > bridge.epoch.load(Ordering::Acquire) {
+            if self.epoch > bridge.epochs.running() {
                 0
             } else {
                 bridge.dropped.load(Ordering::Relaxed)

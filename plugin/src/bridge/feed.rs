@@ -11,9 +11,9 @@ use crate::display::{BarLine, Live, PlacedHit};
 use crate::song::SongClock;
 
 impl Bridge {
-    /// Number of resets asked for by the GUI side. Relaxed: see [`Bridge::request_reset`].
+    /// Number of resets asked for by the GUI side.
     pub(crate) fn reset_requests(&self) -> u64 {
-        self.reset_requests.load(Ordering::Relaxed)
+        self.epochs.requests()
     }
 
     /// Starts a new epoch and gives its number: everything pushed under an older one is void.
@@ -21,12 +21,8 @@ impl Bridge {
     pub(crate) fn next_epoch(&self) -> u64 {
         self.live.store(Live::default());
         self.dropped.store(0, Ordering::Relaxed);
-        // Release: a reader that sees the new epoch (Acquire, in `Collector::drain`) also sees
-        // the emptied live values and the count. Only one thread at a time writes, so load and
-        // store need not be one operation.
-        let epoch = self.epoch.load(Ordering::Relaxed) + 1;
-        self.epoch.store(epoch, Ordering::Release);
-        epoch
+        // Whoever sees the new epoch also sees the emptied live values and the count.
+        self.epochs.begin()
     }
 
     /// Says what the host runs at. Relaxed here and below: each flag stands for itself.

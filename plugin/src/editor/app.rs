@@ -2,6 +2,7 @@
 
 use std::sync::Arc;
 
+use brunt_report::words::editor as say;
 use egui::{Ui, Vec2, ViewportCommand, vec2};
 use nice_plug::context::gui::GuiContext;
 use nice_plug_egui::baseview::{HandlerError, WindowSize, dpi::LogicalSize};
@@ -16,6 +17,7 @@ use super::layout::MIN_SIZE;
 use super::view::{self, ViewState};
 use super::watch::{FRAME, Watch};
 use crate::bridge::Bridge;
+use crate::contain::survives;
 use crate::controls::HostControls;
 use crate::params::BruntParams;
 
@@ -30,6 +32,8 @@ pub struct App {
     /// The saved size, until the first frame has asked the host for it.
     wanted: Option<Vec2>,
     life: Arc<Life>,
+    /// A frame has failed: only that is said, until the window is opened anew.
+    failed: bool,
 }
 
 /// Builds the editor of one plug-in instance. Closing it waits until nothing of its window runs
@@ -50,7 +54,7 @@ fn build(params: Arc<BruntParams>, bridge: Arc<Bridge>) -> Option<(EguiEditor<Ap
     let resize = nice_plug::editor::ResizeHint::resizable()
         .with_min_logical_size(LogicalSize::new(MIN_SIZE.x, MIN_SIZE.y));
     let settings = EguiNiceSettings {
-        title: brunt_report::words::editor::NAME.to_owned(),
+        title: say::NAME.to_owned(),
         resize_hint: resize,
         repaint_poll_interval: FRAME,
         ..EguiNiceSettings::default()
@@ -65,6 +69,7 @@ fn build(params: Arc<BruntParams>, bridge: Arc<Bridge>) -> Option<(EguiEditor<Ap
         state: ViewState::default(),
         wanted: None,
         life: Arc::clone(&life),
+        failed: false,
     };
     let inner = create_egui_editor(window, notifier, settings, app)?;
     Some((inner, life))
@@ -77,7 +82,35 @@ impl NiceEguiApp for App {
         context: GuiContext,
         _frame: &mut Frame,
     ) -> Result<(), HandlerError> {
-        view::prepare(&ctx);
+        self.failed = !survives(|| self.open(&ctx, context));
+        Ok(())
+    }
+
+    fn ui(&mut self, ui: &mut Ui, _frame: &mut Frame) {
+        // What a frame left half done in egui is not drawn on: only that it failed is said.
+        if !self.failed {
+            self.failed = !survives(|| self.frame(ui));
+        }
+        if self.failed {
+            let _ = survives(|| {
+                ui.label(say::WINDOW_FAILED);
+            });
+        }
+    }
+
+    fn resized(&mut self, new_size: WindowSize) {
+        // Sizes from before the first frame are not the user's.
+        if self.wanted.is_none() {
+            let mut saved = self.params.window.write();
+            saved.width = new_size.logical.width as f32;
+            saved.height = new_size.logical.height as f32;
+        }
+    }
+}
+
+impl App {
+    fn open(&mut self, ctx: &egui::Context, context: GuiContext) {
+        view::prepare(ctx);
         // The scale is ours to keep: egui's own shortcuts would change it behind our back.
         ctx.options_mut(|options| options.zoom_with_keyboard = false);
         let saved = *self.params.window.read();
@@ -89,10 +122,9 @@ impl NiceEguiApp for App {
         self.state = ViewState::default();
         let (bridge, window) = (Arc::clone(&self.bridge), Arc::clone(&self.window));
         self.life.begin(Watch::start(bridge, window, self.notifier.clone()));
-        Ok(())
     }
 
-    fn ui(&mut self, ui: &mut Ui, _frame: &mut Frame) {
+    fn frame(&mut self, ui: &mut Ui) {
         let Some(context) = &self.context else { return };
         if let Some(wanted) = self.wanted.take()
             && (wanted - ui.ctx().content_rect().size()).length() > 1.0
@@ -113,15 +145,6 @@ impl NiceEguiApp for App {
         let scale = self.params.window.read().scale;
         if (ui.ctx().zoom_factor() - scale).abs() > 1e-3 {
             ui.ctx().set_zoom_factor(scale);
-        }
-    }
-
-    fn resized(&mut self, new_size: WindowSize) {
-        // Sizes from before the first frame are not the user's.
-        if self.wanted.is_none() {
-            let mut saved = self.params.window.write();
-            saved.width = new_size.logical.width as f32;
-            saved.height = new_size.logical.height as f32;
         }
     }
 }

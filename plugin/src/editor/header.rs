@@ -6,6 +6,7 @@ use brunt_report::words::{editor as say, views};
 
 use super::fonts::regular;
 use super::glyph;
+use super::panel;
 use super::scene::Scene;
 use super::text;
 use crate::display::Controls;
@@ -30,6 +31,11 @@ pub fn show(ui: &Ui, rect: Rect, scene: &Scene<'_>, controls: &mut dyn Controls)
     glyph::mark(painter, mark, p);
     let name_at = pos2(mark.right() + 8.0, middle - layout.sizes.name * 0.69);
     let name = text::title(painter, name_at, say::NAME, layout.sizes.name, p.text);
+
+    let told = mark.union(name);
+    panel::spot(ui, told, scene.id(ui, "version"), say::VERSION, |ui| {
+        panel::tip(ui, p, say::VERSION, &[say::WHAT]);
+    });
 
     let left = buttons(ui, rect, scene, controls);
     let stream =

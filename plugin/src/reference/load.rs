@@ -1,5 +1,6 @@
 //! Loads a file: decode, measure, bring to the host's rate.
 
+use std::fs;
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, Ordering};
 
@@ -53,6 +54,10 @@ pub fn path_of(text: &str) -> PathBuf {
 /// # Errors
 /// One line that names the file, the value and what was expected.
 pub(super) fn load(path: &Path, stop: &AtomicBool) -> Result<Option<Loaded>, String> {
+    // A pipe or a device may give nothing for ever, and closing the plug-in waits for its loads.
+    if fs::metadata(path).is_ok_and(|meta| !meta.is_file() && !meta.is_dir()) {
+        return Err(say::no_file(&path.to_string_lossy()));
+    }
     let mut file = AudioFile::open(path).map_err(|e| e.to_string())?;
     let rate_hz = file.sample_rate_hz();
     let most = (LONGEST_S * f64::from(rate_hz)) as usize;
@@ -117,6 +122,13 @@ impl Loaded {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[cfg(target_os = "linux")]
+    #[test]
+    fn a_device_is_not_waited_for() {
+        let refused = load(Path::new("/dev/zero"), &AtomicBool::new(false));
+        assert!(refused.is_err_and(|text| text.contains("/dev/zero") && !text.contains('\n')));
+    }
 
     #[test]
     fn paths_and_addresses_name_files() {

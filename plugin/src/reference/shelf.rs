@@ -11,6 +11,7 @@ use parking_lot::Mutex;
 
 use super::load::{self, path_of};
 use super::{Deck, Shared};
+use crate::contain::contained;
 
 /// Tracks under way to the audio thread, which takes one a block.
 const COMING: usize = 4;
@@ -156,13 +157,17 @@ impl Shared {
 
 fn run(shared: &Shared, path: &str, stop: &AtomicBool) {
     let rate_hz = shared.rate_hz.load(Ordering::Relaxed);
-    let outcome = load::load(&path_of(path), stop).and_then(|loaded| {
-        let Some(loaded) = loaded else { return Ok(None) };
-        let readings = Box::new(loaded.readings);
-        // Without a rate there is no host to play it to yet; `set_rate` loads it again.
-        let track = if rate_hz > 0 { Some(loaded.track(rate_hz)?) } else { None };
-        Ok(Some((readings, track)))
-    });
+    let work = || {
+        load::load(&path_of(path), stop).and_then(|loaded| {
+            let Some(loaded) = loaded else { return Ok(None) };
+            let readings = Box::new(loaded.readings);
+            // Without a rate there is no host to play it to yet; `set_rate` loads it again.
+            let track = if rate_hz > 0 { Some(loaded.track(rate_hz)?) } else { None };
+            Ok(Some((readings, track)))
+        })
+    };
+    // A load that just vanished would be shown as under way for ever.
+    let outcome = contained(|| Err(say::fell_over(path)), work);
     let (progress, track) = match outcome {
         Ok(None) => return,
         Ok(Some((readings, track))) => (Progress::Ready(readings), track),

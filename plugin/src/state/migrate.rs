@@ -2,7 +2,9 @@
 
 use std::fmt;
 
+use brunt_report::bounds;
 use nice_plug::plugin::{ParamValue, PluginState};
+use serde::de::{DeserializeOwned, Error};
 
 use super::{STATE_VERSION, SavedPass, Window};
 use crate::kept::KeptPass;
@@ -156,13 +158,13 @@ fn check(saved: &mut PluginState) -> Result<(), Refusal> {
     // The pass is a picture of what was measured, no setting: an unreadable one is left out, and
     // the settings still count.
     let pass = saved.fields.get(PASS).map(String::as_str).unwrap_or("null");
-    if let Err(error) = serde_json::from_str::<Option<SavedPass>>(pass) {
+    if let Err(error) = read::<Option<SavedPass>>(pass) {
         nice_plug::nice_warn!("Brunt leaves out the saved pass: {error}");
         saved.fields.remove(PASS);
     }
     saved.fields.entry(PASS.to_owned()).or_insert_with(|| "null".to_owned());
     let kept = saved.fields.get(KEPT).map(String::as_str).unwrap_or("[]");
-    if let Err(error) = serde_json::from_str::<Vec<KeptPass>>(kept) {
+    if let Err(error) = read::<Vec<KeptPass>>(kept) {
         nice_plug::nice_warn!("Brunt leaves out the kept passes: {error}");
         saved.fields.remove(KEPT);
     }
@@ -181,6 +183,12 @@ fn check(saved: &mut PluginState) -> Result<(), Refusal> {
     let ours = [VERSION, WINDOW, PASS, KEPT, REFERENCE, PART];
     saved.fields.retain(|name, _| ours.contains(&name.as_str()));
     Ok(())
+}
+
+/// Reads a field of measurements, where no number in it is out of all proportion.
+fn read<T: DeserializeOwned>(text: &str) -> Result<T, serde_json::Error> {
+    bounds::check(&serde_json::from_str(text)?).map_err(serde_json::Error::custom)?;
+    serde_json::from_str(text)
 }
 
 #[cfg(test)]
@@ -319,6 +327,21 @@ mod tests {
         assert_eq!(prepare(&mut state), Ok(()));
         assert_eq!(state.fields[PASS], "null");
         assert_eq!(state.params.len(), 8);
+    }
+
+    #[test]
+    fn numbers_out_of_all_proportion_are_left_out_and_the_settings_count() {
+        let kept = "[{\"number\":1,\"time_s\":1e300,\"contrast_db\":null,\"lost_db\":null,\
+                    \"integrated_lufs\":null,\"hits\":[],\"history\":null}]";
+        let mut state = saved();
+        state.fields.insert(KEPT.to_owned(), kept.to_owned());
+        assert_eq!(prepare(&mut state), Ok(()));
+        assert_eq!(state.fields[KEPT], "[]");
+        assert_eq!(state.params.len(), 6);
+        let mut state = saved();
+        state.fields.insert(KEPT.to_owned(), kept.replace("1e300", "60.0"));
+        assert_eq!(prepare(&mut state), Ok(()));
+        assert_ne!(state.fields[KEPT], "[]", "the same with a number that can be");
     }
 
     #[test]

@@ -11,6 +11,7 @@ use brunt_report::report::{HitReport, LeakReport, NeedReport, Report, Source};
 use serde::{Deserialize, Serialize};
 
 use crate::display::{BarLine, Display, PlacedHit};
+use crate::kept::FARTHEST_BEAT;
 use crate::links::Linked;
 
 /// Most hits saved; the newest stay. At about 200 bytes each a session grows by 400 kB at most.
@@ -55,10 +56,11 @@ impl SavedPass {
         let mut report =
             Report::new(mix, &display.readings, &hits, thresholds).with_history(&display.song);
         display.linked.add_to(&mut report, MAX_SAVED_ONSETS / display.linked.parts.len().max(1));
+        report.failed = display.fault;
         Some(Self {
             hits_left_out: display.readings.punch.hits.saturating_sub(hits.len() as u64),
             report,
-            beats: kept.map(|placed| placed.beat).collect(),
+            beats: kept.map(|p| p.beat.filter(|beat| beat.abs() <= FARTHEST_BEAT)).collect(),
             bars: display.bars.iter().skip(skip_bars).map(|b| (b.time_s, b.number)).collect(),
         })
     }
@@ -70,7 +72,7 @@ impl SavedPass {
         let report = &self.report;
         let rate_hz = report.mix.sample_rate_hz;
         let hits = report.hits.iter().enumerate().map(|(k, saved)| PlacedHit {
-            hit: hit(saved, self.hits_left_out + k as u64, rate_hz),
+            hit: hit(saved, self.hits_left_out.saturating_add(k as u64), rate_hz),
             beat: self.beats.get(k).copied().flatten(),
         });
         let bars = self.bars.iter().map(|&(time_s, number)| BarLine { time_s, number });

@@ -9,6 +9,7 @@ use clack_extensions::latency::PluginLatency;
 use clack_extensions::render::{PluginRender, RenderMode};
 use clack_extensions::state::PluginState;
 use clack_extensions::track_info::PluginTrackInfo;
+use clack_host::entry::EntryDescriptor;
 use clack_host::prelude::*;
 
 use super::handlers::{Handlers, MainThread, Shared};
@@ -68,6 +69,21 @@ impl Instance {
         // SAFETY: the library is our own build, and its initialisation has no precondition.
         let entry = unsafe { PluginEntry::load(path) }
             .map_err(|e| because(&format!("cannot load {shown}"), e))?;
+        Self::of(&entry, &shown.to_string())
+    }
+
+    /// Takes the plug-in that is linked into this program, such as one under fuzzing.
+    ///
+    /// # Errors
+    /// When it holds no plug-in, or its plug-in cannot be made.
+    pub fn load_linked(entry: &'static EntryDescriptor) -> Result<Self> {
+        // SAFETY: the entry is our own, and its initialisation has no precondition.
+        let entry = unsafe { PluginEntry::load_from_raw(entry, c"") }
+            .map_err(|e| because("cannot load the linked plug-in", e))?;
+        Self::of(&entry, "the linked plug-in")
+    }
+
+    fn of(entry: &PluginEntry, shown: &str) -> Result<Self> {
         let factory =
             entry.get_plugin_factory().ok_or_else(|| Error(format!("{shown} has no factory")))?;
         let descriptor = factory
@@ -80,7 +96,7 @@ impl Instance {
         let plugin = PluginInstance::new(
             |_| Shared::default(),
             |_| MainThread { track: Cell::new(track.map(kept)), ..MainThread::default() },
-            &entry,
+            entry,
             id,
             &info,
         )

@@ -45,6 +45,9 @@ pub(super) fn render(report: &Report, name: &str) -> Markup {
             }
             p.sentence { (minus(&report.verdict)) }
         }
+        @if report.failed {
+            p.sentence role="alert" { (say::FAILED) }
+        }
         dl.key {
             @for (term, field, x) in key {
                 div {

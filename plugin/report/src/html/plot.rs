@@ -5,6 +5,9 @@ use maud::{Markup, html};
 /// Width of a picture in its own units. The browser stretches it to the width there is.
 pub(super) const WIDTH: f64 = 1000.0;
 
+/// Most marks on one axis: more could not be told apart, and none may take all memory.
+const MOST_MARKS: usize = 1000;
+
 /// A plain coordinate: two decimals are a fiftieth of a pixel.
 pub(super) fn xy(x: f64) -> String {
     let text = format!("{x:.2}");
@@ -32,10 +35,10 @@ impl Axis {
         format!("{}%", xy(100.0 * self.at(x) / self.length))
     }
 
-    /// Multiples of `step` within the axis.
+    /// Multiples of `step` within the axis, at most [`MOST_MARKS`].
     pub(super) fn multiples(&self, step: f64) -> Vec<f64> {
         let (first, last) = ((self.low / step).ceil() as i64, (self.high / step).floor() as i64);
-        (first..=last).map(|k| k as f64 * step).collect()
+        (first..=last).take(MOST_MARKS).map(|k| k as f64 * step).collect()
     }
 }
 

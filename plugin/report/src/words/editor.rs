@@ -17,6 +17,10 @@ const SECTION_DIFFERS_DB: f64 = 1.0;
 
 /// The name of the program.
 pub const NAME: &str = "Brunt";
+/// The name with the version, as host, JSON and report have it.
+pub const VERSION: &str = concat!("Brunt ", env!("CARGO_PKG_VERSION"));
+/// What Brunt is.
+pub const WHAT: &str = "Punch meter. The output is the input, bit for bit.";
 
 /// Title of the area that shows the hits.
 pub const HITS: &str = "Hits";
@@ -109,6 +113,11 @@ pub const THEME_TIP: &str = "Light signs on dark ground, or dark signs on light 
 pub const FAULT: &str = "Measuring has failed and is off.";
 /// What to do then.
 pub const FAULT_HOW: &str = "Audio passes unchanged. Press Reset to start again.";
+/// A frame of the window failed.
+pub const WINDOW_FAILED: &str = "This window has failed. Audio passes unchanged and measuring goes \
+                                 on. Close the window and open it again.";
+/// Why a report is not written, where no check had foreseen it.
+pub const REPORT_FAILED: &str = "making the page failed";
 /// Measuring is off.
 pub const BYPASSED: &str = "Bypassed: nothing is measured.";
 /// What that means.

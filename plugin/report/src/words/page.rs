@@ -7,6 +7,9 @@ use super::number::{count, value};
 
 /// Title of the report.
 pub const TITLE: &str = "Punch report";
+/// The measuring code failed while the pass ran.
+pub const FAILED: &str = "Measuring failed during this pass and stopped: what came after that \
+                          moment is not in these numbers.";
 /// Where the mix has no name.
 pub const NO_NAME: &str = "Untitled mix";
 /// Title of the leaks.

@@ -33,6 +33,18 @@ pub fn no_thread(path: &str, reason: &str) -> String {
     format!("{path}: cannot be read now ({reason}); expected a thread from the system")
 }
 
+/// A device or a pipe.
+#[must_use]
+pub fn no_file(path: &str) -> String {
+    format!("{path}: a device or a pipe; expected an audio file")
+}
+
+/// Reading it failed in a way that no check had foreseen.
+#[must_use]
+pub fn fell_over(path: &str) -> String {
+    format!("{path}: reading it failed; expected a sound audio file")
+}
+
 /// The whole file in two numbers: integrated loudness and median hit contrast.
 #[must_use]
 pub fn ready(integrated_lufs: Option<f64>, contrast_db: Option<f64>) -> String {

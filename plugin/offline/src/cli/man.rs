@@ -1,0 +1,97 @@
+//! `brunt man`: the manual pages, made from the options themselves.
+
+use std::io;
+use std::process::ExitCode;
+
+use clap::CommandFactory;
+use clap_mangen::Man;
+
+use super::{Cli, EXIT_INPUT, Failure, print};
+
+/// Print the manual page of the program, or of one of its commands (roff).
+///
+/// brunt man check | man -l -
+#[derive(Debug, clap::Args)]
+pub(super) struct ManArgs {
+    /// The command: check, history or takes. Left out, the program.
+    command: Option<String>,
+}
+
+/// Prints the page.
+pub(super) fn run(args: &ManArgs) -> Result<ExitCode, Failure> {
+    let mut page = Vec::new();
+    match page_of(args.command.as_deref(), &mut page) {
+        Some(written) => written.map_err(Failure::Print)?,
+        None => {
+            let name = args.command.as_deref().unwrap_or_default();
+            let names: Vec<_> = commands().iter().map(|c| c.get_name().to_owned()).collect();
+            // Nobody is left to tell where even this cannot be written.
+            let _ = io::Write::write_fmt(
+                &mut anstream::stderr(),
+                format_args!("brunt: {name}: no such command; expected {}\n", names.join(", ")),
+            );
+            return Ok(ExitCode::from(EXIT_INPUT));
+        }
+    }
+    print(&String::from_utf8_lossy(&page), &mut io::stdout().lock())?;
+    Ok(ExitCode::SUCCESS)
+}
+
+/// The commands that have a page.
+fn commands() -> Vec<clap::Command> {
+    Cli::command().get_subcommands().filter(|c| !c.is_hide_set()).cloned().collect()
+}
+
+/// Writes the page of the program or of a command; `None` where there is no such command.
+fn page_of(command: Option<&str>, to: &mut Vec<u8>) -> Option<io::Result<()>> {
+    let mut program = Cli::command();
+    // Typed as `brunt check`, and kept as brunt-check(1).
+    program.build();
+    let page = match command {
+        None => program,
+        Some(name) => {
+            program.get_subcommands().find(|c| c.get_name() == name && !c.is_hide_set())?.clone()
+        }
+    };
+    Some(Man::new(page.version(env!("CARGO_PKG_VERSION"))).manual("Brunt").render(to))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn page(command: Option<&str>) -> String {
+        let mut text = Vec::new();
+        page_of(command, &mut text).expect("a page").expect("written");
+        String::from_utf8(text).expect("text").replace('\\', "")
+    }
+
+    #[test]
+    fn every_option_is_on_its_page() {
+        assert!(page(None).contains("brunt-check(1)"));
+        for command in commands() {
+            let text = page(Some(command.get_name()));
+            assert!(text.contains("brunt check") || command.get_name() != "check", "{text}");
+            let mut options = 0;
+            for argument in command.get_arguments() {
+                let name = match argument.get_long() {
+                    Some(long) => format!("--{long}"),
+                    None => argument.get_id().as_str().to_uppercase(),
+                };
+                let shown = argument.get_value_names().map(|names| names[0].to_string());
+                assert!(
+                    text.contains(&name) || shown.is_some_and(|shown| text.contains(&shown)),
+                    "{name} on the page of {}",
+                    command.get_name()
+                );
+                options += 1;
+            }
+            assert!(options > 1, "{}", command.get_name());
+        }
+    }
+
+    #[test]
+    fn a_command_that_is_none_has_no_page() {
+        assert!(page_of(Some("nothing"), &mut Vec::new()).is_none());
+    }
+}
