@@ -1,0 +1,30 @@
+//! The list of targets.
+
+/// Something to feed with bytes.
+#[derive(Clone, Copy)]
+pub struct Target {
+    /// Its name.
+    pub name: &'static str,
+    /// Runs it once; panics where it finds something.
+    pub run: fn(&[u8]),
+    /// Most bytes that it makes use of.
+    pub longest: usize,
+}
+
+/// Every target.
+pub const ALL: &[Target] = &[
+    Target { name: "state", run: crate::state::run, longest: 256 },
+    Target { name: "files", run: crate::files::run, longest: 256 },
+    Target { name: "process", run: crate::process::run, longest: 512 },
+    Target { name: "page", run: crate::page::run, longest: 256 },
+    Target { name: "view", run: crate::view::run, longest: 256 },
+];
+
+/// The target of this name.
+pub fn find(name: &str) -> Target {
+    let found = ALL.iter().find(|target| target.name == name);
+    *found.unwrap_or_else(|| {
+        let names: Vec<_> = ALL.iter().map(|target| target.name).collect();
+        panic!("no target \"{name}\": expected one of {}", names.join(", "))
+    })
+}
