@@ -6,7 +6,10 @@
 mod bench;
 mod bundle;
 mod demo;
+mod fuzz;
+mod hosts;
 mod install;
+mod licences;
 mod setup;
 mod test;
 mod tidy;
@@ -71,6 +74,16 @@ enum Task {
         #[arg(long)]
         short: bool,
     },
+    /// Feed the fuzz targets for longer than the tests do
+    Fuzz(fuzz::Arguments),
+    /// Scan, load, play, save and reopen both plug-ins in real hosts
+    Hosts {
+        /// Build with full optimisation, as for real use
+        #[arg(long)]
+        release: bool,
+    },
+    /// Check the licences of all crates that are linked, and write THIRD-PARTY.md
+    Licences,
     /// Check the rules that the compiler does not know
     Tidy,
 }
@@ -84,6 +97,9 @@ fn main() -> ExitCode {
         Task::Install { force } => install::run(force),
         Task::Bench { short, parts } => bench::speed(short, &parts),
         Task::BenchCeiling { short } => bench::ceiling(short),
+        Task::Fuzz(arguments) => fuzz::run(&arguments),
+        Task::Hosts { release } => hosts::run(release),
+        Task::Licences => licences::run(),
         Task::Tidy => tidy::command(),
     });
     match result {

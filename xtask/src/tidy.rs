@@ -10,6 +10,8 @@ use std::process::{Command, ExitCode, Stdio};
 
 use anyhow::{Context, Result};
 
+use crate::licences;
+
 /// One broken rule: where, and what was expected.
 type Finding = String;
 
@@ -23,6 +25,7 @@ pub fn check() -> Result<bool> {
     let files = tracked_files()?;
     let mut findings = dependencies::check()?;
     findings.extend(thresholds::check(&files)?);
+    findings.extend(licences::check()?);
     for file in &files {
         findings.extend(sources::check(file)?);
     }

@@ -13,6 +13,10 @@ pub enum Group {
     Standalone,
     /// `cargo xtask bench`
     Bench,
+    /// `cargo xtask fuzz --guided`
+    Fuzz,
+    /// `cargo xtask hosts`
+    Hosts,
 }
 
 /// One Debian package.
@@ -69,6 +73,13 @@ const BENCH: &[Package] = &[
     package("valgrind", "counts instructions, whatever else the machine does"),
 ];
 
+const FUZZ: &[Package] = &[package("g++", "builds libFuzzer, which is written in C++")];
+
+const HOSTS: &[Package] = &[
+    package("ardour", "a host: scans, loads, plays and saves the VST3, without a display"),
+    package("qtractor", "a host: scans, loads and saves the CLAP"),
+];
+
 /// All packages of these groups, each once.
 pub fn wanted(groups: &[Group]) -> Vec<Package> {
     let mut all = Vec::new();
@@ -78,6 +89,8 @@ pub fn wanted(groups: &[Group]) -> Vec<Package> {
             Group::Test => &[BUILD, SCREEN, STANDALONE, TEST],
             Group::Standalone => &[BUILD, STANDALONE],
             Group::Bench => &[BUILD, BENCH],
+            Group::Fuzz => &[BUILD, FUZZ],
+            Group::Hosts => &[BUILD, SCREEN, HOSTS],
         };
         for package in parts.iter().copied().flatten() {
             if !all.contains(package) {
@@ -94,7 +107,7 @@ mod tests {
 
     #[test]
     fn two_groups_name_no_package_twice() {
-        let all = wanted(&[Group::Demo, Group::Test, Group::Standalone, Group::Bench]);
+        let all = wanted(Group::value_variants());
         let mut names: Vec<_> = all.iter().map(|package| package.name).collect();
         let count = names.len();
         names.sort_unstable();

@@ -1,0 +1,130 @@
+//! Ardour 7: scans the VST3, puts it on a bus, rolls, saves, and opens the session again.
+
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::process::{Command, Stdio};
+use std::time::{Duration, SystemTime};
+
+use anyhow::{Context, Result, bail};
+use base64::Engine;
+use base64::prelude::BASE64_STANDARD;
+use serde_json::Value;
+
+use super::{Row, Seen};
+
+/// Ardour's own program folder in Debian.
+const FOLDER: &str = "/usr/lib/ardour7";
+
+pub fn rows(vst3: &Path, place: &Path) -> Vec<Row> {
+    let host = Ardour { home: place.join("ardour"), session: place.join("session") };
+    let mut rows = vec![Row { what: "ardour", seen: super::version("ardour7-lua") }];
+    let mut step = |what, seen: Result<Seen>| {
+        let go_on = seen.is_ok();
+        rows.push(Row { what, seen });
+        go_on
+    };
+    let _ = step("ardour: scan (VST3)", host.scan(vst3))
+        && step("ardour: insert, roll, save", host.lua("insert.lua", include_str!("insert.lua")))
+        && step("ardour: state in the session", host.state("brunt"))
+        && step("ardour: reopen, save again", host.lua("reopen.lua", include_str!("reopen.lua")))
+        && step("ardour: state in the session again", host.state("again"));
+    rows
+}
+
+struct Ardour {
+    /// A home of its own: the user's settings and plug-ins stay out of it.
+    home: PathBuf,
+    session: PathBuf,
+}
+
+impl Ardour {
+    fn command(&self, program: &str) -> Command {
+        let mut command = Command::new("timeout");
+        command
+            .args(["120", program])
+            .env("HOME", &self.home)
+            .env("XDG_CONFIG_HOME", self.home.join(".config"))
+            .env("XDG_CACHE_HOME", self.home.join(".cache"))
+            .env("NICE_LOG", self.home.join("plug-in.log"))
+            .stdin(Stdio::null());
+        command
+    }
+
+    /// The scanner is a program of its own, which the host trusts where its cache is newer than the
+    /// plug-in.
+    fn scan(&self, vst3: &Path) -> Result<Seen> {
+        let copy = self.home.join(".vst3/Brunt.vst3");
+        let library = Path::new("Contents/x86_64-linux/Brunt.so");
+        let place = copy.join(library);
+        fs::create_dir_all(place.parent().context("a library has a folder")?)?;
+        fs::copy(vst3.join(library), &place)
+            .with_context(|| format!("cannot copy {}", vst3.display()))?;
+        fs::File::options()
+            .write(true)
+            .open(&place)?
+            .set_modified(SystemTime::now() - Duration::from_secs(3600))?;
+        let output = self
+            .command(&format!("{FOLDER}/ardour-vst3-scanner"))
+            .arg("-f")
+            .arg(&copy)
+            .env("LD_LIBRARY_PATH", FOLDER)
+            .output()
+            .context("ardour-vst3-scanner cannot start")?;
+        let said = String::from_utf8_lossy(&output.stdout).into_owned()
+            + &String::from_utf8_lossy(&output.stderr);
+        if !output.status.success() || !said.contains("Found Plugin: Brunt") {
+            bail!("{}: {}", output.status, said.trim());
+        }
+        Ok(Seen::Well("found".to_owned()))
+    }
+
+    fn lua(&self, name: &str, script: &str) -> Result<Seen> {
+        let file = self.home.join(name);
+        fs::write(&file, script).with_context(|| format!("cannot write {}", file.display()))?;
+        // Its output goes through a pipe, which a line at a time would not otherwise get through.
+        let output = self
+            .command("stdbuf")
+            .args(["-oL", "ardour7-lua"])
+            .arg(&file)
+            .arg(&self.session)
+            .output()
+            .context("ardour7-lua cannot start")?;
+        let said = String::from_utf8_lossy(&output.stdout).into_owned()
+            + &String::from_utf8_lossy(&output.stderr);
+        let steps: Vec<_> = said.lines().filter_map(|line| line.strip_prefix("brunt: ")).collect();
+        if !steps.last().is_some_and(|last| last.starts_with("saved")) {
+            let error = said.lines().rev().find(|line| line.starts_with("Error"));
+            bail!("{}: after \"{}\": {}", output.status, steps.join(", "), error.unwrap_or("-"));
+        }
+        Ok(Seen::Well(steps.join(", ")))
+    }
+
+    /// The state that stands in the session's file.
+    fn state(&self, name: &str) -> Result<Seen> {
+        let file = self.session.join(format!("{name}.ardour"));
+        let text =
+            fs::read_to_string(&file).with_context(|| format!("cannot read {}", file.display()))?;
+        let chunk = text
+            .split_once("<chunk>")
+            .and_then(|(_, rest)| rest.split_once("</chunk>"))
+            .context("the session holds no state of a plug-in")?
+            .0;
+        let chunk: String = chunk.chars().filter(|c| !c.is_whitespace()).collect();
+        let bytes = BASE64_STANDARD.decode(chunk).context("the state is no base64")?;
+        // The host puts a head of its own before the plug-in's JSON.
+        let start = bytes.windows(2).position(|two| two == b"{\"").context("no JSON")?;
+        let end = bytes.iter().rposition(|byte| *byte == b'}').context("no JSON")?;
+        let state: Value = serde_json::from_slice(&bytes[start..=end]).context("no JSON")?;
+        let watch = state["params"]["watch"]["f32"].as_f64().unwrap_or_default();
+        if (watch - 0.3).abs() > 1e-6 {
+            bail!("\"Watch from\" is {watch}: expected 0.3");
+        }
+        let pass = state["fields"]["pass"].as_str().unwrap_or("null");
+        let pass: Value = serde_json::from_str(pass).context("the pass is no JSON")?;
+        let measured_s = pass["report"]["mix"]["duration_s"].as_f64();
+        Ok(Seen::Well(match measured_s {
+            Some(s) => format!("parameter kept, a pass of {s:.1} s"),
+            None => bail!("the session holds no pass"),
+        }))
+    }
+}
