@@ -25,6 +25,11 @@ pub fn to_rate(
     if from_hz == to_hz || frames == 0 {
         return Ok(channels.to_vec());
     }
+    // The resampler's transforms panic on what is no number. The engine measures such samples as
+    // silence, so they are silence here, too. Found by `tests/fuzz`.
+    let number = |x: &f32| if x.is_finite() { *x } else { 0.0 };
+    let channels: &[Vec<f32>] =
+        &channels.iter().map(|c| c.iter().map(number).collect()).collect::<Vec<Vec<f32>>>();
     let count = channels.len();
     let (from, to) = (from_hz as usize, to_hz as usize);
     // An even number of frames at once: the filter's delay is half of it, and an odd one would
