@@ -6,6 +6,7 @@ mod sync {
     pub(super) use loom::sync::atomic::{AtomicU64, Ordering};
 }
 // The code that is shipped, on the model checker's atomics.
+#[allow(clippy::duplicate_mod, reason = "the model checker runs what is shipped")]
 #[path = "epoch.rs"]
 mod epoch;
 

@@ -9,7 +9,7 @@ use rtrb::{Producer, RingBuffer};
 
 use super::entry::{Entry, Transport};
 use super::timeline::Item;
-use crate::measure::survives;
+use crate::contain::survives;
 use crate::song::Cue;
 
 /// Items under way: 16 s of cells, since a host may render much faster than it plays.

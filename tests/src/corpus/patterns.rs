@@ -16,7 +16,7 @@ pub fn section(rng: &mut impl Rng, steps: usize, beats: usize) -> Section {
         .map(|_| (rng.random_range(26..40), rng.random_bool(0.5)))
         .collect();
     let kick = kick(rng, steps, 2 * bar);
-    let drums = drums(rng, &kick, steps, bar);
+    let drums = drums(rng, kick, steps, bar);
     let fill: &[DrumRow] = if rng.random_bool(0.6) { fill(rng, steps, bar) } else { &[] };
     let bass = match rng.random_range(0..5) {
         0 => "",
@@ -89,7 +89,7 @@ fn drums(rng: &mut impl Rng, kick: &'static str, steps: usize, bar: usize) -> &'
     let ghosts = rng.random_range(0.0..0.12);
     let backbeat = |step: usize| {
         let beat = step / steps;
-        step % steps == 0 && if half_time { beat % 4 == 2 } else { beat % 2 == 1 }
+        step.is_multiple_of(steps) && if half_time { beat % 4 == 2 } else { beat % 2 == 1 }
     };
     let snares = leak((0..2 * bar).map(|step| match () {
         () if backbeat(step) => 'X',
@@ -106,8 +106,8 @@ fn drums(rng: &mut impl Rng, kick: &'static str, steps: usize, bar: usize) -> &'
         rows.push((
             time,
             leak((0..bar).map(|step| match () {
-                () if step % every != 0 => '.',
-                () if step % steps == 0 && !soft => 'X',
+                () if !step.is_multiple_of(every) => '.',
+                () if step.is_multiple_of(steps) && !soft => 'X',
                 () if soft => 'o',
                 () => 'x',
             })),

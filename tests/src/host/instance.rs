@@ -69,7 +69,7 @@ impl Instance {
         // SAFETY: the library is our own build, and its initialisation has no precondition.
         let entry = unsafe { PluginEntry::load(path) }
             .map_err(|e| because(&format!("cannot load {shown}"), e))?;
-        Self::of(&entry, &shown.to_string())
+        Self::of(&entry, &shown.to_string(), track)
     }
 
     /// Takes the plug-in that is linked into this program, such as one under fuzzing.
@@ -80,10 +80,10 @@ impl Instance {
         // SAFETY: the entry is our own, and its initialisation has no precondition.
         let entry = unsafe { PluginEntry::load_from_raw(entry, c"") }
             .map_err(|e| because("cannot load the linked plug-in", e))?;
-        Self::of(&entry, "the linked plug-in")
+        Self::of(&entry, "the linked plug-in", None)
     }
 
-    fn of(entry: &PluginEntry, shown: &str) -> Result<Self> {
+    fn of(entry: &PluginEntry, shown: &str, track: Option<&str>) -> Result<Self> {
         let factory =
             entry.get_plugin_factory().ok_or_else(|| Error(format!("{shown} has no factory")))?;
         let descriptor = factory
