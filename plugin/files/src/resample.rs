@@ -6,6 +6,9 @@ use rubato::{Fft, FixedSync, Resampler, WindowFunction};
 /// Least frames that the resampler works on at once.
 const CHUNK: usize = 512;
 
+/// Largest sample that goes into a transform: 400 dB over full scale, and far from overflowing.
+const MOST: f32 = 1e20;
+
 /// Why channels could not be brought to another rate: the resampler's own words.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct ResampleError(pub String);
@@ -25,9 +28,9 @@ pub fn to_rate(
     if from_hz == to_hz || frames == 0 {
         return Ok(channels.to_vec());
     }
-    // The resampler's transforms panic on what is no number. The engine measures such samples as
-    // silence, so they are silence here, too. Found by `tests/fuzz`.
-    let number = |x: &f32| if x.is_finite() { *x } else { 0.0 };
+    // The resampler's transforms panic on what is no number, and on sums that overflow. The engine
+    // measures the former as silence, so they are silence here, too. Found by `tests/fuzz`.
+    let number = |x: &f32| if x.is_finite() { x.clamp(-MOST, MOST) } else { 0.0 };
     let channels: &[Vec<f32>] =
         &channels.iter().map(|c| c.iter().map(number).collect()).collect::<Vec<Vec<f32>>>();
     let count = channels.len();
