@@ -36,8 +36,17 @@ impl Whole {
         }
     }
 
-    /// Takes the last `new` hits of `window` at what `reading` says of it.
+    /// Takes the last `new` hits of `window` at what `reading` says of it. While the window holds
+    /// every hit so far, all of them are taken anew: a reading of few hits is a rough one, and those
+    /// it was rough about would stay in the top tenth.
     pub(super) fn take(&mut self, reading: &Reading, window: Window<'_>, new: u64) {
+        let all = window.count as u64;
+        let new = if reading.upto == all {
+            self.reset();
+            all
+        } else {
+            new
+        };
         let known = window.count.saturating_sub(new as usize);
         for trace in window.iter().skip(known) {
             self.reductions.add(reading.reduction_db(window, trace));
