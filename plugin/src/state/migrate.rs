@@ -337,7 +337,7 @@ mod tests {
         state.fields.insert(KEPT.to_owned(), kept.to_owned());
         assert_eq!(prepare(&mut state), Ok(()));
         assert_eq!(state.fields[KEPT], "[]");
-        assert_eq!(state.params.len(), 6);
+        assert_eq!(state.params.len(), 8);
         let mut state = saved();
         state.fields.insert(KEPT.to_owned(), kept.replace("1e300", "60.0"));
         assert_eq!(prepare(&mut state), Ok(()));
