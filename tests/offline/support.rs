@@ -15,10 +15,12 @@ use tempfile::TempDir;
 /// Sample rate of the test programme, Hz.
 pub const RATE: u32 = 48_000;
 
-/// The program, built once in the profile of these tests.
+/// The program: the one that `BRUNT_PROGRAM` names, or else built once in the profile of these
+/// tests.
 pub fn brunt() -> Command {
     static PROGRAM: OnceLock<PathBuf> = OnceLock::new();
-    Command::new(PROGRAM.get_or_init(build))
+    let named = || std::env::var_os("BRUNT_PROGRAM").map(PathBuf::from);
+    Command::new(PROGRAM.get_or_init(|| named().unwrap_or_else(build)))
 }
 
 /// Builds the program and takes its path from cargo's own messages.

@@ -16,6 +16,8 @@ pub struct Bundles {
     pub clap: PathBuf,
     /// `Brunt.vst3`: a folder.
     pub vst3: PathBuf,
+    /// The file check of the same build, where one was built.
+    pub program: PathBuf,
 }
 
 impl Bundles {
@@ -42,7 +44,11 @@ pub fn built(release: bool) -> Result<Bundles> {
 
     let bundled = target.join("bundled");
     fs::create_dir_all(&bundled).with_context(|| format!("cannot create {}", bundled.display()))?;
-    let bundles = Bundles { clap: bundled.join("Brunt.clap"), vst3: bundled.join("Brunt.vst3") };
+    let bundles = Bundles {
+        clap: bundled.join("Brunt.clap"),
+        vst3: bundled.join("Brunt.vst3"),
+        program: built.join(format!("{PACKAGE}{}", std::env::consts::EXE_SUFFIX)),
+    };
     move_over(&stage.join("bundled/Brunt.clap"), &bundles.clap)?;
     move_over(&stage.join("bundled/Brunt.vst3"), &bundles.vst3)?;
     println!("Bundled: {}", bundles.clap.display());

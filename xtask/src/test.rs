@@ -60,10 +60,8 @@ pub fn run() -> Result<ExitCode> {
 /// The demo on the plug-in under test: its host, song, pictures and table, and that plug-in and
 /// file check agree on every version.
 fn demo_under_test(bundles: &Bundles) -> Result<()> {
-    // The tests have built the demo. Another build of it here would take other features of the
-    // crates below it, and minutes.
-    let mut build = cargo(["build", "--package", "brunt-offline", "--bin", "brunt"]);
-    workspace::run(&mut build, "the file check does not build")?;
+    // Demo and file check were built with the tests. Another build of them here would take other
+    // features of the crates below, and minutes.
     let target = workspace::target_dir()?;
     // Its own folder: what a user's demo has left stays.
     let out = target.join("demo-under-test");
@@ -102,6 +100,7 @@ impl Steps {
         if let Some(bundles) = bundles {
             // A development build logs each oddity that the tests put to it on purpose.
             command.env("BRUNT_BUNDLE", &bundles.clap).env("NICE_LOG", bundles.log());
+            command.env("BRUNT_PROGRAM", &bundles.program);
         }
         let counts = cargo_tests::run(&mut command).unwrap_or_else(|error| {
             println!("error: {error:#}");
