@@ -93,7 +93,7 @@ pub fn wanted(groups: &[Group]) -> Vec<Package> {
             Group::Hosts => &[BUILD, SCREEN, HOSTS],
         };
         for package in parts.iter().copied().flatten() {
-            if !all.contains(package) {
+            if all.iter().all(|known: &Package| known.name != package.name) {
                 all.push(*package);
             }
         }
