@@ -4,7 +4,7 @@ use std::ops::Range;
 use std::path::{Path, PathBuf};
 
 use brunt_engine::{
-    Alignment, Config, Hit, MAX_CHANNELS, Meter, Readings, Relation, Sink, Thresholds, align_whole,
+    Alignment, Config, Hit, MAX_CHANNELS, Meter, Readings, Relation, Thresholds, align_whole,
 };
 use brunt_files::resample::to_rate;
 use brunt_report::listener::Version;
@@ -74,7 +74,7 @@ impl BeforeMix {
         const BLOCK: u64 = 4096;
         self.rest()?;
         let mut meter = Meter::new(config).ok()?;
-        let mut hits = Hits::default();
+        let mut hits: Vec<Hit> = Vec::new();
         let mut planes = Vec::new();
         let mut at = passage.start;
         while at < passage.end {
@@ -85,7 +85,7 @@ impl BeforeMix {
         }
         meter.finish(&mut hits);
         let readings = meter.readings();
-        Report::new(Source::default(), readings, &hits.0, Thresholds::default()).version()
+        Report::new(Source::default(), readings, &hits, Thresholds::default()).version()
     }
 
     /// The frames that lie beside those of the mix from `from` on; silence outside the file.
@@ -98,16 +98,6 @@ impl BeforeMix {
                 at.and_then(|at| plane.get(at)).copied().unwrap_or(0.0)
             }));
         }
-    }
-}
-
-/// Keeps every hit.
-#[derive(Default)]
-struct Hits(Vec<Hit>);
-
-impl Sink for Hits {
-    fn hit(&mut self, hit: &Hit) {
-        self.0.push(*hit);
     }
 }
 

@@ -4,7 +4,7 @@ use std::path::{Path, PathBuf};
 use std::str::FromStr;
 
 use brunt_engine::parts::{PartRole, PartTrack, Session};
-use brunt_engine::{Config, Hit, Meter, Sink};
+use brunt_engine::{Config, Hit, Meter};
 use brunt_report::report::{Report, Source};
 use rayon::prelude::*;
 
@@ -176,7 +176,7 @@ impl Parts {
         // Both were checked with the parts.
         let mut meter = Meter::new(Config { sample_rate_hz: rate, channels: 2 }).ok()?;
         meter.set_thresholds(options.thresholds);
-        let mut hits = Hits::default();
+        let mut hits: Vec<Hit> = Vec::new();
         meter.process(&[&sum.planes[0], &sum.planes[1]], None, &mut hits);
         meter.finish(&mut hits);
         let source = Source {
@@ -186,7 +186,7 @@ impl Parts {
             duration_s: sum.planes[0].len() as f64 / rate,
             from_s: sum.from as f64 / rate,
         };
-        let mut report = Report::new(source, meter.readings(), &hits.0, options.thresholds);
+        let mut report = Report::new(source, meter.readings(), &hits, options.thresholds);
         report.mix_is_sum = true;
         Some(report)
     }
@@ -194,16 +194,6 @@ impl Parts {
     /// Adds what the parts show to a report.
     pub fn add_to(&self, report: &mut Report, options: &Options) {
         report.set_parts(&self.session, &self.session.read(&options.thresholds));
-    }
-}
-
-/// Keeps every hit.
-#[derive(Default)]
-struct Hits(Vec<Hit>);
-
-impl Sink for Hits {
-    fn hit(&mut self, hit: &Hit) {
-        self.0.push(*hit);
     }
 }
 

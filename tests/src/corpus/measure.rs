@@ -1,7 +1,7 @@
 //! Runs the engine's public meter over a render, as a host would.
 
 use super::Stereo;
-use brunt_engine::{Config, ConfigError, HistoryPoint, Hit, Meter, Readings, Sink};
+use brunt_engine::{Config, ConfigError, Hit, Meter, Readings};
 
 /// What a meter gave for a whole render.
 #[derive(Clone, Debug, Default)]
@@ -20,16 +20,6 @@ impl Measured {
     }
 }
 
-struct Keep<'a>(&'a mut Vec<Hit>);
-
-impl Sink for Keep<'_> {
-    fn hit(&mut self, hit: &Hit) {
-        self.0.push(*hit);
-    }
-
-    fn history(&mut self, _: &HistoryPoint) {}
-}
-
 /// Measures a render in blocks of 512 frames.
 ///
 /// # Errors
@@ -38,9 +28,9 @@ pub fn measure(audio: &Stereo) -> Result<Measured, ConfigError> {
     let mut meter = Meter::new(Config { sample_rate_hz: f64::from(audio.rate), channels: 2 })?;
     let mut hits = Vec::new();
     for (left, right) in audio.left.chunks(512).zip(audio.right.chunks(512)) {
-        meter.process(&[left, right], None, &mut Keep(&mut hits));
+        meter.process(&[left, right], None, &mut hits);
     }
-    meter.finish(&mut Keep(&mut hits));
+    meter.finish(&mut hits);
     // Hits come in order of their end; order of onset is what scoring needs.
     hits.sort_by_key(|h| h.frame);
     Ok(Measured { hits, readings: *meter.readings() })
