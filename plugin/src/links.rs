@@ -22,7 +22,7 @@ mod registry;
 mod timeline;
 
 pub use entry::Entry;
-pub use linked::{Hearing, Linked, LinkedPart, LinkedReading, PartStatus, Said};
+pub use linked::{Hearing, KINDS, Linked, LinkedPart, LinkedReading, PartStatus, Said};
 pub use publisher::Publisher;
 pub use registry::{join, leave};
 pub use timeline::{Item, Timeline};

@@ -44,9 +44,7 @@ fn show_row(ui: &Ui, place: Rect, kind: LeakKind, row: &Row, scale: &Scale, scen
     row.paint(ui, place, kind, scale, scene);
     let leaks = &scene.display.readings.leaks;
     let (mut says, advice) = row::told(scene, kind, words::says);
-    if kind == LeakKind::Ceiling
-        && let Some(section) = say::section(&scene.display.readings)
-    {
+    if let Some(section) = say::section(&scene.display.readings, kind) {
         says = format!("{says} {section}");
     }
     let spoken = format!(

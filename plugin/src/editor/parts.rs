@@ -15,11 +15,8 @@ use super::scene::Scene;
 use super::text;
 use super::view::ViewState;
 use crate::display::Controls;
-use crate::links::{Hearing, PartStatus};
+use crate::links::{Hearing, KINDS, PartStatus};
 use crate::params::Role;
-
-/// The leaks that parts show.
-const LEAKS: &[LeakKind] = &[LeakKind::Timing, LeakKind::Clutter, LeakKind::Drive];
 
 /// Draws the view.
 pub fn show(
@@ -41,15 +38,15 @@ pub fn show(
     match linked.hearing() {
         Hearing::Alone => {
             let lines = [say::ALONE_HOW, say::ALONE_APART, command];
-            empty(ui, room, scene, say::ALONE, &lines, LEAKS);
+            empty(ui, room, scene, say::ALONE, &lines, &KINDS);
         }
         Hearing::NoParts => {
             let head = say::no_parts(linked.others);
-            empty(ui, room, scene, &head, &[say::NO_PARTS_HOW], LEAKS);
+            empty(ui, room, scene, &head, &[say::NO_PARTS_HOW], &KINDS);
         }
         Hearing::NotHeard if linked.parts.iter().any(no_position) => {
             let lines = [say::NO_POSITION_HOW, command];
-            empty(ui, room, scene, say::NO_POSITION, &lines, LEAKS);
+            empty(ui, room, scene, say::NO_POSITION, &lines, &KINDS);
         }
         Hearing::NotHeard => {
             let head = say::not_heard(linked.parts.len());

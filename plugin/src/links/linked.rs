@@ -92,7 +92,7 @@ impl PartialEq for Whole {
 }
 
 /// The leaks that parts show, in the order of [`LinkedReading::leaks`].
-const KINDS: [LeakKind; 3] = [LeakKind::Timing, LeakKind::Clutter, LeakKind::Drive];
+pub const KINDS: [LeakKind; 3] = [LeakKind::Timing, LeakKind::Clutter, LeakKind::Drive];
 
 /// What an instance hears of the others.
 #[derive(Clone, Debug, Default, PartialEq)]

@@ -308,10 +308,14 @@ pub fn evidence(leaks: &Leaks, kind: LeakKind) -> String {
     }
 }
 
-/// What the last hits say of the ceiling where that differs from the whole programme, as while a
-/// limiter is being moved; `None` where it does not, or is not known.
+/// What the last hits say of a leak where that differs from the whole programme, as while a limiter
+/// is being moved; `None` where it does not, is not known, or is not told apart: only the ceiling
+/// has a reading of its own for them.
 #[must_use]
-pub fn section(readings: &Readings) -> Option<String> {
+pub fn section(readings: &Readings, kind: LeakKind) -> Option<String> {
+    if kind != LeakKind::Ceiling {
+        return None;
+    }
     let (whole, recent) = (&readings.leaks.ceiling, &readings.ceiling_recent);
     let (now, ever) = (recent.implied_reduction_db?, whole.implied_reduction_db?);
     let hits = count(SECTION_HITS as u64, "hit");

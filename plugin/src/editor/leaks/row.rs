@@ -55,9 +55,7 @@ pub fn share(ui: &Ui, room: Rect, scene: &Scene<'_>) -> Vec<Row> {
         .into_iter()
         .map(|kind| {
             let (mut says, advice) = told(scene, kind, say::evidence);
-            if kind == LeakKind::Ceiling
-                && let Some(section) = say::section(&scene.display.readings)
-            {
+            if let Some(section) = say::section(&scene.display.readings, kind) {
                 says = format!("{section} {says}");
             }
             let rows = |text: &str, which| match text {
