@@ -162,12 +162,17 @@ def forest(x, y, seed=0):
     return models
 
 
+def raw(models, x):
+    """What the trees say, a column a head."""
+    return np.stack([m.predict(x.astype(np.float32)) for m in models], axis=1)
+
+
 def both(models, of, x, hits):
     """Trees and lines, as the engine takes them: the more hits, the more of the lines."""
     centre, scale, lines_of = of
     share = LINES_SHARE * np.clip((np.asarray(hits, float) - SECTION) / (WINDOW - SECTION), 0, 1)
     share = share.reshape(-1, 1)
-    trees = np.maximum(np.stack([m.predict(x.astype(np.float32)) for m in models], axis=1), 0.0)
+    trees = np.maximum(raw(models, x), 0.0)
     return ordered((1 - share) * trees + share * linear(lines_of, prepare(x, centre, scale)))
 
 
@@ -195,7 +200,7 @@ def ordered(out):
 
 
 def ask(models, x):
-    return ordered(np.stack([m.predict(x.astype(np.float32)) for m in models], axis=1))
+    return ordered(raw(models, x))
 
 
 def compare(names, x, y, xt, yt, rt):
