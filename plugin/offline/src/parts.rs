@@ -4,6 +4,7 @@ use std::path::{Path, PathBuf};
 use std::str::FromStr;
 
 use brunt_engine::parts::{PartRole, PartTrack, Session};
+use brunt_engine::thresholds::arrangement::SILENT_PEAK;
 use brunt_engine::{Config, Hit, Meter};
 use brunt_report::report::{Report, Source};
 use rayon::prelude::*;
@@ -111,9 +112,6 @@ pub fn measure(
     }
     Ok(Parts { session: Session { mix: None, tracks }, sum })
 }
-
-/// Largest sample of a part that counts as silent, linear. Ours: -80 dBFS.
-const SILENT_PEAK: f32 = 1e-4;
 
 fn fits(rate_hz: f64, duration_s: f64, mix: &Report) -> Result<(), Fault> {
     let mix = &mix.mix;

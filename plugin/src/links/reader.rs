@@ -7,6 +7,7 @@ use std::sync::Arc;
 use std::time::{Duration, Instant};
 
 use brunt_engine::parts::{PartRole, PartTrack, Session};
+use brunt_engine::thresholds::arrangement::SILENT_PEAK;
 use brunt_report::words;
 
 use super::entry::{Entry, Transport};
@@ -33,8 +34,6 @@ const LOOKED: Duration = Duration::from_secs(2);
 const PAGES: usize = 4096;
 /// Pages without sound that a passage may hold. Ours: 8 s, a general pause.
 const PAUSE: i64 = 8;
-/// Largest sample of a part that counts as silent, linear. Ours: -80 dBFS, as for files.
-const SILENT_PEAK: f32 = 1e-4;
 
 /// The thread's memory from look to look.
 #[derive(Debug, Default)]

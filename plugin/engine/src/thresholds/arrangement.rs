@@ -1,5 +1,8 @@
 //! Windows and limits of clutter, drive and their costs, each with its unit and its source.
 
+/// Largest sample of a part that counts as silent, linear. Ours: -80 dBFS.
+pub const SILENT_PEAK: f32 = 1e-4;
+
 // Hits of an arrangement.
 
 /// Level under the 90th percentile of the drum hits' levels from which a drum hit is one of the
