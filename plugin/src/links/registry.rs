@@ -1,6 +1,5 @@
 //! The instances of this process, and the thread that hears them.
 
-use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::thread::{self, JoinHandle};
@@ -9,6 +8,7 @@ use parking_lot::Mutex;
 
 use super::entry::Entry;
 use super::reader::Reader;
+use crate::contain::survives;
 
 /// Everybody, behind a lock that no audio thread takes.
 static EVERYBODY: Mutex<Everybody> =
@@ -70,12 +70,11 @@ fn run(stop: &AtomicBool) {
     while !stop.load(Ordering::Relaxed) {
         let entries = EVERYBODY.lock().entries.clone();
         // A panic in a reading must not end the host's program, nor the hearing of the others.
-        let pace = catch_unwind(AssertUnwindSafe(|| reader.look(&entries)));
-        drop(entries);
-        let pace = pace.unwrap_or_else(|_| {
+        let mut pace = PANIC_PAUSE;
+        if !survives(|| pace = reader.look(&entries)) {
             reader = Reader::default();
-            PANIC_PAUSE
-        });
+        }
+        drop(entries);
         thread::park_timeout(pace);
     }
 }
