@@ -4,7 +4,7 @@
 use std::collections::VecDeque;
 use std::sync::Arc;
 
-use brunt_engine::{Hit, Readings, Thresholds};
+use brunt_engine::{Hit, MAX_SAMPLE_RATE_HZ, MIN_SAMPLE_RATE_HZ, Readings, Thresholds};
 use brunt_report::report::{FINE_POINTS, Timeline};
 
 use crate::audition::{Heard, Held, Status};
@@ -102,6 +102,15 @@ pub struct BarLine {
     pub time_s: f64,
     /// Number of the bar as an engineer counts it: the first is 1.
     pub number: i64,
+}
+
+impl Display {
+    /// Whether the host's sample rate, if it has told one, can be measured.
+    #[must_use]
+    pub fn rate_is_measured(&self) -> bool {
+        let measured = MIN_SAMPLE_RATE_HZ..=MAX_SAMPLE_RATE_HZ;
+        self.sample_rate_hz == 0.0 || measured.contains(&self.sample_rate_hz)
+    }
 }
 
 /// What the editor may change. The plug-in implements it over host parameters and persisted

@@ -18,8 +18,8 @@ const SNAPSHOTS_PER_S: f64 = 100.0;
 pub struct Settings {
     /// Measuring off.
     pub bypass: bool,
-    /// A rise resets.
-    pub reset: bool,
+    /// Presses of the reset parameter so far; every new one resets.
+    pub presses: u64,
     /// A start of the transport resets.
     pub follow_transport: bool,
     /// Limits of the leaks' states.
@@ -39,7 +39,7 @@ pub struct Measure {
     tick: u64,
     epoch: u64,
     resets_seen: u64,
-    reset_was: bool,
+    presses_seen: u64,
     was_playing: bool,
     fault: bool,
 }
@@ -63,6 +63,15 @@ impl Measure {
         bridge.set_format(config.sample_rate_hz, config.channels);
         self.begin(bridge);
         Ok(())
+    }
+
+    /// Measures nothing of a stream that cannot be measured: its rate is told, and nothing else.
+    pub fn refuse(&mut self, config: Config, bridge: &Bridge) {
+        self.meter = None;
+        self.fault = false;
+        bridge.set_fault(false);
+        bridge.set_format(config.sample_rate_hz, config.channels);
+        self.begin(bridge);
     }
 
     /// Measures one block. `main` and `side` as for [`Meter::process`]; the audition, where there
@@ -140,7 +149,7 @@ impl Measure {
     /// Whether a reset has been asked for since the last block.
     #[must_use]
     pub fn reset_is_asked(&self, settings: &Settings, bridge: &Bridge) -> bool {
-        bridge.reset_requests() != self.resets_seen || (settings.reset && !self.reset_was)
+        bridge.reset_requests() != self.resets_seen || settings.presses != self.presses_seen
     }
 
     /// Whether it has reset.
@@ -148,10 +157,10 @@ impl Measure {
         // One look at the requests, to decide and to remember: see `Epochs::requests`.
         let requests = bridge.reset_requests();
         let asked = requests != self.resets_seen;
-        let triggered = settings.reset && !self.reset_was;
+        let triggered = settings.presses != self.presses_seen;
         let started = cue.playing && !self.was_playing;
         self.resets_seen = requests;
-        self.reset_was = settings.reset;
+        self.presses_seen = settings.presses;
         self.was_playing = cue.playing;
         if triggered {
             // One that is asked for has reached the parts already.
@@ -224,15 +233,14 @@ mod tests {
     }
 
     #[test]
-    fn the_reset_parameter_acts_once_a_rise() {
+    fn every_press_of_the_reset_parameter_acts_once() {
         let bridge = Bridge::default();
         let mut measure = ready(&bridge);
-        let held = Settings { reset: true, ..Settings::default() };
-        run(&mut measure, &bridge, &Cue::default(), &held);
-        run(&mut measure, &bridge, &Cue::default(), &held);
-        assert_eq!(measure.frames, 9600, "held down, it acts once");
-        run(&mut measure, &bridge, &Cue::default(), &Settings::default());
-        run(&mut measure, &bridge, &Cue::default(), &held);
+        let pressed = |presses| Settings { presses, ..Settings::default() };
+        run(&mut measure, &bridge, &Cue::default(), &pressed(1));
+        run(&mut measure, &bridge, &Cue::default(), &pressed(1));
+        assert_eq!(measure.frames, 9600, "one press acts once");
+        run(&mut measure, &bridge, &Cue::default(), &pressed(2));
         assert_eq!(measure.frames, 4800);
     }
 

@@ -1,6 +1,7 @@
 //! The host's parameters. Their ids are stable for ever: sessions and automation hold them.
 
 use std::sync::Arc;
+use std::sync::atomic::{AtomicU64, Ordering};
 
 use nice_plug::prelude::*;
 use parking_lot::RwLock;
@@ -10,7 +11,9 @@ use brunt_engine::parts::PartRole;
 
 use crate::audition::Heard;
 use crate::bridge::Bridge;
-use crate::state::{KeptField, PartNameField, PassField, ReferenceField, VersionField, Window};
+use crate::state::{
+    self, KeptField, PartNameField, PassField, ReferenceField, VersionField, Window,
+};
 
 /// What the side-chain carries.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash, Enum)]
@@ -147,9 +150,10 @@ pub struct BruntParams {
     /// What the side-chain carries.
     #[id = "side"]
     pub side_role: EnumParam<SideRole>,
-    /// A rise from off to on forgets everything measured.
+    /// A rise from off to on forgets everything measured; one that comes from a loaded state does
+    /// not.
     #[id = "reset"]
-    pub reset: BoolParam,
+    reset: BoolParam,
     /// Cost from which a leak is worth an eye, dB of hit contrast.
     #[id = "watch"]
     pub watch_db: FloatParam,
@@ -169,6 +173,9 @@ pub struct BruntParams {
     /// How much later the part counts than it is heard, ms: against what its track is late by.
     #[id = "trim"]
     pub trim_ms: FloatParam,
+
+    /// Rises of the reset so far.
+    presses: Arc<AtomicU64>,
 
     /// Version of the saved state.
     #[persist = "version"]
@@ -203,6 +210,8 @@ impl Default for BruntParams {
         let bridge = Arc::<Bridge>::default();
         // Called on whatever thread changes the parameter: each stores one number.
         let (of_role, of_trim) = (Arc::clone(bridge.links()), Arc::clone(bridge.links()));
+        let presses = Arc::<AtomicU64>::default();
+        let pressed = Arc::clone(&presses);
         let (min, max) = TRIM_RANGE_MS;
         let limits = Thresholds::default();
         let threshold = |name: &str, default: f64| {
@@ -215,7 +224,11 @@ impl Default for BruntParams {
         Self {
             bypass: BoolParam::new("Bypass", false).make_bypass(),
             side_role: EnumParam::new("Side-chain role", SideRole::default()),
-            reset: BoolParam::new("Reset", false),
+            reset: BoolParam::new("Reset", false).with_callback(Arc::new(move |on| {
+                if on && !state::is_loading() {
+                    pressed.fetch_add(1, Ordering::Relaxed);
+                }
+            })),
             watch_db: threshold("Watch from", limits.watch_db),
             leaking_db: threshold("Leaking from", limits.leaking_db),
             follow_transport: BoolParam::new("Reset on transport start", false),
@@ -227,6 +240,7 @@ impl Default for BruntParams {
                 .with_unit(" ms")
                 .with_string_to_value(Arc::new(number))
                 .with_callback(Arc::new(move |ms| of_trim.set_trim_ms(f64::from(ms)))),
+            presses,
             version: VersionField,
             window: Arc::new(RwLock::new(Window::default())),
             reference: ReferenceField(Arc::clone(&bridge)),
@@ -257,6 +271,12 @@ impl BruntParams {
     pub fn thresholds(&self) -> Thresholds {
         let watch_db = f64::from(self.watch_db.value());
         Thresholds { watch_db, leaking_db: f64::from(self.leaking_db.value()).max(watch_db) }
+    }
+
+    /// Presses of the reset so far.
+    #[must_use]
+    pub fn presses(&self) -> u64 {
+        self.presses.load(Ordering::Relaxed)
     }
 }
 

@@ -28,8 +28,10 @@ pub struct Brunt {
     publisher: Publisher,
     /// The side-chain, where it carries another part.
     partner: Publisher,
-    /// Whether the reset parameter was on in the last block of a part.
-    reset_was: bool,
+    /// Presses of the reset parameter that a part has seen.
+    presses_seen: u64,
+    /// Whether the host runs at a rate that cannot be measured: audio passes, and that is all.
+    refused: bool,
     /// A block has failed outside of the meter and the audition: blocks pass untouched until a
     /// reset or an activation.
     failed: bool,
@@ -53,7 +55,8 @@ impl Default for Brunt {
             deck,
             publisher,
             partner,
-            reset_was: false,
+            presses_seen: 0,
+            refused: false,
             failed: false,
             tail_frames: 0,
         }
@@ -131,6 +134,8 @@ impl Plugin for Brunt {
             // Nothing of a state is applied that could not be looked at.
             saved.params.clear();
             saved.fields.clear();
+        } else if !saved.fields.is_empty() {
+            state::begin_loading();
         }
     }
 
@@ -155,6 +160,9 @@ impl Plugin for Brunt {
     ) -> ProcessStatus {
         // The output is the input: the framework has copied it already, and nothing below writes
         // to it, the audition apart. NaN and infinities pass with every bit, too.
+        if self.refused {
+            return ProcessStatus::Normal;
+        }
         if self.failed {
             if !self.measure.reset_is_asked(&self.settings(), self.params.bridge()) {
                 return ProcessStatus::Normal;
@@ -181,14 +189,16 @@ impl Brunt {
             sample_rate_hz: f64::from(buffers.sample_rate),
             channels: layout.main_input_channels.map_or(0, |n| n.get() as usize),
         };
-        if let Err(refused) = self.measure.activate(config, self.params.bridge()) {
-            nice_error!("Brunt cannot run here: {refused}");
-            return false;
-        }
-        let parts = self.publisher.activate(config).and_then(|()| self.partner.activate(config));
-        if let Err(refused) = parts {
-            nice_error!("Brunt cannot measure parts here: {refused}");
-            return false;
+        let measured = self.measure.activate(config, self.params.bridge());
+        let ready = measured
+            .and_then(|()| self.publisher.activate(config))
+            .and_then(|()| self.partner.activate(config));
+        self.refused = ready.is_err();
+        if let Err(refused) = ready {
+            // A session that Brunt cannot measure still plays, and the screen says why it is still.
+            nice_error!("Brunt measures nothing here: {refused}");
+            self.measure.refuse(config, self.params.bridge());
+            return true;
         }
         self.desk.activate(
             config.sample_rate_hz,
@@ -238,10 +248,10 @@ impl Brunt {
         if part {
             // A part costs little: it is not measured as a mix.
             bridge.set_flags(cue.playing, settings.bypass);
-            if settings.reset && !self.reset_was {
+            if settings.presses != self.presses_seen {
                 self.publisher.entry().reset();
             }
-            self.reset_was = settings.reset;
+            self.presses_seen = settings.presses;
         } else {
             self.measure.process(main, side, cue, &settings, bridge, self.desk.audition());
         }
@@ -253,7 +263,7 @@ impl Brunt {
     fn settings(&self) -> Settings {
         Settings {
             bypass: self.params.bypass.value(),
-            reset: self.params.reset.value(),
+            presses: self.params.presses(),
             follow_transport: self.params.follow_transport.value(),
             thresholds: self.params.thresholds(),
             side_role: self.params.side_role.value().into(),

@@ -11,6 +11,7 @@ mod pass;
 pub use migrate::admit;
 pub use pass::{MAX_SAVED_HITS, SavedPass};
 
+use std::cell::Cell;
 use std::sync::Arc;
 
 use nice_plug::params::persist::PersistentField;
@@ -23,8 +24,8 @@ use crate::kept::KeptPass;
 
 /// Version of the saved state that this program writes.
 ///
-/// - 0: no version field; the momentary reset was saved along with the other parameters.
-/// - 1: version field and last pass added; the reset is no longer restored.
+/// - 0: no version field.
+/// - 1: version field and last pass added.
 /// - 2: what is heard added; it is always restored as the mix.
 /// - 3: kept passes and the history of the last pass added.
 /// - 4: path of the reference file added.
@@ -86,12 +87,30 @@ impl Window {
     }
 }
 
+thread_local! {
+    static LOADING: Cell<bool> = const { Cell::new(false) };
+}
+
+/// Whether this thread is applying a state: what changes then has been changed by nobody's hand.
+#[must_use]
+pub fn is_loading() -> bool {
+    LOADING.get()
+}
+
+/// Says that the parameters of an admitted state come next. Its version, which every admitted
+/// state has and which is applied after them, says that they are through.
+pub fn begin_loading() {
+    LOADING.set(true);
+}
+
 /// Saves [`STATE_VERSION`]. What is read back is no news: [`admit`] has looked at it before.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct VersionField;
 
 impl PersistentField<'_, u32> for VersionField {
-    fn set(&self, _read: u32) {}
+    fn set(&self, _read: u32) {
+        LOADING.set(false);
+    }
 
     fn map<F: Fn(&u32) -> R, R>(&self, read: F) -> R {
         read(&STATE_VERSION)

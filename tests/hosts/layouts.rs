@@ -1,4 +1,4 @@
-//! Every layout at every rate; and the rates that are refused.
+//! Every layout at every rate; and the rates at which nothing is measured.
 
 use brunt_tests::host::render::play;
 use brunt_tests::host::{Blocks, Song};
@@ -39,11 +39,16 @@ fn each_layout_measures_and_passes_audio_at_each_rate() {
 }
 
 #[test]
-fn a_rate_out_of_range_is_refused_and_the_next_one_works() {
+fn audio_passes_at_a_rate_that_cannot_be_measured_and_the_next_rate_works() {
+    let main = beat(48_000.0, 1.0, 2);
+    let song = Song { main: &main, ..Song::default() };
     let mut plugin = instance();
-    for rate_hz in [1.0, 4_000.0, 7_999.0, 400_000.0, 1e9] {
-        assert!(plugin.activate(rate_hz, 512).is_err(), "{rate_hz} Hz");
+    for rate_hz in [1.0, 4_000.0, 7_999.0, 400_000.0, 768_000.0, 1e9, 44_100.0, 1e9, 44_100.0] {
+        let mut audio = plugin.activate(rate_hz, 512).expect("activates");
+        let output = play(&mut audio, &song, &Blocks::Even(512)).expect("plays");
+        assert_eq!(first_difference(&main, &output), None, "{rate_hz} Hz");
+        plugin.deactivate(audio);
+        let report = plugin.save().expect("saves").report().expect("reads");
+        assert_eq!(report.is_some(), rate_hz == 44_100.0, "{rate_hz} Hz");
     }
-    let audio = plugin.activate(44_100.0, 512).expect("activates");
-    plugin.deactivate(audio);
 }

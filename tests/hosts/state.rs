@@ -1,7 +1,7 @@
 //! Saved state: there and back, and states that time, disks and other programs have damaged.
 
 use brunt_tests::host::render::play;
-use brunt_tests::host::{Blocks, Instance, SavedState, Song};
+use brunt_tests::host::{Block, Blocks, Instance, SavedState, Song};
 use rand::{Rng, SeedableRng};
 use rand_pcg::Pcg64;
 use serde_json::{Value, json};
@@ -52,14 +52,36 @@ fn settings_and_the_last_pass_come_back() {
 }
 
 #[test]
-fn a_held_reset_is_not_pressed_again_by_loading() {
-    let mut before = used();
-    let reset = before.parameter("Reset").expect("there");
-    before.set(&reset, 1.0).expect("sets");
-    let saved = before.save().expect("saves");
-    let mut after = instance();
-    after.restore(&saved.bytes).expect("loads");
-    assert_eq!(after.value(&reset), Some(0.0));
+fn a_held_reset_comes_back_and_is_not_pressed_by_loading() {
+    let mut held = instance();
+    let reset = held.parameter("Reset").expect("there");
+    held.set(&reset, 1.0).expect("sets");
+    let saved = held.save().expect("saves");
+    let main = beat(48_000.0, 1.0, 2);
+    let song = Song { main: &main, ..Song::default() };
+    let blocks = Blocks::Even(512);
+    // A state that is loaded in the middle of a pass, and a press after it.
+    let seconds = |state: &[u8], press: bool| {
+        let mut plugin = instance();
+        let mut audio = plugin.activate(48_000.0, 512).expect("activates");
+        play(&mut audio, &song, &blocks).expect("plays");
+        plugin.restore(state).expect("loads");
+        assert_eq!(plugin.value(&reset), Some(1.0), "as it was saved");
+        if press {
+            for value in [0.0, 1.0] {
+                let (changes, slices) = ([reset.event(value)], [&main[0][..64], &main[1][..64]]);
+                let block = Block { main: &slices, changes: &changes, ..Block::default() };
+                audio.process(&block).expect("processes");
+            }
+        }
+        play(&mut audio, &song, &blocks).expect("plays");
+        plugin.deactivate(audio);
+        let report = plugin.save().expect("saves").report().expect("reads").expect("a pass");
+        report.mix.duration_s
+    };
+    let (loaded, pressed) = (seconds(&saved.bytes, false), seconds(&saved.bytes, true));
+    assert!((loaded - 2.0).abs() < 0.02, "{loaded} s: the pass goes on");
+    assert!((pressed - 1.0).abs() < 0.02, "{pressed} s: a press after it starts anew");
 }
 
 #[test]
@@ -74,8 +96,6 @@ fn a_state_of_version_0_is_taken() {
     plugin.restore(&SavedState::from_json(&json).bytes).expect("loads");
     let role = plugin.parameter("Side-chain role").expect("there");
     assert!((plugin.value(&role).expect("value") - 2.0).abs() < 1e-6);
-    let reset = plugin.parameter("Reset").expect("there");
-    assert_eq!(plugin.value(&reset), Some(0.0));
 }
 
 /// Loads a state that cannot be used and makes sure that nothing has changed by it, and that the

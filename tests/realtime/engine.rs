@@ -225,7 +225,7 @@ fn play(measure: &mut Measure, bridge: &Bridge, signal: &[f32], rate_hz: f64) {
         };
         let settings = Settings {
             bypass: k % 700 > 690,
-            reset: k % 900 > 895,
+            presses: (k / 900) as u64,
             follow_transport: k % 2000 > 1000,
             thresholds: Thresholds::default(),
             side_role: if k % 3000 > 1500 { SideRole::Before } else { SideRole::Reference },

@@ -48,6 +48,7 @@ pub fn of(display: &Display, asked: Heard, state: &ViewState) -> Vec<Banner> {
     let on = |on: bool, fact, how| on.then(|| Banner::plain(fact, how));
     [
         on(display.fault, say::FAULT, say::FAULT_HOW),
+        on(!display.rate_is_measured(), say::RATE, say::RATE_HOW),
         listen::sign(display, asked),
         on(display.bypassed, say::BYPASSED, say::BYPASSED_HOW),
         reference::trouble(display),

@@ -97,9 +97,8 @@ fn prepare(saved: &mut PluginState) -> Result<(), Refusal> {
     check(saved)
 }
 
-/// Version 1 numbers its states and no longer restores the momentary reset.
+/// Version 1 numbers its states.
 fn from_0_to_1(saved: &mut PluginState) {
-    saved.params.remove("reset");
     saved.fields.insert(VERSION.to_owned(), "1".to_owned());
     saved.fields.insert(PASS.to_owned(), "null".to_owned());
 }
@@ -131,13 +130,11 @@ fn from_4_to_5(saved: &mut PluginState) {
 
 /// Makes sure that everything in the state can be applied.
 fn check(saved: &mut PluginState) -> Result<(), Refusal> {
-    // The reset is a moment, not a setting: whatever was saved, loading must not act as a press.
-    saved.params.remove("reset");
     // Whatever was heard when the session was saved, it opens with the mix, untouched.
     saved.params.insert(LISTEN.to_owned(), ParamValue::String(LISTEN_MIX.to_owned()));
     for (id, value) in &saved.params {
         let sound = match (id.as_str(), value) {
-            ("bypass" | "follow", ParamValue::Bool(_)) => true,
+            ("bypass" | "follow" | "reset", ParamValue::Bool(_)) => true,
             ("watch" | "leak", ParamValue::F32(db)) => {
                 (THRESHOLD_RANGE_DB.0..=THRESHOLD_RANGE_DB.1).contains(db)
             }
@@ -244,8 +241,7 @@ mod tests {
         assert_eq!(prepare(&mut state), Ok(()));
         assert_eq!(state.fields[VERSION], STATE_VERSION.to_string());
         assert_eq!(state.fields[PASS], "null");
-        assert!(!state.params.contains_key("reset"));
-        assert_eq!(state.params.len(), 8, "the settings are kept");
+        assert_eq!(state.params.len(), 9, "the settings are kept");
     }
 
     #[test]

@@ -113,6 +113,10 @@ pub const THEME_TIP: &str = "Light signs on dark ground, or dark signs on light 
 pub const FAULT: &str = "Measuring has failed and is off.";
 /// What to do then.
 pub const FAULT_HOW: &str = "Audio passes unchanged. Press Reset to start again.";
+/// The host's sample rate cannot be measured.
+pub const RATE: &str = "Brunt does not measure at this sample rate.";
+/// What to do then.
+pub const RATE_HOW: &str = "Audio passes unchanged. It measures from 8 to 384 kHz.";
 /// A frame of the window failed.
 pub const WINDOW_FAILED: &str = "This window has failed. Audio passes unchanged and measuring goes \
                                  on. Close the window and open it again.";
