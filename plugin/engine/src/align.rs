@@ -36,6 +36,9 @@ pub(crate) struct Aligner {
     kept: [Box<[f32]>; 2],
     /// Whether a lag is under watch.
     aimed: bool,
+    /// Whether the coarse search has its turn in this cell, or the fine look: a short block then has
+    /// one stage of each at most.
+    coarse_turn: bool,
     /// Cells since the side-chain last carried anything.
     silent: u64,
     /// Cells with signal since the relation was last found.
@@ -64,12 +67,13 @@ impl Aligner {
             rate_hz,
             step,
             decimators: std::array::from_fn(|_| Decimator::new(step, cell_frames)),
-            coarse: Coarse::new(rate_hz / step as f64, cell_frames as f64 / rate_hz),
+            coarse: Coarse::new(rate_hz / step as f64, 2.0 * cell_frames as f64 / rate_hz),
             fine: Fine::new(rate_hz),
             mono: std::array::from_fn(|_| Ring::new(room)),
             sums: std::array::from_fn(|_| vec![0.0; cell_frames].into()),
             kept: std::array::from_fn(|_| vec![0.0; cell_frames].into()),
             aimed: false,
+            coarse_turn: false,
             silent: u64::MAX,
             unrelated: 0,
             cell_s: cell_frames as f64 / rate_hz,
@@ -101,9 +105,15 @@ impl Aligner {
         self.fine.aim(lag, self.mono[0].oldest());
     }
 
-    /// Takes one cell of both streams, a slice a channel.
+    /// Takes one cell of both streams, a slice a channel. The largest pieces of the work wait until
+    /// they `may` be done; gives whether one was.
     #[inline(never)]
-    pub(crate) fn cell(&mut self, main: [&[f32]; MAX_CHANNELS], side: [&[f32]; MAX_CHANNELS]) {
+    pub(crate) fn cell(
+        &mut self,
+        main: [&[f32]; MAX_CHANNELS],
+        side: [&[f32]; MAX_CHANNELS],
+        may: bool,
+    ) -> bool {
         let frames = main[0].len();
         let mut sounds = [false; 2];
         for (stream, [left, right]) in [main, side].into_iter().enumerate() {
@@ -124,7 +134,7 @@ impl Aligner {
         } else {
             self.silent = self.silent.saturating_add(1);
             if self.silent as f64 * self.cell_s > REST_S {
-                return;
+                return false;
             }
         }
         if sounds[0] && sounds[1] {
@@ -143,12 +153,17 @@ impl Aligner {
             self.coarse.push(self.kept[0][n], self.kept[1][n]);
         }
         let tracked = self.aimed.then(|| (self.fine.delay() / self.step as f64) as f32);
-        if let Some(peak) = self.coarse.cell(tracked) {
+        self.coarse_turn = !self.coarse_turn;
+        if self.coarse_turn
+            && let Some(peak) = self.coarse.turn(tracked)
+        {
             self.look_at(peak);
         }
-        if self.aimed
-            && let Some(estimate) = self.fine.cell(&self.mono[0], &self.mono[1])
-        {
+        let heavy = self.fine.is_heavy();
+        // A lag that has just come under watch is judged by what is kept: it has to catch up.
+        let behind = self.fine.is_behind(&self.mono[0]);
+        let fine_turn = self.aimed && (behind || (!self.coarse_turn && (may || !heavy)));
+        if fine_turn && let Some(estimate) = self.fine.turn(&self.mono[0], &self.mono[1]) {
             self.judge(&estimate);
         }
         if self.alignment.relation == Relation::Unknown
@@ -156,6 +171,7 @@ impl Aligner {
         {
             self.alignment.relation = Relation::None;
         }
+        fine_turn && heavy
     }
 
     /// Turns to the lag of a coarse peak where it stands out and is another than the one under
@@ -217,6 +233,7 @@ impl Aligner {
         self.mono.iter_mut().for_each(Ring::reset);
         self.fine.aim(0, 0);
         self.aimed = false;
+        self.coarse_turn = false;
         self.silent = u64::MAX;
         self.unrelated = 0;
         self.agreed = 0;

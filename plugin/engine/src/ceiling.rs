@@ -89,12 +89,16 @@ impl CeilingMeter {
         }
     }
 
-    /// Takes note of a cell's K-weighted power, and does a little of the work that waits.
-    #[inline(never)]
+    /// Takes note of a cell's K-weighted power.
     pub(crate) fn cell(&mut self, weighted: f32) {
         self.energy += f64::from(weighted);
         self.cells += 1;
-        self.step(false);
+    }
+
+    /// Does a little of the work that waits; gives whether there was any.
+    #[inline(never)]
+    pub(crate) fn work(&mut self) -> bool {
+        self.step(false)
     }
 
     /// Takes note of a hit; gives its lost peak, dB, as the hits before it tell.

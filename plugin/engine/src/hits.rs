@@ -52,13 +52,13 @@ pub(crate) struct HitMeter {
     done: u64,
     /// Hits given out since reset.
     given: u64,
-    /// The onset being measured: half of the work is done a millisecond before the other half.
+    /// The onset being measured, a piece at a time.
     begun: Option<Begun>,
     cell_frames: u64,
     rate_hz: f64,
 }
 
-/// An onset whose level and surroundings are known.
+/// An onset whose level and surroundings are known, and what is known of its hit.
 #[derive(Clone, Copy, Debug)]
 struct Begun {
     number: u64,
@@ -68,8 +68,9 @@ struct Begun {
     level: f64,
     loudest: u64,
     bed: f64,
-    small_level: f64,
-    small_bed: f64,
+    /// Contrast through a small speaker, dB.
+    small_contrast_db: Option<f64>,
+    measured: Option<MeasuredHit>,
 }
 
 /// Cells after an onset when its surroundings are known and every onset in them is found.
@@ -90,9 +91,9 @@ impl HitMeter {
         }
     }
 
+    /// Takes note of the newest cell. [`Self::work`] makes hits of the onsets found.
     #[inline(never)]
-    /// Takes note of the newest cell; gives the hit that it completes, if any.
-    pub(crate) fn cell(&mut self, cells: &Cells) -> Option<MeasuredHit> {
+    pub(crate) fn cell(&mut self, cells: &Cells) {
         if let Some(onset) = self.detector.cell(cells) {
             // Placing can move two neighbours onto one moment: the first stands.
             let known = self.found > 0
@@ -102,10 +103,21 @@ impl HitMeter {
                 self.found += 1;
             }
         }
-        if let Some(begun) = self.begun.take() {
-            return self.end(cells, &begun);
+    }
+
+    /// Whether there is a hit to work on.
+    pub(crate) fn has_work(&self, cells: &Cells) -> bool {
+        let ready = || cells.count() >= self.onset(self.done).cell() + READY_CELLS;
+        self.begun.is_some() || (self.done < self.found && ready())
+    }
+
+    /// Does a piece of the work on the next hit, where there is one; gives the hit after the last.
+    #[inline(never)]
+    pub(crate) fn work(&mut self, cells: &Cells) -> Option<MeasuredHit> {
+        if self.begun.is_some() {
+            return self.go_on(cells);
         }
-        if self.done < self.found && cells.count() >= self.onset(self.done).cell() + READY_CELLS {
+        if self.has_work(cells) {
             self.begun = Some(self.begin(cells));
         }
         None
@@ -117,8 +129,12 @@ impl HitMeter {
         if self.begun.is_none() && self.done < self.found {
             self.begun = Some(self.begin(cells));
         }
-        let begun = self.begun.take()?;
-        self.end(cells, &begun)
+        while self.begun.is_some() {
+            if let Some(measured) = self.go_on(cells) {
+                return Some(measured);
+            }
+        }
+        None
     }
 
     /// Onsets found and not yet measured.
@@ -133,7 +149,7 @@ impl HitMeter {
         if number < oldest {
             return 0.0;
         }
-        surround::bed(cells, number, oldest..self.found, |n| self.onset(n).cell())
+        self.bed(cells, number)
     }
 
     fn onset(&self, number: u64) -> &Onset {
@@ -150,17 +166,45 @@ impl HitMeter {
         let next = if number + 1 < self.found { self.onset(number + 1).cell() } else { u64::MAX };
 
         let (level, loudest) = surround::level(cells, start);
-        let oldest = self.found.saturating_sub(ONSETS as u64);
-        let bed = surround::bed(cells, number, oldest..self.found, |n| self.onset(n).cell());
-        let small = surround::Small(cells);
-        let (small_level, _) = surround::level(&small, start);
-        let small_bed = surround::bed(&small, number, oldest..self.found, |n| self.onset(n).cell());
-        Begun { number, onset, next, level, loudest, bed, small_level, small_bed }
+        let bed = self.bed(cells, number);
+        Begun { number, onset, next, level, loudest, bed, small_contrast_db: None, measured: None }
     }
 
-    /// The hit of that onset; `None` where it was too weak for one.
-    fn end(&mut self, cells: &Cells, begun: &Begun) -> Option<MeasuredHit> {
-        let Begun { number, onset, next, level, loudest, bed, small_level, small_bed } = *begun;
+    /// Does the next piece on the onset that is begun; gives its hit after the last.
+    fn go_on(&mut self, cells: &Cells) -> Option<MeasuredHit> {
+        let mut begun = self.begun.take()?;
+        if let Some(mut measured) = begun.measured {
+            measured.trace = trace(cells, &measured.hit, measured.cell, begun.next);
+            return Some(measured);
+        }
+        if let Some(small_contrast_db) = begun.small_contrast_db {
+            // Too weak an onset is no hit, and nothing is left of it.
+            begun.measured = Some(self.measured(cells, &begun, small_contrast_db)?);
+        } else {
+            let small = surround::Small(cells);
+            let (level, _) = surround::level(&small, begun.onset.cell());
+            let bed = self.bed(&small, begun.number);
+            let floor = f64::from(t::POWER_FLOOR);
+            begun.small_contrast_db = Some(surround::contrast_db(level.max(floor), bed.max(floor)));
+        }
+        self.begun = Some(begun);
+        None
+    }
+
+    /// Mean power of what surrounds the onset `number`.
+    fn bed<W: surround::Weighted>(&self, powers: &W, number: u64) -> f64 {
+        let oldest = self.found.saturating_sub(ONSETS as u64);
+        surround::bed(powers, number, oldest..self.found, |n| self.onset(n).cell())
+    }
+
+    /// The hit of that onset, but for its trace; `None` where it was too weak for one.
+    fn measured(
+        &mut self,
+        cells: &Cells,
+        begun: &Begun,
+        small_contrast_db: f64,
+    ) -> Option<MeasuredHit> {
+        let Begun { number, onset, next, level, loudest, bed, .. } = *begun;
         let start = onset.cell();
         let cap = level * 10f64.powf(-t::CONTRAST_MOST_DB / 10.0);
         let level_lufs = lufs(level);
@@ -188,23 +232,13 @@ impl HitMeter {
             contrast_db,
             attack_ms: self.attack_ms(cells, onset),
             band_dbfs: band_levels(cells, loudest),
-            small_contrast_db: surround::contrast_db(
-                small_level.max(f64::from(t::POWER_FLOOR)),
-                small_bed.max(f64::from(t::POWER_FLOOR)),
-            ),
+            small_contrast_db,
             lost_db: None,
             before_peak_dbtp: None,
             reduction_db: None,
         };
         self.given += 1;
-        Some(MeasuredHit {
-            trace: trace(cells, &hit, start, next),
-            hit,
-            number,
-            cell: start,
-            peak_end: end,
-            loudest,
-        })
+        Some(MeasuredHit { trace: [0.0; TRACE], hit, number, cell: start, peak_end: end, loudest })
     }
 
     /// From the onset to the end of the first millisecond within 3 dB of the strongest one.

@@ -28,6 +28,9 @@ pub use crate::contrast::RECENT_HITS;
 /// Hops between two updates of the slow readings and two points of the history.
 const HOPS_PER_POINT: u32 = 10;
 
+/// Cells from one piece of heavy work to the next: no block of 64 frames at 48 kHz then has two.
+const APART: u32 = 2;
+
 /// Frames of silence that bring the last samples through the true-peak interpolator.
 const TAIL_FRAMES: usize = 12;
 
@@ -66,6 +69,8 @@ pub struct Meter {
     loud_hops: u64,
     hops: u64,
     hops_to_point: u32,
+    /// Cells until the next piece of heavy work may be done.
+    rest: u32,
     /// True peak of the present history point, linear.
     point_peak: f32,
     /// Largest gain reduction of the present history point, dB.
@@ -132,6 +137,7 @@ impl Meter {
             loud_hops: 0,
             hops: 0,
             hops_to_point: HOPS_PER_POINT,
+            rest: 0,
             point_peak: 0.0,
             point_reduction: None,
         };
@@ -214,7 +220,8 @@ impl Meter {
             sink.hit(&measured.hit);
         }
         self.ceiling.finish();
-        self.slow_readings();
+        self.spectral_readings();
+        self.punch_readings();
     }
 
     /// Forgets everything measured, as if just built. Thresholds stay.
@@ -244,6 +251,7 @@ impl Meter {
         self.loud_hops = 0;
         self.hops = 0;
         self.hops_to_point = HOPS_PER_POINT;
+        self.rest = 0;
         self.point_peak = 0.0;
         self.point_reduction = None;
     }
@@ -266,6 +274,7 @@ impl Meter {
     /// Measures the cell in the intake and empties it.
     fn cell(&mut self, sink: &mut dyn Sink) {
         let frames = self.intake.frames();
+        self.rest = self.rest.saturating_sub(1);
         let mut cell = Cell { micro: self.micro_powers(frames), ..Cell::default() };
         // Hops need not end with cells: measure in stretches that cross no hop's end.
         let mut from = 0;
@@ -281,28 +290,50 @@ impl Meter {
         cell.weighted /= frames as f32;
         cell.small /= frames as f32;
         self.ceiling.cell(cell.weighted);
-        self.spectrum.cell(self.intake.main(frames));
+        if self.spectrum.cell(self.intake.main(frames), self.rest == 0) {
+            self.rest = APART;
+        }
         self.cells.push(cell);
         // The programme may end within a cell; what is left of the side-chain there is let go.
         if self.intake.side_channels() > 0 && self.intake.is_full() {
             self.compare_cell(sink);
         }
         self.intake.clear();
-        if let Some(measured) = self.hits.cell(&self.cells) {
-            self.give(measured, sink);
+        self.hits.cell(&self.cells);
+        self.heavy_work(sink);
+    }
+
+    /// Does one piece of what is too dear for every cell, where there is any and no other was done
+    /// of late.
+    fn heavy_work(&mut self, sink: &mut dyn Sink) {
+        if self.rest > 0 {
+            return;
         }
-        while let Some(measured) = self.comparison.ready(&self.hits, false) {
+        if let Some(measured) = self.comparison.ready(&self.hits, false) {
+            self.rest = APART;
             sink.hit(&measured.hit);
+        } else if self.hits.has_work(&self.cells) {
+            self.rest = APART;
+            if let Some(measured) = self.hits.work(&self.cells) {
+                self.give(measured, sink);
+            }
+        } else if self.ceiling.work() {
+            self.rest = APART;
         }
     }
 
     /// Sets the cell of the side-chain in the intake beside the main.
     fn compare_cell(&mut self, sink: &mut dyn Sink) {
         let side = self.intake.side();
-        if self.side_role == SideRole::Reference {
-            self.reference_spectrum.cell(side);
+        if self.side_role == SideRole::Reference
+            && self.reference_spectrum.cell(side, self.rest == 0)
+        {
+            self.rest = APART;
         }
-        self.aligner.cell(self.intake.main(self.intake.capacity()), side);
+        let main = self.intake.main(self.intake.capacity());
+        if self.aligner.cell(main, side, self.rest == 0) {
+            self.rest = APART;
+        }
         let weighted = self.side.squares();
         let alignment = self.aligner.alignment();
         if let Some(point) = self.comparison.cell(&self.cells, side, weighted, alignment) {
@@ -371,6 +402,8 @@ impl Meter {
     fn end_hop(&mut self, sink: &mut dyn Sink) {
         let hop = self.hop;
         self.hop = Hop::new(hop.frames);
+        // Loudness and what follows on it are heavy enough.
+        self.rest = APART;
         self.loudness.hop(hop.energy, hop.true_peak, hop.sample_peak);
         self.readings.loudness = self.loudness.readings();
         let side_energy = self.side.end_hop();
@@ -392,9 +425,12 @@ impl Meter {
         self.split.flush_denormals();
         self.small.flush_denormals();
         self.hops_to_point -= 1;
-        if self.hops_to_point == 0 {
+        // Half of the readings a hop: loudness has its gating to do at the end of the ten, too.
+        if self.hops_to_point == 1 {
+            self.punch_readings();
+        } else if self.hops_to_point == 0 {
             self.hops_to_point = HOPS_PER_POINT;
-            self.slow_readings();
+            self.spectral_readings();
             sink.history(&self.history_point());
             self.point_peak = 0.0;
             self.point_reduction = None;
@@ -411,9 +447,22 @@ impl Meter {
         }
     }
 
-    /// Brings the readings up to date that are too dear for every hop.
+    /// Brings the spectra's readings up to date: half of what is too dear for every hop.
     #[inline(never)]
-    fn slow_readings(&mut self) {
+    fn spectral_readings(&mut self) {
+        let readings = &mut self.readings;
+        let thirds = &self.spectrum.thirds();
+        let (balance, tone) = self.curve.balance(&self.band_power, thirds);
+        readings.balance = balance;
+        readings.balance.reference_thirds_dbfs = self.reference_spectrum.thirds_dbfs();
+        let programme_s =
+            self.loud_hops as f64 * self.hop.frames as f64 / self.config.sample_rate_hz;
+        readings.leaks.mids = self.curve.mids(tone.as_ref(), thirds, programme_s, &self.thresholds);
+    }
+
+    /// The other half: punch, what a ceiling costs it, and the comparison.
+    #[inline(never)]
+    fn punch_readings(&mut self) {
         let readings = &mut self.readings;
         readings.punch = self.contrast.all();
         readings.punch_recent = self.contrast.recent();
@@ -424,17 +473,10 @@ impl Meter {
             contrast_p90_db: small.contrast_p90_db,
             vanished: (small.hits > 0).then_some(self.vanished),
         };
-        let thirds = &self.spectrum.thirds();
-        let (balance, tone) = self.curve.balance(&self.band_power, thirds);
-        readings.balance = balance;
-        readings.balance.reference_thirds_dbfs = self.reference_spectrum.thirds_dbfs();
-        let programme_s =
-            self.loud_hops as f64 * self.hop.frames as f64 / self.config.sample_rate_hz;
         if readings.compare.is_some() || readings.side.signal {
             readings.compare = Some(self.comparison.read(self.aligner.alignment()));
         }
         let leaks = &mut readings.leaks;
-        leaks.mids = self.curve.mids(tone.as_ref(), thirds, programme_s, &self.thresholds);
         [leaks.ceiling, readings.ceiling_recent] = self.ceiling.read(&self.thresholds);
         if let Some(compare) = &readings.compare
             && let Some(measured) = measured_ceiling(compare, &leaks.ceiling, &self.thresholds)

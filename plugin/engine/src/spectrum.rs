@@ -78,13 +78,12 @@ impl LongTermSpectrum {
     }
 
     /// Takes one cell of samples, a slice a channel, of one length; a bus of one channel has
-    /// silence in the other.
+    /// silence in the other. A transform waits until it `may` be done; gives whether one was.
     #[inline(never)]
-    pub(crate) fn cell(&mut self, input: [&[f32]; MAX_CHANNELS]) {
+    pub(crate) fn cell(&mut self, input: [&[f32]; MAX_CHANNELS], may: bool) -> bool {
         // One step a cell, the first stage first: its next spectrum is due soonest.
-        if let Some(stage) = self.stages.iter_mut().find(|stage| stage.is_busy()) {
-            stage.step();
-        }
+        let busy = self.stages.iter_mut().find(|stage| stage.is_busy());
+        let transformed = busy.is_some_and(|stage| stage.step(may));
         let [work, spare] = &mut self.work;
         // Never more than the capacity: nothing is allocated here.
         let frames = input[0].len().min(work.capacity() / MAX_CHANNELS);
@@ -104,6 +103,7 @@ impl LongTermSpectrum {
         for stage in &mut self.stages {
             stage.due();
         }
+        transformed
     }
 
     /// Mean power of each third octave (mean square, added over channels); 0 where the rate has no

@@ -4,8 +4,8 @@
 //! of the lags (partitioned overlap-save, both ways in time). A block of one stream, padded with
 //! zeros, meets the blocks of the other stream's last half second. Every block carries the same
 //! weight but for the fourth root of its energy, so that neither a limiter's gain nor a few loud
-//! hits decide. Forgetting is exponential. Nothing happens in one lump: a cell does one stage, and
-//! the stages of a block are over before the next is full.
+//! hits decide. Forgetting is exponential. Nothing happens in one lump: a turn does one stage, and the
+//! stages of a block are over before the next is full.
 
 use rustfft::num_complex::Complex;
 use wide::f32x4;
@@ -22,8 +22,8 @@ const FFT: usize = 2 * BLOCK;
 const BINS: usize = BLOCK + 1;
 /// Partitions looked through at once: one complex transform is as good as two real ones.
 const TOGETHER: usize = 2;
-/// Cells between two looks of a search.
-const SEARCH_EVERY: usize = 4;
+/// Turns between two looks of a search.
+const SEARCH_EVERY: usize = 2;
 /// Bins on each side over which a power is smoothed before it whitens: the whitening filter then
 /// rings for a fraction of a partition only.
 const SMOOTH: usize = 6;
@@ -67,7 +67,7 @@ pub(crate) struct Coarse {
     /// Next stage of the block in `taken`.
     stage: usize,
     parts: usize,
-    parts_a_cell: usize,
+    parts_a_turn: usize,
     keep: f32,
     search: Search,
 }
@@ -75,7 +75,7 @@ pub(crate) struct Coarse {
 /// A search on its way over the partitions.
 #[derive(Clone, Copy, Debug, Default)]
 struct Search {
-    cells: usize,
+    turns: usize,
     next: usize,
     best: Peak,
     sum: f64,
@@ -88,15 +88,15 @@ impl std::fmt::Debug for Coarse {
     }
 }
 
-/// The first stages of a block: transforms, two a cell. Partitions follow.
-const FIRST_PARTS: usize = 2;
+/// The first stages of a block: two transforms, and the weights. Partitions follow.
+const FIRST_PARTS: usize = 3;
 
 impl Coarse {
-    /// `rate_hz`: rate of the decimated streams; `cell_s`: length of a cell. Allocates.
-    pub(crate) fn new(rate_hz: f64, cell_s: f64) -> Self {
+    /// `rate_hz`: rate of the decimated streams; `turn_s`: time from one turn to the next. Allocates.
+    pub(crate) fn new(rate_hz: f64, turn_s: f64) -> Self {
         let parts = (t::ALIGN_REACH_S * rate_hz / BLOCK as f64).ceil() as usize + 1;
         let block_s = BLOCK as f64 / rate_hz;
-        let cells_a_block = (block_s / cell_s) as usize;
+        let turns_a_block = (block_s / turn_s) as usize;
         let planes = || vec![Planes::new(BINS); parts].into_boxed_slice();
         Self {
             pair: PairTransform::new(FFT),
@@ -113,8 +113,8 @@ impl Coarse {
             blocks: 0,
             stage: usize::MAX,
             parts,
-            parts_a_cell: (2 * parts)
-                .div_ceil(cells_a_block.saturating_sub(FIRST_PARTS + 1).max(1)),
+            parts_a_turn: (2 * parts)
+                .div_ceil(turns_a_block.saturating_sub(FIRST_PARTS + 1).max(1)),
             keep: (-block_s / t::COARSE_MEMORY_S).exp() as f32,
             search: Search::default(),
         }
@@ -135,37 +135,43 @@ impl Coarse {
         }
     }
 
-    /// Does one cell's share of the work; gives what a search found when it ends. `tracked`: lag
-    /// under watch, coarse samples.
-    pub(crate) fn cell(&mut self, tracked: Option<f32>) -> Option<Peak> {
+    /// Does a share of the work; gives what a search found when it ends. `tracked`: lag under watch,
+    /// coarse samples.
+    pub(crate) fn turn(&mut self, tracked: Option<f32>) -> Option<Peak> {
+        self.search.turns += 1;
         match self.stage {
             0 => {
                 self.transform(0);
                 self.stage = 1;
+                return None;
             }
             1 => {
                 self.transform(1);
+                self.stage = 2;
+                return None;
+            }
+            2 => {
                 self.note_powers();
                 self.stage = FIRST_PARTS;
             }
             stage if stage < usize::MAX => {
-                let from = (stage - FIRST_PARTS) * self.parts_a_cell;
-                for part in from..(from + self.parts_a_cell).min(2 * self.parts) {
+                let from = (stage - FIRST_PARTS) * self.parts_a_turn;
+                for part in from..(from + self.parts_a_turn).min(2 * self.parts) {
                     self.multiply(part);
                 }
                 self.stage += 1;
-                if from + self.parts_a_cell >= 2 * self.parts {
+                if from + self.parts_a_turn >= 2 * self.parts {
                     self.blocks += 1;
                     self.stage = usize::MAX;
                 }
             }
             _ => {}
         }
-        self.search.cells += 1;
-        if self.search.cells < SEARCH_EVERY {
+        if self.search.turns < SEARCH_EVERY {
             return None;
         }
-        self.search.cells = 0;
+        // What was put off by a transform is made up for.
+        self.search.turns -= SEARCH_EVERY;
         self.look(tracked)
     }
 
@@ -195,12 +201,17 @@ impl Coarse {
                 *power = *power * self.keep + spectrum.power(bin);
             }
         }
-        // Smoothed sums of both powers, by running sums.
-        let [main, side] = &self.power;
+        // Smoothed by the sums up to each bin.
+        let mut up_to = [[0.0f64; BINS + 1]; 2];
+        for (up_to, power) in up_to.iter_mut().zip(&self.power) {
+            for (bin, power) in power.iter().enumerate() {
+                up_to[bin + 1] = up_to[bin] + f64::from(*power);
+            }
+        }
         for bin in 0..BINS {
             let (from, to) = (bin.saturating_sub(SMOOTH), (bin + SMOOTH + 1).min(BINS));
-            let mean = |x: &[f32]| x[from..to].iter().sum::<f32>() / (to - from) as f32;
-            let product = mean(main) * mean(side);
+            let [main, side] = up_to.each_ref().map(|up_to| up_to[to] - up_to[from]);
+            let product = (main * side / ((to - from) as f64).powi(2)) as f32;
             self.weight[bin] = if product > 1e-20 { product.sqrt().recip() } else { 0.0 };
         }
         self.weight[0] = 0.0;

@@ -146,8 +146,18 @@ impl Fine {
         self.bands = [None; BANDS];
     }
 
-    /// Does one cell's share of the work on streams that end at the same frame.
-    pub(crate) fn cell(&mut self, main: &Ring, side: &Ring) -> Option<Estimate> {
+    /// Whether a transform comes next.
+    pub(crate) fn is_heavy(&self) -> bool {
+        matches!(self.stage, 1 | 5)
+    }
+
+    /// Whether more than one block waits.
+    pub(crate) fn is_behind(&self, main: &Ring) -> bool {
+        main.count() >= self.next + self.window.len() as u64
+    }
+
+    /// Does a share of the work on streams that end at the same frame.
+    pub(crate) fn turn(&mut self, main: &Ring, side: &Ring) -> Option<Estimate> {
         let length = self.window.len() as i64;
         match self.stage {
             0 => {

@@ -35,7 +35,7 @@ pub fn align_whole(
             copy(main[channel], from, &mut m[channel]);
             copy(side[channel], from - lag, &mut s[channel]);
         }
-        aligner.cell([&m[0], &m[1]], [&s[0], &s[1]]);
+        aligner.cell([&m[0], &m[1]], [&s[0], &s[1]], true);
         let now = *aligner.alignment();
         let better = now.likeness > best.likeness && now.relation == Relation::Found;
         if better || best.relation != Relation::Found {

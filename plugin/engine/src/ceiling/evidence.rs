@@ -1,7 +1,7 @@
 //! What the hits of the last bars tell about a ceiling over them: plain statistics of their
 //! traces, none of which depends on the gain of the mix.
 //!
-//! They are worked out a piece at a time, so that no cell of a millisecond carries all the work.
+//! They are worked out a piece at a time, so that no block carries all the work.
 
 use super::trace::{Trace, at};
 use crate::contrast::quantile;
@@ -54,17 +54,12 @@ const fn field(name: &'static str, value: fn(&Trace) -> f64, take: Take) -> Fiel
     Field { name, value, take }
 }
 
-/// Unweighted level of a hit, dBFS.
-fn plain_db(t: &Trace) -> f64 {
-    10.0 * (4..7).map(|band| 10f64.powf(t[band] / 10.0)).sum::<f64>().log10()
-}
-
 /// What is taken of each field; the numbers are places in [`TRACE_NAMES`](super::TRACE_NAMES).
 const FIELDS: &[Field] = &[
     field("crest_k_db", |t| t[at::PEAK] - t[at::LEVEL], Take::Spread),
-    field("crest_u_db", |t| t[at::PEAK] - plain_db(t), Take::Top),
+    field("crest_u_db", |t| t[at::PEAK] - t[at::PLAIN], Take::Top),
     field("contrast_db", |t| t[at::LEVEL] - t[at::BED], Take::Median),
-    field("low_share_db", |t| t[4] - plain_db(t), Take::Median),
+    field("low_share_db", |t| t[4] - t[at::PLAIN], Take::Median),
     field("attack_ms", |t| t[7], Take::Median),
     field("dwell_0.1_ms", |t| t[8], Take::Median),
     field("dwell_0.5_ms", |t| t[9], Take::Top),
@@ -128,7 +123,10 @@ const OF_PEAKS: [&str; 23] = [
     "body_sd_top_db",
 ];
 
-/// Number of pieces of evidence.
+/// Pieces in which the evidence is worked out: two of peaks and levels, and one a field.
+const PIECES: usize = FIELDS.len() + 2;
+
+/// Number of numbers that the evidence has.
 pub const EVIDENCE: usize = OF_PEAKS.len() + of_fields();
 
 const fn of_fields() -> usize {
@@ -157,7 +155,8 @@ pub(crate) struct Work {
     /// Pieces done, and values written.
     done: usize,
     written: usize,
-    median_peak: f64,
+    /// Peaks: the median, the 90th and 97th percentile, and the highest, dBTP.
+    peaks: [f64; 4],
 }
 
 /// Some of the traces in a ring: `count` of them, the first with that number since reset.
@@ -170,9 +169,10 @@ pub(crate) struct Window<'a> {
 
 impl<'a> Window<'a> {
     pub(crate) fn iter(self) -> impl Iterator<Item = &'a Trace> + Clone {
-        let length = self.ring.len() as u64;
-        (self.first..self.first + self.count as u64)
-            .map(move |number| &self.ring[(number % length) as usize])
+        // Two plain slices: a window is gone through dozens of times.
+        let at = (self.first % self.ring.len() as u64) as usize;
+        let ahead = self.count.min(self.ring.len() - at);
+        self.ring[at..at + ahead].iter().chain(&self.ring[..self.count - ahead])
     }
 }
 
@@ -183,7 +183,7 @@ impl Work {
             scratch: [0.0; WINDOW],
             done: 0,
             written: 0,
-            median_peak: 0.0,
+            peaks: [0.0; 4],
         }
     }
 
@@ -195,15 +195,14 @@ impl Work {
     /// Works out the next piece for `window`, the same at every call since [`Self::begin`], of 1
     /// to [`WINDOW`] traces. Gives the evidence once it is whole, and from then on.
     pub(crate) fn step(&mut self, window: Window<'_>) -> Option<&[f32; EVIDENCE]> {
-        if self.done > FIELDS.len() {
-            return Some(&self.values);
-        }
-        match self.done.checked_sub(1) {
-            None => self.peaks(window),
-            Some(index) => self.field(&FIELDS[index], window),
+        match self.done {
+            0 => self.peaks(window),
+            1 => self.levels(window),
+            piece if piece < PIECES => self.field(&FIELDS[piece - 2], window),
+            _ => return Some(&self.values),
         }
         self.done += 1;
-        (self.done > FIELDS.len()).then_some(&self.values)
+        (self.done == PIECES).then_some(&self.values)
     }
 
     fn put(&mut self, value: f64) {
@@ -222,7 +221,7 @@ impl Work {
             }
             Take::Top => {
                 self.put(at[1]);
-                let louder = window.iter().filter(|t| t[at::PEAK] >= self.median_peak);
+                let louder = window.iter().filter(|t| t[at::PEAK] >= self.peaks[0]);
                 let (sum, count) =
                     louder.fold((0.0, 0u32), |(sum, n), t| (sum + (field.value)(t), n + 1));
                 self.put(sum / f64::from(count.max(1)));
@@ -231,22 +230,14 @@ impl Work {
         }
     }
 
+    /// What the peaks alone say, and how they go with the levels.
     fn peaks(&mut self, window: Window<'_>) {
-        let count = window.count as f64;
         let peaks = sorted(&mut self.scratch, window, |t| t[at::PEAK]);
         let p = [0.1, 0.25, 0.5, 0.75, 0.9, 0.97, 1.0].map(|q| quantile(peaks, q));
-        let top = p[5];
         let third = peaks[peaks.len() - peaks.len().div_ceil(3)..].iter().copied();
         let third_sd = sd(third);
-        self.median_peak = p[2];
-        let levels = sorted(&mut self.scratch, window, |t| t[at::LEVEL]);
-        let level_spread = quantile(levels, 0.9) - quantile(levels, 0.5);
-        let share =
-            |is: &dyn Fn(&Trace) -> bool| window.iter().filter(|t| is(t)).count() as f64 / count;
-        let near = |db: f64| share(&|t| t[at::PEAK] >= top - db);
-        let loud = loudness(window);
-        let span = duration_s(window);
-        let louder = window.iter().filter(|t| t[at::PEAK] >= p[2]);
+        let near = |db: f64| share(window, |t| t[at::PEAK] >= p[5] - db);
+        self.peaks = [p[2], p[4], p[5], p[6]];
         for value in [
             p[5] - p[4],
             p[4] - p[3],
@@ -260,21 +251,39 @@ impl Work {
             near(1.0),
             near(3.0),
             slope(window, p[2]),
+        ] {
+            self.put(value);
+        }
+    }
+
+    /// What the levels say, and where the peaks lie over them.
+    fn levels(&mut self, window: Window<'_>) {
+        let [median, p90, top, highest] = self.peaks;
+        let levels = sorted(&mut self.scratch, window, |t| t[at::LEVEL]);
+        let spread = quantile(levels, 0.9) - quantile(levels, 0.5);
+        let loud = loudness(window);
+        let louder = window.iter().filter(|t| t[at::PEAK] >= median);
+        for value in [
             sd(window.iter().map(|t| t[at::LEVEL])),
-            level_spread,
-            share(&|t| t[at::FLAT] >= f64::from(crate::thresholds::FLAT_SAMPLES)),
-            p[6] - loud,
-            p[4] - loud,
-            p[2] - loud,
-            (count - 1.0) / span.max(1.0),
-            share(&|t| t[35] + t[at::PEAK] >= top - 0.3),
-            share(&|t| t[39].max(t[40]) + t[at::PEAK] >= top - 0.3),
-            sd(window.iter().map(plain_db)),
+            spread,
+            share(window, |t| t[at::FLAT] >= f64::from(crate::thresholds::FLAT_SAMPLES)),
+            highest - loud,
+            p90 - loud,
+            median - loud,
+            (window.count as f64 - 1.0) / duration_s(window).max(1.0),
+            share(window, |t| t[35] + t[at::PEAK] >= top - 0.3),
+            share(window, |t| t[39].max(t[40]) + t[at::PEAK] >= top - 0.3),
+            sd(window.iter().map(|t| t[at::PLAIN])),
             sd(louder.map(|t| t[21])),
         ] {
             self.put(value);
         }
     }
+}
+
+/// Share of the window's hits of which `is` holds.
+fn share(window: Window<'_>, is: impl Fn(&Trace) -> bool) -> f64 {
+    window.iter().filter(|t| is(t)).count() as f64 / window.count as f64
 }
 
 /// Values of one field, sorted.

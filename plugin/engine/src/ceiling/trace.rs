@@ -6,7 +6,7 @@ use crate::cells::Cells;
 use crate::thresholds as t;
 
 /// Numbers in a trace.
-pub const TRACE: usize = 46;
+pub const TRACE: usize = 47;
 
 /// Names of a trace's numbers, in order. Powers are of 1 ms cells; *before* is the 60 to 10 ms
 /// ahead of the onset; *dense* is the share of the cells from the onset to the next, 240 ms at most,
@@ -58,6 +58,7 @@ pub const TRACE_NAMES: [&str; TRACE] = [
     "dense_1.5",
     "dense_3",
     "dense_6",
+    "plain_dbfs",
 ];
 
 /// Places of some numbers in a trace.
@@ -69,6 +70,7 @@ pub(crate) mod at {
     pub(crate) const FLAT: usize = 12;
     pub(crate) const ENERGY: usize = 37;
     pub(crate) const CELLS: usize = 38;
+    pub(crate) const PLAIN: usize = 46;
 }
 
 /// What is kept of a hit, see [`TRACE_NAMES`].
@@ -180,7 +182,13 @@ pub(crate) fn trace(cells: &Cells, hit: &Hit, start: u64, next: u64) -> Trace {
         dense[1],
         dense[2],
         dense[3],
+        plain_dbfs(hit),
     ]
+}
+
+/// Unweighted level of a hit over all bands, dBFS.
+fn plain_dbfs(hit: &Hit) -> f64 {
+    10.0 * hit.band_dbfs.map(|db| 10f64.powf(db / 10.0)).iter().sum::<f64>().log10()
 }
 
 /// `a` over `b` in dB of power, within [`MOST_DB`] either way; that far down for nothing at all.

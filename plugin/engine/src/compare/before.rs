@@ -230,10 +230,14 @@ impl Comparison {
         let mut point = None;
         for _ in 0..CATCH_UP {
             let Some(number) = self.path.next(main) else { break };
-            if self.role == SideRole::Reference
-                && let Some(measured) = self.hits.cell(&self.path.cells)
-            {
-                self.contrast.add(measured.hit.contrast_db);
+            if self.role == SideRole::Reference {
+                self.hits.cell(&self.path.cells);
+                // Every other cell, so that a short block has one piece of the work.
+                if number.is_multiple_of(2)
+                    && let Some(measured) = self.hits.work(&self.path.cells)
+                {
+                    self.contrast.add(measured.hit.contrast_db);
+                }
             }
             if number >= main.oldest() {
                 point = self.beside(main, number).or(point);

@@ -29,6 +29,10 @@ enum Work {
     AddUp,
 }
 
+/// Most cells that a transform waits for: a spectrum is due every ten cells at the soonest, and takes
+/// three.
+const MOST_WAITED: u32 = 3;
+
 pub(super) struct Stage {
     bands: Range<usize>,
     parts: Vec<Band>,
@@ -41,6 +45,8 @@ pub(super) struct Stage {
     /// Where the spectrum being made starts in the ring, frames.
     start: usize,
     work: Work,
+    /// Cells that the transform has waited for.
+    waited: u32,
     /// Both channels as one complex stream, left real and right imaginary, and its spectrum.
     spectrum: Vec<Complex<f32>>,
     scratch: Vec<Complex<f32>>,
@@ -85,6 +91,7 @@ impl Stage {
             written: 0,
             start: 0,
             work: Work::Idle,
+            waited: 0,
             spectrum: vec![Complex::default(); length],
             scratch: vec![Complex::default(); fft.get_inplace_scratch_len()],
             begun: 0,
@@ -128,8 +135,15 @@ impl Stage {
         self.work != Work::Idle
     }
 
-    /// Does one piece of the work that waits.
-    pub(super) fn step(&mut self) {
+    /// Does one piece of the work that waits, a transform only if it `may` or has waited for long;
+    /// gives whether it was one.
+    pub(super) fn step(&mut self, may: bool) -> bool {
+        if self.work == Work::Transform && !may && self.waited < MOST_WAITED {
+            self.waited += 1;
+            return false;
+        }
+        self.waited = 0;
+        let transforms = self.work == Work::Transform;
         self.work = match self.work {
             Work::Idle => Work::Idle,
             Work::Window => {
@@ -151,6 +165,7 @@ impl Stage {
                 Work::Idle
             }
         };
+        transforms
     }
 
     /// Adds the powers of both channels: those of two mirrored bins of the complex spectrum add up
