@@ -7,8 +7,8 @@ TRAIN and TEST come from the program `ceiling` of the tests crate: `ceiling trac
 keeps a trace of every hit, `ceiling evidence` makes rows of them, one a window of hits. Boosted
 trees (CatBoost, Prokhorenkova et al. 2018: every tree asks four questions, the same on each level)
 learn the reduction at hits from the evidence: the median over hits and its 90th percentile by
-squared error, their 5 and 95 % quantiles by the pinball loss (Koenker & Bassett 1978), and the
-largest value. Needs numpy and catboost. Prints the error on TEST, whose songs, kits and limiters the
+squared error, their 5 and 95 % quantiles by the pinball loss (Koenker & Bassett 1978), the largest
+value, and the odds that the hits are limited at all. Needs numpy and catboost. Prints the error on TEST, whose songs, kits and limiters the
 fit has not seen, by window and by file; with --cross that of five-fold cross-validation over the
 songs; with --compare that of other estimators beside it. --out takes the engine's directory of the
 ceiling: `weights.rs` and `trees.bin` are written there.
@@ -19,19 +19,22 @@ import os
 import sys
 
 import numpy as np
-from catboost import CatBoostRegressor
+from catboost import CatBoostClassifier, CatBoostRegressor
 
 # The estimate itself is the mean, since that errs least in the worst tenth of files; a range needs
 # quantiles.
 LOSSES = ["Quantile:alpha=0.05", "RMSE", "Quantile:alpha=0.95",
           "Quantile:alpha=0.05", "RMSE", "Quantile:alpha=0.95", "RMSE"]
 TREES = [300, 600, 300, 300, 600, 300, 400]
+# Trees of the odds, and what they tell apart: windows with nothing taken from any hit, and those
+# with as much from the median hit. What lies between belongs to neither.
+ODDS_TREES, NONE_DB, LIMITED_DB = 400, 0.1, 1.5
 DEPTH = 4
 # Of unseen songs the trees are too sure; the engine's own number.
-WIDER = 1.25
+WIDER = 1.1
 # Hits of a whole window and of a section, and the lines' share in the former: likewise. Straight
 # lines go on where the trees have seen nothing, but mistake a few equal hits for limited ones.
-WINDOW, SECTION, LINES_SHARE = 64, 24, 0.5
+WINDOW, SECTION, LINES_SHARE = 64, 24, 0.25
 # The network that the trees are compared with.
 HIDDEN = 16
 MEMBERS = 2
@@ -114,6 +117,12 @@ def report(title, y, out, rows):
     false9 = np.mean(out[none, 3] >= 0.3) if none.any() else float("nan")
     print(f"  says 1 dB or more at 2 dB or more: {100 * hit:.1f} % of {limited.sum()};"
           f" of {none.sum()} unlimited: {100 * false:.1f} %; p90 low end over 0.3: {100 * false9:.1f} %")
+    if out.shape[1] > len(HEADS) and limited.any() and none.any():
+        odds = out[:, len(HEADS)]
+        for found in (0.95, 0.97):
+            limit = np.quantile(odds[limited], 1 - found)
+            print(f"  odds over {limit:.2f} find {100 * found:.0f} % of 2 dB or more, and"
+                  f" {100 * np.mean(odds[none] >= limit):.1f} % of the unlimited")
 
 
 def by_file(y, out, rows):
@@ -149,22 +158,28 @@ def linear(of, x):
 
 
 def forest(x, y, seed=0):
-    """One set of trees a head."""
+    """One set of trees a head, and one for the odds."""
+    shared = dict(depth=DEPTH, l2_leaf_reg=20, rsm=0.3, subsample=0.5, bootstrap_type="Bernoulli",
+                  border_count=64, random_seed=seed, thread_count=1, verbose=0,
+                  allow_writing_files=False)
     models = []
     for head, (loss, trees) in enumerate(zip(LOSSES, TREES)):
         rate = 0.07 if loss == "RMSE" else 0.12
-        model = CatBoostRegressor(
-            loss_function=loss, iterations=trees, depth=DEPTH, learning_rate=rate, l2_leaf_reg=20,
-            rsm=0.3, subsample=0.5, bootstrap_type="Bernoulli", border_count=64, random_seed=seed,
-            thread_count=1, verbose=0, allow_writing_files=False)
+        model = CatBoostRegressor(loss_function=loss, iterations=trees, learning_rate=rate, **shared)
         model.fit(x.astype(np.float32), y[:, head])
         models.append(model)
-    return models
+    limited, none = y[:, 1] >= LIMITED_DB, y[:, 6] < NONE_DB
+    told = limited | none
+    odds = CatBoostClassifier(iterations=ODDS_TREES, learning_rate=0.07,
+                              auto_class_weights="Balanced", **shared)
+    odds.fit(x[told].astype(np.float32), limited[told].astype(int))
+    return models + [odds]
 
 
 def raw(models, x):
-    """What the trees say, a column a head."""
-    return np.stack([m.predict(x.astype(np.float32)) for m in models], axis=1)
+    """What the trees say, a column a head, and the logarithm of the odds."""
+    x = x.astype(np.float32)
+    return np.stack([m.predict(x, prediction_type="RawFormulaVal") for m in models], axis=1)
 
 
 def both(models, of, x, hits):
@@ -172,8 +187,10 @@ def both(models, of, x, hits):
     centre, scale, lines_of = of
     share = LINES_SHARE * np.clip((np.asarray(hits, float) - SECTION) / (WINDOW - SECTION), 0, 1)
     share = share.reshape(-1, 1)
-    trees = np.maximum(raw(models, x), 0.0)
-    return ordered((1 - share) * trees + share * linear(lines_of, prepare(x, centre, scale)))
+    said = raw(models, x)
+    trees = np.maximum(said[:, :len(HEADS)], 0.0)
+    best = ordered((1 - share) * trees + share * linear(lines_of, prepare(x, centre, scale)))
+    return np.hstack([best, said[:, len(HEADS):]])
 
 
 def straight(x, y):
@@ -200,7 +217,7 @@ def ordered(out):
 
 
 def ask(models, x):
-    return ordered(raw(models, x))
+    return ordered(raw(models, x)[:, :len(HEADS)])
 
 
 def compare(names, x, y, xt, yt, rt):
@@ -231,7 +248,7 @@ def fit(x, y):
 def cross(x, y, rows, folds=5):
     songs = np.array([row["song"] for row in rows])
     order = np.random.default_rng(0).permutation(sorted(set(songs)))
-    out = np.zeros_like(y)
+    out = np.zeros((len(y), len(HEADS) + 1))
     for fold in range(folds):
         left_out = np.isin(songs, order[fold::folds])
         seen = x[~left_out], y[~left_out]
@@ -297,11 +314,11 @@ pub(super) const SCALE: [f32; EVIDENCE] = [
 {flat(scale)}
 ];
 /// Straight lines: a row a head.
-pub(super) const LINES: [[f32; EVIDENCE]; {len(packs)}] = [
+pub(super) const LINES: [[f32; EVIDENCE]; {len(HEADS)}] = [
 {slope_rows}
 ];
 /// Their offsets, dB.
-pub(super) const LINES_OFFSET: [f32; {len(packs)}] = [
+pub(super) const LINES_OFFSET: [f32; {len(HEADS)}] = [
 {flat(offsets)}
 ];
 /// Evidence of one window of the fit.
@@ -309,7 +326,8 @@ pub(super) const LINES_OFFSET: [f32; {len(packs)}] = [
 pub(super) const EXAMPLE: [f32; EVIDENCE] = [
 {flat(example)}
 ];
-/// What the fit says to it: median and 90th percentile, low end, best, high end, and the largest, dB.
+/// What the fit says to it: median and 90th percentile, low end, best, high end, and the largest, dB;
+/// the logarithm of the odds.
 #[cfg(test)]
 pub(super) const EXAMPLE_OUT: [f64; {len(answer)}] = [
 {flat(answer)}

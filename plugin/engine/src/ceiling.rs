@@ -84,7 +84,7 @@ impl CeilingMeter {
             job: None,
             section: None,
             window: None,
-            whole: Whole::new(),
+            whole: Whole::default(),
             verdicts: [Verdict::default(); 2],
         }
     }
@@ -157,13 +157,16 @@ impl CeilingMeter {
         let window = window(&self.ring, job.most, job.upto);
         let Some(evidence) = self.work.step(window) else { return true };
         let Some(estimate) = self.forest.step(evidence, window.count) else { return true };
-        let reading = Reading::new(estimate, window, job.upto);
+        let mut reading = Reading::new(estimate, window, job.upto);
         if job.most == WINDOW {
             let new = job.upto - self.window.map_or(0, |window| window.upto);
             self.whole.take(&reading, window, new);
             self.window = Some(reading);
             self.job = None;
         } else {
+            // Few hits tell little: half of the odds are what they were, even ones at first.
+            let before = self.section.map_or(0.0, |section| section.estimate.odds);
+            reading.estimate.odds = (before + reading.estimate.odds) / 2.0;
             self.section = Some(reading);
             self.work.begin();
             self.job = Some(Job { most: WINDOW, ..job });
@@ -181,7 +184,7 @@ impl CeilingMeter {
         self.job = None;
         self.section = None;
         self.window = None;
-        self.whole.reset();
+        self.whole = Whole::default();
         self.verdicts = [Verdict::default(); 2];
     }
 }

@@ -10,6 +10,8 @@ use crate::{Ceiling, CeilingKind, Cost, Need, State, Thresholds};
 #[derive(Clone, Copy, Debug, Default)]
 pub(super) struct Verdict {
     limited: bool,
+    /// Whether it said that there is no ceiling.
+    free: bool,
     clipped: bool,
     state: State,
 }
@@ -17,13 +19,14 @@ pub(super) struct Verdict {
 impl Verdict {
     pub(super) fn judge(&mut self, reading: &Reading, limits: &Thresholds) -> Ceiling {
         let estimate = &reading.estimate;
-        let stays = if self.limited { t::LIMITED_STAYS_DB } else { 0.0 };
-        self.limited = estimate.p90[1] >= t::LIMITED_P90_DB - stays;
+        let stays = |on: bool| if on { t::ODDS_STAY } else { 0.0 };
+        self.limited = estimate.odds >= t::LIMITED_ODDS - stays(self.limited);
+        self.free = !self.limited && estimate.odds < t::UNTOLD_ODDS + stays(self.free);
         // Half of the tops flat makes a clipper; a third keeps it one.
         let share = if self.clipped { 3 } else { 2 };
         self.clipped = share * reading.flat > reading.at_ceiling;
         // Between the two the hits do not tell: much may be gone, and nothing as well.
-        let told = self.limited || estimate.p90[1] < t::UNTOLD_P90_DB;
+        let told = self.limited || self.free;
         let kind = match (self.limited, told) {
             (false, false) => None,
             (false, true) => Some(CeilingKind::None),
