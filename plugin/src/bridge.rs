@@ -66,6 +66,8 @@ pub struct Bridge {
     snapshots: ArrayQueue<Stamped<Readings>>,
     live: LiveCells,
     listening: ListeningCells,
+    /// Whether what is heard was chosen in this session, and not before it was loaded.
+    chosen: AtomicBool,
     reference: Shelf,
     /// What other instances see of this one, and what it hears of them.
     links: Arc<Entry>,
@@ -134,6 +136,7 @@ impl Default for Bridge {
                 psr_db: unknown(),
             },
             listening: ListeningCells::default(),
+            chosen: AtomicBool::new(false),
             reference: Shelf::default(),
             links: Arc::default(),
             dropped: AtomicU64::new(0),
@@ -167,6 +170,17 @@ impl Bridge {
     /// Drains the queues and gives everything there is to draw. GUI side only: it locks.
     pub fn collect(&self) -> MappedMutexGuard<'_, Display> {
         MutexGuard::map(self.collector.lock(), |collector| collector.drain(self))
+    }
+
+    /// Says whether what is heard was chosen by hand: what comes from a loaded state was not.
+    pub fn set_chosen(&self, chosen: bool) {
+        self.chosen.store(chosen, Ordering::Relaxed);
+    }
+
+    /// Whether what the parameter asks to hear may be heard.
+    #[must_use]
+    pub fn is_chosen(&self) -> bool {
+        self.chosen.load(Ordering::Relaxed)
     }
 
     /// Asks the audio thread to forget everything measured. What is drawn is cleared at once, so

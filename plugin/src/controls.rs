@@ -55,11 +55,13 @@ impl Controls for HostControls<'_> {
     }
 
     fn listen(&self) -> Heard {
-        self.params.listen.value().into()
+        self.params.heard()
     }
 
     fn set_listen(&mut self, heard: Heard) {
         self.set(&self.params.listen, heard.into());
+        // The parameter may have stood there since the session was loaded.
+        self.bridge.set_chosen(true);
     }
 
     fn role(&self) -> Role {

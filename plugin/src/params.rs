@@ -141,6 +141,9 @@ pub(crate) const ROLE_IDS: [&str; 6] = ["mix", "drums", "bass", "guitars", "voca
 /// Saved ids of the roles.
 pub(crate) const SIDE_ROLE_IDS: [&str; 4] = ["off", "before", "reference", "partner"];
 
+/// Saved ids of [`Listen`].
+pub(crate) const LISTEN_IDS: [&str; 3] = ["mix", "side", "difference"];
+
 /// Parameters and persisted settings of one instance.
 #[derive(Params)]
 pub struct BruntParams {
@@ -163,10 +166,10 @@ pub struct BruntParams {
     /// A start of the host's transport resets the readings.
     #[id = "follow"]
     pub follow_transport: BoolParam,
-    /// What is heard. A host can map it to a button, but not automate it, and loading a state
-    /// sets it to the mix: nothing else may get into a bounce by itself.
+    /// What is asked to be heard. A host can map it to a button, but not automate it, and what a
+    /// loaded state asks for is not heard: nothing may get into a bounce by itself.
     #[id = "listen"]
-    pub listen: EnumParam<Listen>,
+    pub(crate) listen: EnumParam<Listen>,
     /// What this instance sits on.
     #[id = "role"]
     pub role: EnumParam<Role>,
@@ -210,6 +213,7 @@ impl Default for BruntParams {
         let bridge = Arc::<Bridge>::default();
         // Called on whatever thread changes the parameter: each stores one number.
         let (of_role, of_trim) = (Arc::clone(bridge.links()), Arc::clone(bridge.links()));
+        let of_listen = Arc::clone(&bridge);
         let presses = Arc::<AtomicU64>::default();
         let pressed = Arc::clone(&presses);
         let (min, max) = TRIM_RANGE_MS;
@@ -232,7 +236,9 @@ impl Default for BruntParams {
             watch_db: threshold("Watch from", limits.watch_db),
             leaking_db: threshold("Leaking from", limits.leaking_db),
             follow_transport: BoolParam::new("Reset on transport start", false),
-            listen: EnumParam::new("Listen", Listen::default()).non_automatable(),
+            listen: EnumParam::new("Listen", Listen::default())
+                .non_automatable()
+                .with_callback(Arc::new(move |_| of_listen.set_chosen(!state::is_loading()))),
             role: EnumParam::new("Role", Role::default())
                 .with_callback(Arc::new(move |role| of_role.set_role(role))),
             trim_ms: FloatParam::new("Part trim", 0.0, FloatRange::Linear { min, max })
@@ -241,7 +247,7 @@ impl Default for BruntParams {
                 .with_string_to_value(Arc::new(number))
                 .with_callback(Arc::new(move |ms| of_trim.set_trim_ms(f64::from(ms)))),
             presses,
-            version: VersionField,
+            version: VersionField(Arc::clone(&bridge)),
             window: Arc::new(RwLock::new(Window::default())),
             reference: ReferenceField(Arc::clone(&bridge)),
             part: PartNameField(Arc::clone(&bridge)),
@@ -273,6 +279,13 @@ impl BruntParams {
         Thresholds { watch_db, leaking_db: f64::from(self.leaking_db.value()).max(watch_db) }
     }
 
+    /// What is to be heard: the mix, unless something else was chosen since the last state was
+    /// loaded.
+    #[must_use]
+    pub fn heard(&self) -> Heard {
+        if self.bridge().is_chosen() { self.listen.value().into() } else { Heard::Mix }
+    }
+
     /// Presses of the reset so far.
     #[must_use]
     pub fn presses(&self) -> u64 {
@@ -287,6 +300,7 @@ mod tests {
     #[test]
     fn the_saved_roles_are_the_roles() {
         assert_eq!(<SideRole as Enum>::ids(), Some(&SIDE_ROLE_IDS[..]));
+        assert_eq!(<Listen as Enum>::ids(), Some(&LISTEN_IDS[..]));
         assert_eq!(<Role as Enum>::ids(), Some(&ROLE_IDS[..]));
         for (index, role) in Role::ALL.into_iter().enumerate() {
             assert_eq!(role.to_index(), index);

@@ -274,7 +274,7 @@ impl Brunt {
         Asked {
             // Matching needs the whole meter, so a part has nothing to listen to but itself.
             heard: match self.params.role.value() {
-                Role::Mix => self.params.listen.value().into(),
+                Role::Mix => self.params.heard(),
                 _ => Heard::Mix,
             },
             bypass: self.params.bypass.value(),

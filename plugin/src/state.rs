@@ -104,12 +104,13 @@ pub fn begin_loading() {
 }
 
 /// Saves [`STATE_VERSION`]. What is read back is no news: [`admit`] has looked at it before.
-#[derive(Clone, Copy, Debug, Default)]
-pub struct VersionField;
+pub struct VersionField(pub Arc<Bridge>);
 
 impl PersistentField<'_, u32> for VersionField {
     fn set(&self, _read: u32) {
         LOADING.set(false);
+        // Whatever was heard when the session was saved, it opens with the mix, untouched.
+        self.0.set_chosen(false);
     }
 
     fn map<F: Fn(&u32) -> R, R>(&self, read: F) -> R {

@@ -9,24 +9,9 @@ use std::process::{Command, ExitCode, Stdio};
 use anyhow::{Context, Result};
 
 use crate::bundle;
+use crate::report::{self, Seen};
 use crate::setup::{self, Group};
 use crate::workspace;
-
-/// What became of one step in one host.
-pub struct Row {
-    /// Host and step.
-    pub what: &'static str,
-    /// What was seen, or why the step could not be taken; the error where it failed.
-    pub seen: Result<Seen>,
-}
-
-/// The result of a step that did not fail.
-pub enum Seen {
-    /// It went well, with this to tell.
-    Well(String),
-    /// This machine cannot take the step.
-    NotHere(String),
-}
 
 /// Builds, scans, loads, plays, saves and reopens; prints a table.
 pub fn run(release: bool) -> Result<ExitCode> {
@@ -43,17 +28,7 @@ pub fn run(release: bool) -> Result<ExitCode> {
     rows.extend(ardour::rows(&bundles.vst3, &place));
     rows.extend(qtractor::rows(&bundles.clap));
     println!("== Hosts");
-    let mut failed = false;
-    for row in &rows {
-        let (verdict, text) = match &row.seen {
-            Ok(Seen::Well(text)) => ("ok", text.clone()),
-            Ok(Seen::NotHere(text)) => ("not here", text.clone()),
-            Err(error) => ("FAILED", format!("{error:#}")),
-        };
-        failed |= row.seen.is_err();
-        println!("{:<34} {verdict:<9} {text}", row.what);
-    }
-    Ok(if failed { ExitCode::FAILURE } else { ExitCode::SUCCESS })
+    Ok(report::print(&rows))
 }
 
 /// A program's version by its own word: the first line that it prints.

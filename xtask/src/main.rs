@@ -10,6 +10,8 @@ mod fuzz;
 mod hosts;
 mod install;
 mod licences;
+mod platforms;
+mod report;
 mod setup;
 mod test;
 mod tidy;
@@ -76,6 +78,8 @@ enum Task {
     },
     /// Feed the fuzz targets for longer than the tests do
     Fuzz(fuzz::Arguments),
+    /// Compile for the systems that are not tested, and look for advisories
+    Platforms,
     /// Scan, load, play, save and reopen both plug-ins in real hosts
     Hosts {
         /// Build with full optimisation, as for real use
@@ -100,6 +104,7 @@ fn main() -> ExitCode {
         Task::Fuzz(arguments) => fuzz::run(&arguments),
         Task::Hosts { release } => hosts::run(release),
         Task::Licences => licences::run(),
+        Task::Platforms => platforms::run(),
         Task::Tidy => tidy::command(),
     });
     match result {

@@ -8,7 +8,7 @@ use serde::de::{DeserializeOwned, Error};
 
 use super::{STATE_VERSION, SavedPass, Window};
 use crate::kept::KeptPass;
-use crate::params::{ROLE_IDS, SIDE_ROLE_IDS, THRESHOLD_RANGE_DB, TRIM_RANGE_MS};
+use crate::params::{LISTEN_IDS, ROLE_IDS, SIDE_ROLE_IDS, THRESHOLD_RANGE_DB, TRIM_RANGE_MS};
 
 /// Name of the field that holds the state's version.
 const VERSION: &str = "version";
@@ -26,9 +26,6 @@ const REFERENCE: &str = "reference";
 const PART: &str = "part";
 /// Longest path or name taken from a state, bytes: what common systems allow.
 const LONGEST_TEXT: usize = 4096;
-/// Id of the parameter that says what is heard, and of the value for the mix.
-const LISTEN: &str = "listen";
-const LISTEN_MIX: &str = "mix";
 
 /// Why a state is not applied.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -103,9 +100,10 @@ fn from_0_to_1(saved: &mut PluginState) {
     saved.fields.insert(PASS.to_owned(), "null".to_owned());
 }
 
-/// Version 2 knows what is heard, and always starts with the mix: [`check`] sees to that.
+/// Version 2 knows what is heard.
 fn from_1_to_2(saved: &mut PluginState) {
     saved.fields.insert(VERSION.to_owned(), "2".to_owned());
+    saved.params.insert("listen".to_owned(), ParamValue::String("mix".to_owned()));
 }
 
 /// Version 3 keeps passes to compare with.
@@ -130,8 +128,6 @@ fn from_4_to_5(saved: &mut PluginState) {
 
 /// Makes sure that everything in the state can be applied.
 fn check(saved: &mut PluginState) -> Result<(), Refusal> {
-    // Whatever was heard when the session was saved, it opens with the mix, untouched.
-    saved.params.insert(LISTEN.to_owned(), ParamValue::String(LISTEN_MIX.to_owned()));
     for (id, value) in &saved.params {
         let sound = match (id.as_str(), value) {
             ("bypass" | "follow" | "reset", ParamValue::Bool(_)) => true,
@@ -141,7 +137,7 @@ fn check(saved: &mut PluginState) -> Result<(), Refusal> {
             ("side", ParamValue::String(role)) => SIDE_ROLE_IDS.contains(&role.as_str()),
             ("role", ParamValue::String(role)) => ROLE_IDS.contains(&role.as_str()),
             ("trim", ParamValue::F32(ms)) => (TRIM_RANGE_MS.0..=TRIM_RANGE_MS.1).contains(ms),
-            (LISTEN, ParamValue::String(_)) => true,
+            ("listen", ParamValue::String(heard)) => LISTEN_IDS.contains(&heard.as_str()),
             _ => false,
         };
         if !sound {
@@ -245,13 +241,12 @@ mod tests {
     }
 
     #[test]
-    fn a_session_always_opens_with_the_mix() {
-        for heard in ["mix", "side", "difference", "nonsense"] {
+    fn what_is_heard_is_one_of_the_choices() {
+        for (heard, sound) in [("mix", true), ("side", true), ("difference", true), ("all", false)]
+        {
             let mut state = saved();
-            state.params.insert(LISTEN.to_owned(), ParamValue::String(heard.to_owned()));
-            assert_eq!(prepare(&mut state), Ok(()));
-            let taken = &state.params[LISTEN];
-            assert!(matches!(taken, ParamValue::String(id) if id == LISTEN_MIX), "{taken:?}");
+            state.params.insert("listen".to_owned(), ParamValue::String(heard.to_owned()));
+            assert_eq!(prepare(&mut state).is_ok(), sound, "{heard}");
         }
     }
 

@@ -10,7 +10,7 @@ use base64::Engine;
 use base64::prelude::BASE64_STANDARD;
 use serde_json::Value;
 
-use super::{Row, Seen};
+use crate::report::{Row, Seen};
 
 /// Ardour's own program folder in Debian.
 const FOLDER: &str = "/usr/lib/ardour7";

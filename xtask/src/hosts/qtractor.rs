@@ -6,7 +6,7 @@ use std::process::{Command, Stdio};
 
 use anyhow::{Context, Result, bail};
 
-use super::{Row, Seen};
+use crate::report::{Row, Seen};
 
 /// Qtractor's scan helper in Debian.
 const SCANNER: &str = "/usr/lib/x86_64-linux-gnu/qtractor/qtractor_plugin_scan";

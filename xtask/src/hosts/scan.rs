@@ -5,7 +5,7 @@ use std::process::Stdio;
 
 use anyhow::{Context, Result, bail};
 
-use super::{Row, Seen};
+use crate::report::{Row, Seen};
 use crate::workspace::cargo;
 
 /// Asked for: from loading the library to its descriptor, ms.
