@@ -58,7 +58,7 @@ pub(crate) struct HitMeter {
     rate_hz: f64,
 }
 
-/// An onset whose level and surroundings are known, and what is known of its hit.
+/// An onset whose level is known, and what is known of its hit so far.
 #[derive(Clone, Copy, Debug)]
 struct Begun {
     number: u64,
@@ -67,7 +67,8 @@ struct Begun {
     next: u64,
     level: f64,
     loudest: u64,
-    bed: f64,
+    /// Mean power of what surrounds it.
+    bed: Option<f64>,
     /// Contrast through a small speaker, dB.
     small_contrast_db: Option<f64>,
     measured: Option<MeasuredHit>,
@@ -91,9 +92,10 @@ impl HitMeter {
         }
     }
 
-    /// Takes note of the newest cell. [`Self::work`] makes hits of the onsets found.
+    /// Takes note of the newest cell; gives whether an onset was found in it, of which
+    /// [`Self::work`] makes a hit.
     #[inline(never)]
-    pub(crate) fn cell(&mut self, cells: &Cells) {
+    pub(crate) fn cell(&mut self, cells: &Cells) -> bool {
         if let Some(onset) = self.detector.cell(cells) {
             // Placing can move two neighbours onto one moment: the first stands.
             let known = self.found > 0
@@ -101,8 +103,10 @@ impl HitMeter {
             if !known {
                 self.onsets[(self.found % ONSETS as u64) as usize] = onset;
                 self.found += 1;
+                return true;
             }
         }
+        false
     }
 
     /// Whether there is a hit to work on.
@@ -156,7 +160,7 @@ impl HitMeter {
         &self.onsets[(number % ONSETS as u64) as usize]
     }
 
-    /// Takes the next waiting onset, and finds its level and its surroundings.
+    /// Takes the next waiting onset, and finds its level.
     fn begin(&mut self, cells: &Cells) -> Begun {
         let number = self.done;
         self.done += 1;
@@ -166,8 +170,16 @@ impl HitMeter {
         let next = if number + 1 < self.found { self.onset(number + 1).cell() } else { u64::MAX };
 
         let (level, loudest) = surround::level(cells, start);
-        let bed = self.bed(cells, number);
-        Begun { number, onset, next, level, loudest, bed, small_contrast_db: None, measured: None }
+        Begun {
+            number,
+            onset,
+            next,
+            level,
+            loudest,
+            bed: None,
+            small_contrast_db: None,
+            measured: None,
+        }
     }
 
     /// Does the next piece on the onset that is begun; gives its hit after the last.
@@ -177,9 +189,14 @@ impl HitMeter {
             measured.trace = trace(cells, &measured.hit, measured.cell, begun.next);
             return Some(measured);
         }
+        let Some(bed) = begun.bed else {
+            begun.bed = Some(self.bed(cells, begun.number));
+            self.begun = Some(begun);
+            return None;
+        };
         if let Some(small_contrast_db) = begun.small_contrast_db {
             // Too weak an onset is no hit, and nothing is left of it.
-            begun.measured = Some(self.measured(cells, &begun, small_contrast_db)?);
+            begun.measured = Some(self.measured(cells, &begun, bed, small_contrast_db)?);
         } else {
             let small = surround::Small(cells);
             let (level, _) = surround::level(&small, begun.onset.cell());
@@ -202,9 +219,10 @@ impl HitMeter {
         &mut self,
         cells: &Cells,
         begun: &Begun,
+        bed: f64,
         small_contrast_db: f64,
     ) -> Option<MeasuredHit> {
-        let Begun { number, onset, next, level, loudest, bed, .. } = *begun;
+        let Begun { number, onset, next, level, loudest, .. } = *begun;
         let start = onset.cell();
         let cap = level * 10f64.powf(-t::CONTRAST_MOST_DB / 10.0);
         let level_lufs = lufs(level);

@@ -290,16 +290,18 @@ impl Meter {
         cell.weighted /= frames as f32;
         cell.small /= frames as f32;
         self.ceiling.cell(cell.weighted);
+        self.cells.push(cell);
+        if self.hits.cell(&self.cells) {
+            self.rest = self.rest.max(1);
+        }
         if self.spectrum.cell(self.intake.main(frames), self.rest == 0) {
             self.rest = APART;
         }
-        self.cells.push(cell);
         // The programme may end within a cell; what is left of the side-chain there is let go.
         if self.intake.side_channels() > 0 && self.intake.is_full() {
             self.compare_cell(sink);
         }
         self.intake.clear();
-        self.hits.cell(&self.cells);
         self.heavy_work(sink);
     }
 

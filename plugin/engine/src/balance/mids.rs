@@ -56,10 +56,13 @@ impl Curve {
     }
 }
 
+/// Nepers of power in a decibel.
+const NEPERS: f64 = std::f64::consts::LN_10 / 10.0;
+
 /// What the cost is worked out from, a third octave: it is asked for ten times a second.
 #[derive(Clone, Debug)]
 pub(super) struct Changes {
-    /// Both changes of tone, dB a dB of their size.
+    /// Both changes of tone, nepers of power a dB of their size.
     dip: [f64; THIRDS],
     shelves: [f64; THIRDS],
     /// K-weighting, and that part of it in the band of a small speaker up to the end of the mids.
@@ -71,8 +74,8 @@ impl Changes {
     pub(super) fn new() -> Self {
         let weight = |index: usize| 10f64.powf(t::K_THIRDS_DB[index] / 10.0);
         Self {
-            dip: std::array::from_fn(|index| dip_db(third_hz(index))),
-            shelves: std::array::from_fn(|index| shelves_db(third_hz(index))),
+            dip: std::array::from_fn(|index| dip_db(third_hz(index)) * NEPERS),
+            shelves: std::array::from_fn(|index| shelves_db(third_hz(index)) * NEPERS),
             weight: std::array::from_fn(weight),
             band_weight: std::array::from_fn(|index| {
                 let hz = third_hz(index);
@@ -95,7 +98,7 @@ impl Changes {
         }
         let mut mended = *thirds;
         for (power, change) in mended.iter_mut().zip(change) {
-            *power *= 10f64.powf(-size * change / 10.0);
+            *power *= (-size * change).exp();
         }
         (self.share_db(&mended) - self.share_db(thirds)).max(0.0)
     }

@@ -31,17 +31,18 @@ const CASES: [Case; 6] = [
 ];
 
 /// Stages by the engine's functions, each with what it calls.
-const STAGES: [(&str, &str); 14] = [
+const STAGES: [(&str, &str); 15] = [
     ("intake", "input::Intake::take"),
     ("K-weighting, small speaker", "KWeighting::process_small_pair"),
     ("true peak", "TruePeak::raise"),
     ("three bands", "BandSplit::process"),
     ("third octaves", "LongTermSpectrum::cell"),
-    ("onsets and hits", "HitMeter::cell"),
-    ("of which onsets", "OnsetDetector::cell"),
-    ("ceiling", "CeilingMeter::cell"),
+    ("onsets", "HitMeter::cell"),
+    ("hits", "HitMeter::work"),
+    ("ceiling", "CeilingMeter::work"),
     ("loudness", "LoudnessStats::hop"),
-    ("slow readings", "Meter::slow_readings"),
+    ("readings of the spectra", "Meter::spectral_readings"),
+    ("readings of punch", "Meter::punch_readings"),
     ("side-chain: K-weighting", "SideMeter::stretch"),
     ("side-chain: delay", "Aligner::cell"),
     ("side-chain: comparison", "Comparison::cell"),
