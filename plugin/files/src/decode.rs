@@ -4,6 +4,7 @@ mod header;
 
 use std::fs::File;
 use std::io::{ErrorKind, Seek, SeekFrom};
+use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::{Path, PathBuf};
 
 use brunt_engine::{MAX_CHANNELS, MAX_SAMPLE_RATE_HZ, MIN_SAMPLE_RATE_HZ};
@@ -79,9 +80,11 @@ impl AudioFile {
             hint.with_extension(extension);
         }
         let stream = MediaSourceStream::new(Box::new(file), Default::default());
-        let format = symphonia::default::get_probe()
-            .probe(&hint, stream, FormatOptions::default(), MetadataOptions::default())
-            .map_err(|e| Fault::NotAudio(reason(&e)))?;
+        let format = theirs(|| {
+            let (format, meta) = (FormatOptions::default(), MetadataOptions::default());
+            symphonia::default::get_probe().probe(&hint, stream, format, meta)
+        })
+        .map_err(|e| Fault::NotAudio(reason(&e)))?;
         let none = || Fault::NotAudio("no audio track".to_owned());
         let track = format.default_track(TrackType::Audio).ok_or_else(none)?;
         let Some(CodecParameters::Audio(params)) = &track.codec_params else { return Err(none()) };
@@ -104,9 +107,11 @@ impl AudioFile {
             (_, Some(frames)) => Promise::Frames(frames, 0),
             (_, None) => Promise::None,
         };
-        let decoder = symphonia::default::get_codecs()
-            .make_audio_decoder(params, &AudioDecoderOptions::default().verify(true))
-            .map_err(|e| Fault::NotAudio(reason(&e)))?;
+        let decoder = theirs(|| {
+            let options = AudioDecoderOptions::default().verify(true);
+            symphonia::default::get_codecs().make_audio_decoder(params, &options)
+        })
+        .map_err(|e| Fault::NotAudio(reason(&e)))?;
         Ok(Self {
             path: path.to_owned(),
             track: track.id,
@@ -148,7 +153,7 @@ impl AudioFile {
 
     fn packet(&mut self, planes: &mut Vec<Vec<f32>>) -> Result<bool, Fault> {
         loop {
-            let packet = match self.format.next_packet() {
+            let packet = match theirs(|| self.format.next_packet()) {
                 Ok(Some(packet)) => packet,
                 Ok(None) => return self.end().map(|()| false),
                 Err(DecoderError::IoError(e)) if e.kind() == ErrorKind::UnexpectedEof => {
@@ -163,9 +168,8 @@ impl AudioFile {
                 continue;
             }
             let at_s = self.seconds(self.read);
-            let block = self
-                .decoder
-                .decode(&packet)
+            let decoder = &mut self.decoder;
+            let block = theirs(move || decoder.decode(&packet))
                 .map_err(|e| Fault::Damaged { at_s, reason: reason(&e) })?;
             let (channels, rate) = (block.spec().channels().count(), block.spec().rate());
             if (channels, rate) != (self.channels, self.rate) {
@@ -204,6 +208,13 @@ impl AudioFile {
 }
 
 /// The decoder's reason without its kind, which the message states in its own words.
+/// What the decoders' crate does, and an error where it panics: a damaged file must not end more than
+/// the reading of it.
+fn theirs<T>(work: impl FnOnce() -> Result<T, DecoderError>) -> Result<T, DecoderError> {
+    catch_unwind(AssertUnwindSafe(work))
+        .unwrap_or(Err(DecoderError::DecodeError("the decoder failed on it")))
+}
+
 fn reason(e: &DecoderError) -> String {
     match e {
         DecoderError::DecodeError(text)
