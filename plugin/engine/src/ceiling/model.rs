@@ -134,9 +134,11 @@ impl Estimate {
         let more = more.min(1.0);
         let share = LINES_SHARE * more;
         let trees = |head: usize| f64::from(sums[head]) * HEADS[head].step + HEADS[head].offset;
-        let out: [f64; LINES.len()] = std::array::from_fn(|head| {
+        // A target's range and best estimate share its line, each with an offset of its own.
+        let lines = LINES.each_ref().map(|line| dot(line, &input));
+        let out: [f64; LINES_OFFSET.len()] = std::array::from_fn(|head| {
             let trees = trees(head).max(0.0);
-            let line = f64::from(dot(&LINES[head], &input) + LINES_OFFSET[head]).max(0.0);
+            let line = f64::from(lines[head / 3] + LINES_OFFSET[head]).max(0.0);
             (1.0 - share) * trees + share * line
         });
         let [mut median, mut p90] = [[out[0], out[1], out[2]], [out[3], out[4], out[5]]];
@@ -153,7 +155,7 @@ impl Estimate {
             median,
             p90,
             most: out[6].max(p90[1]),
-            odds: trees(LINES.len()) - FEW_HITS_ODDS * (1.0 - more),
+            odds: trees(LINES_OFFSET.len()) - FEW_HITS_ODDS * (1.0 - more),
         }
     }
 }
