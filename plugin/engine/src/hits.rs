@@ -189,20 +189,20 @@ impl HitMeter {
             measured.trace = trace(cells, &measured.hit, measured.cell, begun.next);
             return Some(measured);
         }
-        let Some(bed) = begun.bed else {
-            begun.bed = Some(self.bed(cells, begun.number));
-            self.begun = Some(begun);
-            return None;
-        };
-        if let Some(small_contrast_db) = begun.small_contrast_db {
+        match (begun.bed, begun.small_contrast_db) {
+            (None, _) => begun.bed = Some(self.bed(cells, begun.number)),
+            (_, None) => {
+                let small = surround::Small(cells);
+                let (level, _) = surround::level(&small, begun.onset.cell());
+                let bed = self.bed(&small, begun.number);
+                let floor = f64::from(t::POWER_FLOOR);
+                begun.small_contrast_db =
+                    Some(surround::contrast_db(level.max(floor), bed.max(floor)));
+            }
             // Too weak an onset is no hit, and nothing is left of it.
-            begun.measured = Some(self.measured(cells, &begun, bed, small_contrast_db)?);
-        } else {
-            let small = surround::Small(cells);
-            let (level, _) = surround::level(&small, begun.onset.cell());
-            let bed = self.bed(&small, begun.number);
-            let floor = f64::from(t::POWER_FLOOR);
-            begun.small_contrast_db = Some(surround::contrast_db(level.max(floor), bed.max(floor)));
+            (Some(bed), Some(small_contrast_db)) => {
+                begun.measured = Some(self.measured(cells, &begun, bed, small_contrast_db)?);
+            }
         }
         self.begun = Some(begun);
         None

@@ -311,15 +311,18 @@ impl Meter {
         if self.rest > 0 {
             return;
         }
-        if let Some(measured) = self.comparison.ready(&self.hits, false) {
-            self.rest = APART;
+        let worked = if let Some(measured) = self.comparison.ready(&self.hits, false) {
             sink.hit(&measured.hit);
+            true
         } else if self.hits.has_work(&self.cells) {
-            self.rest = APART;
             if let Some(measured) = self.hits.work(&self.cells) {
                 self.give(measured, sink);
             }
-        } else if self.ceiling.work() {
+            true
+        } else {
+            self.ceiling.work()
+        };
+        if worked {
             self.rest = APART;
         }
     }

@@ -207,7 +207,6 @@ impl AudioFile {
     }
 }
 
-/// The decoder's reason without its kind, which the message states in its own words.
 /// What the decoders' crate does, and an error where it panics: a damaged file must not end more than
 /// the reading of it.
 fn theirs<T>(work: impl FnOnce() -> Result<T, DecoderError>) -> Result<T, DecoderError> {
@@ -215,6 +214,7 @@ fn theirs<T>(work: impl FnOnce() -> Result<T, DecoderError>) -> Result<T, Decode
         .unwrap_or(Err(DecoderError::DecodeError("the decoder failed on it")))
 }
 
+/// The decoder's reason without its kind, which the message states in its own words.
 fn reason(e: &DecoderError) -> String {
     match e {
         DecoderError::DecodeError(text)
