@@ -46,6 +46,8 @@ impl Default for MeasuredHit {
 pub(crate) struct HitMeter {
     detector: OnsetDetector,
     onsets: [Onset; ONSETS],
+    /// Cell near which an onset is certain, and not yet placed.
+    certain: Option<u64>,
     /// Onsets found since reset.
     found: u64,
     /// Onsets measured (or dropped as too weak) since reset.
@@ -74,7 +76,10 @@ struct Begun {
     measured: Option<MeasuredHit>,
 }
 
-/// Cells after an onset when its surroundings are known and every onset in them is found.
+/// Most cells that an onset waits to be placed, so that this falls beside no other heavy work.
+const MOST_WAITED: u64 = 4;
+
+/// Cells after an onset when its surroundings are known and every onset in them is certain.
 const READY_CELLS: u64 = t::SURROUND_AFTER_MS as u64 + DELAY_CELLS + t::PLACE_BEFORE_CELLS;
 
 impl HitMeter {
@@ -83,6 +88,7 @@ impl HitMeter {
         Self {
             detector: OnsetDetector::new(rate_hz, cell_frames as f64 / rate_hz),
             onsets: [Onset::default(); ONSETS],
+            certain: None,
             found: 0,
             done: 0,
             given: 0,
@@ -92,27 +98,38 @@ impl HitMeter {
         }
     }
 
-    /// Takes note of the newest cell; gives whether an onset was found in it, of which
-    /// [`Self::work`] makes a hit.
+    /// Takes note of the newest cell. An onset waits until it `may` be placed; gives whether one
+    /// was, of which [`Self::work`] makes a hit.
     #[inline(never)]
-    pub(crate) fn cell(&mut self, cells: &Cells) -> bool {
-        if let Some(onset) = self.detector.cell(cells) {
-            // Placing can move two neighbours onto one moment: the first stands.
-            let known = self.found > 0
-                && onset.cell() < self.onset(self.found - 1).cell() + t::ONSET_SPACING_CELLS / 2;
-            if !known {
-                self.onsets[(self.found % ONSETS as u64) as usize] = onset;
-                self.found += 1;
-                return true;
-            }
+    pub(crate) fn cell(&mut self, cells: &Cells, may: bool) -> bool {
+        // Certain onsets lie further apart than one waits.
+        self.certain = self.detector.cell(cells).or(self.certain);
+        let due = |candidate: u64| cells.count() >= candidate + DELAY_CELLS + MOST_WAITED;
+        let placed = self.certain.filter(|&candidate| may || due(candidate));
+        if let Some(candidate) = placed {
+            self.place(cells, candidate);
         }
-        false
+        placed.is_some()
+    }
+
+    /// Places the onset that is certain near the cell `candidate`.
+    fn place(&mut self, cells: &Cells, candidate: u64) {
+        self.certain = None;
+        let onset = self.detector.place(cells, candidate);
+        // Placing can move two neighbours onto one moment: the first stands.
+        let known = self.found > 0
+            && onset.cell() < self.onset(self.found - 1).cell() + t::ONSET_SPACING_CELLS / 2;
+        if !known {
+            self.onsets[(self.found % ONSETS as u64) as usize] = onset;
+            self.found += 1;
+        }
     }
 
     /// Whether there is a hit to work on.
     pub(crate) fn has_work(&self, cells: &Cells) -> bool {
         let ready = || cells.count() >= self.onset(self.done).cell() + READY_CELLS;
-        self.begun.is_some() || (self.done < self.found && ready())
+        // One that waits to be placed may lie in the surroundings.
+        self.begun.is_some() || (self.done < self.found && self.certain.is_none() && ready())
     }
 
     /// Does a piece of the work on the next hit, where there is one; gives the hit after the last.
@@ -130,6 +147,9 @@ impl HitMeter {
     /// Measures the next waiting onset with what is there, for the end of a programme.
     /// `None` once no onset waits or the onset was too weak: call until [`Self::waiting`] is 0.
     pub(crate) fn finish_next(&mut self, cells: &Cells) -> Option<MeasuredHit> {
+        if let Some(candidate) = self.certain {
+            self.place(cells, candidate);
+        }
         if self.begun.is_none() && self.done < self.found {
             self.begun = Some(self.begin(cells));
         }
@@ -141,9 +161,10 @@ impl HitMeter {
         None
     }
 
-    /// Onsets found and not yet measured.
+    /// Onsets certain and not yet measured.
     pub(crate) fn waiting(&self) -> u64 {
-        self.found - self.done + u64::from(self.begun.is_some())
+        let (certain, begun) = (self.certain.is_some(), self.begun.is_some());
+        self.found - self.done + u64::from(certain) + u64::from(begun)
     }
 
     /// Mean weighted power of what surrounds the onset `number` in another stream's cells, which
@@ -164,10 +185,10 @@ impl HitMeter {
     fn begin(&mut self, cells: &Cells) -> Begun {
         let number = self.done;
         self.done += 1;
-        let onset = Onset { micro: first_touch(cells, self.onset(number).micro) };
+        let next = if number + 1 < self.found { self.onset(number + 1).cell() } else { u64::MAX };
+        let onset = Onset { micro: first_touch(cells, self.onset(number).micro, next) };
         self.onsets[(number % ONSETS as u64) as usize] = onset;
         let start = onset.cell();
-        let next = if number + 1 < self.found { self.onset(number + 1).cell() } else { u64::MAX };
 
         let (level, loudest) = surround::level(cells, start);
         Begun {
@@ -275,6 +296,7 @@ impl HitMeter {
 
     pub(crate) fn reset(&mut self) {
         self.detector.reset();
+        self.certain = None;
         self.found = 0;
         self.done = 0;
         self.given = 0;
@@ -284,12 +306,14 @@ impl HitMeter {
 
 /// The onset found at `micro`, moved on to the first micro-cell within 30 dB of the strongest one
 /// of the hit: handling noise ahead of a stroke in silence is no part of it. Where anything else
-/// sounds the onset stays where it is.
-fn first_touch(cells: &Cells, micro: u64) -> u64 {
+/// sounds the onset stays where it is. It stays ahead of the cell `next` of the next onset.
+fn first_touch(cells: &Cells, micro: u64, next: u64) -> u64 {
     let power = |number: u64| cells.micro(number).iter().sum::<f32>();
     let end = (micro + t::HIT_PEAK_MS as u64 * MICRO as u64).min(cells.count() * MICRO as u64);
     let strongest = (micro..end).map(power).fold(0.0f32, f32::max);
-    let reach = end.min(micro + t::PLACE_BEFORE_CELLS * MICRO as u64);
+    let reach = end
+        .min(micro + t::PLACE_BEFORE_CELLS * MICRO as u64)
+        .min(next.saturating_mul(MICRO as u64));
     (micro..reach).find(|&number| power(number) >= strongest * t::TOUCH_SHARE).unwrap_or(micro)
 }
 

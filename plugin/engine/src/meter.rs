@@ -30,6 +30,8 @@ const HOPS_PER_POINT: u32 = 10;
 
 /// Cells from one piece of heavy work to the next: no block of 64 frames at 48 kHz then has two.
 const APART: u32 = 2;
+/// The last hops before a point of the history, which bring the readings up to date.
+const READINGS_HOPS: u32 = 2;
 
 /// Frames of silence that bring the last samples through the true-peak interpolator.
 const TAIL_FRAMES: usize = 12;
@@ -291,10 +293,10 @@ impl Meter {
         cell.small /= frames as f32;
         self.ceiling.cell(cell.weighted);
         self.cells.push(cell);
-        if self.hits.cell(&self.cells) {
-            self.rest = self.rest.max(1);
+        if self.hits.cell(&self.cells, self.may()) {
+            self.rest = APART;
         }
-        if self.spectrum.cell(self.intake.main(frames), self.rest == 0) {
+        if self.spectrum.cell(self.intake.main(frames), self.may()) {
             self.rest = APART;
         }
         // The programme may end within a cell; what is left of the side-chain there is let go.
@@ -305,10 +307,17 @@ impl Meter {
         self.heavy_work(sink);
     }
 
+    /// Whether heavy work may be done now: none was of late, and the next cell brings no readings
+    /// up to date.
+    fn may(&self) -> bool {
+        let ends_hop = self.hop.frames - self.hop.filled <= self.intake.capacity();
+        self.rest == 0 && !(ends_hop && self.hops_to_point <= READINGS_HOPS)
+    }
+
     /// Does one piece of what is too dear for every cell, where there is any and no other was done
     /// of late.
     fn heavy_work(&mut self, sink: &mut dyn Sink) {
-        if self.rest > 0 {
+        if !self.may() {
             return;
         }
         let worked = if let Some(measured) = self.comparison.ready(&self.hits, false) {
@@ -331,12 +340,13 @@ impl Meter {
     fn compare_cell(&mut self, sink: &mut dyn Sink) {
         let side = self.intake.side();
         if self.side_role == SideRole::Reference
-            && self.reference_spectrum.cell(side, self.rest == 0)
+            && self.reference_spectrum.cell(side, self.may())
         {
             self.rest = APART;
         }
+        let may = self.may();
         let main = self.intake.main(self.intake.capacity());
-        if self.aligner.cell(main, side, self.rest == 0) {
+        if self.aligner.cell(main, side, may) {
             self.rest = APART;
         }
         let weighted = self.side.squares();
@@ -430,7 +440,8 @@ impl Meter {
         self.split.flush_denormals();
         self.small.flush_denormals();
         self.hops_to_point -= 1;
-        // Half of the readings a hop: loudness has its gating to do at the end of the ten, too.
+        // Half of the readings a hop ([`READINGS_HOPS`]): loudness has its gating to do at the end
+        // of the ten, too.
         if self.hops_to_point == 1 {
             self.punch_readings();
         } else if self.hops_to_point == 0 {

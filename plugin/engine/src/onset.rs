@@ -1,6 +1,6 @@
 //! Onset detector: where a rise in band power starts, to a fraction of a millisecond.
 //!
-//! Two steps, both causal with a fixed delay. *Find*: for each millisecond the rise of each
+//! Two steps, both causal. *Find*, with a fixed delay: for each millisecond the rise of each
 //! band's power, dB, from the milliseconds before to the milliseconds after; the weighted sum has
 //! a local maximum at an onset. *Place*: around it, the moment that best splits the quarter
 //! milliseconds into two stretches of constant power (maximum likelihood change point of the
@@ -51,7 +51,8 @@ pub(crate) struct OnsetDetector {
 
 /// Cells after a moment that its strength looks at.
 const AHEAD: u64 = t::RISE_AFTER_CELLS[0];
-/// Cells after an onset before it can be told: look-ahead, spacing, and the placing window.
+/// Cells after an onset before it can be told: look-ahead and spacing, which the placing window fits
+/// into.
 pub(crate) const DELAY_CELLS: u64 = AHEAD + t::ONSET_SPACING_CELLS;
 
 impl OnsetDetector {
@@ -74,9 +75,10 @@ impl OnsetDetector {
         }
     }
 
-    /// Takes note of the newest cell; gives the onset that it makes certain, if any.
+    /// Takes note of the newest cell; gives the cell near which it makes an onset certain, if any,
+    /// for [`Self::place`].
     #[inline(never)]
-    pub(crate) fn cell(&mut self, cells: &Cells) -> Option<Onset> {
+    pub(crate) fn cell(&mut self, cells: &Cells) -> Option<u64> {
         let newest = cells.count() - 1;
         let bands = cells.get(newest).bands;
         for band in 0..BANDS {
@@ -100,7 +102,7 @@ impl OnsetDetector {
                 return None;
             }
         }
-        Some(Onset { micro: self.place(cells, candidate) })
+        Some(candidate)
     }
 
     /// Weighted rise of band power at the start of cell `centre`, dB, summed over bands.
@@ -127,13 +129,14 @@ impl OnsetDetector {
         rise
     }
 
-    /// The micro-cell at whose start power changes most, around the cell `candidate`.
-    fn place(&self, cells: &Cells, candidate: u64) -> u64 {
+    /// The onset around the cell `candidate`: the micro-cell at whose start power changes most.
+    #[inline(never)]
+    pub(crate) fn place(&self, cells: &Cells, candidate: u64) -> Onset {
         let micro = MICRO as u64;
         let from = candidate.saturating_sub(t::PLACE_BEFORE_CELLS).max(cells.oldest()) * micro;
         let to = (candidate + t::PLACE_AFTER_CELLS).min(cells.count()) * micro;
         let split = change_point(from..to, &self.freedom, |number| cells.micro(number));
-        split.unwrap_or(candidate * micro)
+        Onset { micro: split.unwrap_or(candidate * micro) }
     }
 
     pub(crate) fn reset(&mut self) {

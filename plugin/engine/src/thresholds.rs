@@ -152,7 +152,7 @@ pub const SECTION_HITS: usize = 24;
 /// New hits after which the ceiling is read anew. Ours: half a bar of a rock beat.
 pub(crate) const CEILING_NEW_HITS: u64 = 4;
 /// Milliseconds after which it is read with fewer. Ours.
-pub(crate) const CEILING_WAIT_MS: u64 = 500;
+pub(crate) const CEILING_WAIT_MS: u64 = 400;
 /// How far a cost may fall under the limit of its state before the state changes back, dB. Ours:
 /// a tenth of a decibel up and down is no news.
 pub const STATE_HOLD_DB: f64 = 0.2;

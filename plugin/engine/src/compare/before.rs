@@ -231,9 +231,11 @@ impl Comparison {
         for _ in 0..CATCH_UP {
             let Some(number) = self.path.next(main) else { break };
             if self.role == SideRole::Reference {
-                self.hits.cell(&self.path.cells);
                 // Every other cell, so that a short block has one piece of the work.
-                if number.is_multiple_of(2)
+                let may = number.is_multiple_of(2);
+                let placed = self.hits.cell(&self.path.cells, may);
+                if may
+                    && !placed
                     && let Some(measured) = self.hits.work(&self.path.cells)
                 {
                     self.contrast.add(measured.hit.contrast_db);
