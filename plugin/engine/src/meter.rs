@@ -339,9 +339,7 @@ impl Meter {
     /// Sets the cell of the side-chain in the intake beside the main.
     fn compare_cell(&mut self, sink: &mut dyn Sink) {
         let side = self.intake.side();
-        if self.side_role == SideRole::Reference
-            && self.reference_spectrum.cell(side, self.may())
-        {
+        if self.side_role == SideRole::Reference && self.reference_spectrum.cell(side, self.may()) {
             self.rest = APART;
         }
         let may = self.may();
