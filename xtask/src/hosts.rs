@@ -26,7 +26,7 @@ pub fn run(release: bool) -> Result<ExitCode> {
 
     let mut rows = scan::rows(&bundles.clap);
     rows.extend(ardour::rows(&bundles.vst3, &place));
-    rows.extend(qtractor::rows(&bundles.clap));
+    rows.extend(qtractor::rows(&bundles.clap, &place));
     println!("== Hosts");
     Ok(report::print(&rows))
 }

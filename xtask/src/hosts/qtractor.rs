@@ -1,23 +1,50 @@
-//! Qtractor: scans the CLAP. Its sessions need the kernel's ALSA sequencer.
+//! Qtractor: scans the CLAP, opens a session with it on the main bus, saves, and opens it again.
+//!
+//! JACK runs on its dummy driver. Qtractor opens no session without the kernel's ALSA sequencer,
+//! which containers lack: there `sequencer.c` answers in its place.
 
-use std::io::Write;
-use std::path::Path;
-use std::process::{Command, Stdio};
+use std::fs;
+use std::io::{Read, Write};
+use std::path::{Path, PathBuf};
+use std::process::{Child, Command, Stdio};
+use std::thread::sleep;
+use std::time::{Duration, Instant};
 
-use anyhow::{Context, Result, bail};
+use anyhow::{Context, Result, bail, ensure};
+use base64::Engine;
+use base64::prelude::BASE64_STANDARD;
+use flate2::Compression;
+use flate2::read::ZlibDecoder;
+use flate2::write::ZlibEncoder;
+use serde_json::Value;
 
 use crate::report::{Row, Seen};
+use crate::workspace;
 
 /// Qtractor's scan helper in Debian.
 const SCANNER: &str = "/usr/lib/x86_64-linux-gnu/qtractor/qtractor_plugin_scan";
-/// Without it Qtractor opens no session, whatever is in it.
+/// The kernel's sequencer.
 const SEQUENCER: &str = "/dev/snd/seq";
+/// JACK's server of this run: another one stays as it is.
+const SERVER: &str = "brunt-hosts";
+/// Value of "Watch from", dB, that is put into the session's state and must come out of it again.
+const WATCH_DB: f64 = 3.0;
+/// The text ahead of the plug-in's state in a session, and behind it.
+const STATE: [&str; 2] = ["<config key=\"state\">", "</config>"];
+/// Longest wait for a session to be open and saved.
+const PATIENCE: Duration = Duration::from_secs(60);
 
-pub fn rows(clap: &Path) -> Vec<Row> {
+pub fn rows(clap: &Path, place: &Path) -> Vec<Row> {
+    let sequencer = if Path::new(SEQUENCER).exists() { "the kernel's" } else { "a stand-in" };
     vec![
         Row { what: "qtractor", seen: super::version("qtractor") },
         Row { what: "qtractor: scan (CLAP)", seen: scan(clap) },
-        Row { what: "qtractor: save, reopen", seen: session() },
+        Row {
+            what: "qtractor: save, reopen, save",
+            seen: Host::start(place)
+                .and_then(|host| host.session(clap))
+                .map(|seen| Seen::Well(format!("{seen}; {sequencer} ALSA sequencer"))),
+        },
     ]
 }
 
@@ -41,10 +68,155 @@ fn scan(clap: &Path) -> Result<Seen> {
     }
 }
 
-fn session() -> Result<Seen> {
-    Ok(Seen::NotHere(if Path::new(SEQUENCER).exists() {
-        "to be done by hand: this command only scans".to_owned()
-    } else {
-        format!("{SEQUENCER} is missing: Qtractor opens no session without it")
-    }))
+/// A program that ends with this value.
+struct Running(Child);
+
+impl Drop for Running {
+    fn drop(&mut self) {
+        let _ = self.0.kill();
+        let _ = self.0.wait();
+    }
+}
+
+/// What a session needs.
+struct Host {
+    /// A home of its own: the user's settings stay out of it.
+    home: PathBuf,
+    /// The stand-in for the sequencer, where it is needed.
+    stand_in: Option<PathBuf>,
+    _jack: Running,
+}
+
+impl Host {
+    fn start(place: &Path) -> Result<Self> {
+        let home = place.join("qtractor");
+        fs::create_dir_all(&home).with_context(|| format!("cannot create {}", home.display()))?;
+        let stand_in = if Path::new(SEQUENCER).exists() { None } else { Some(build(&home)?) };
+        let jack = Command::new("jackd")
+            .args(["--name", SERVER, "--no-realtime", "-d", "dummy", "-r", "48000", "-p", "512"])
+            .stdin(Stdio::null())
+            .stdout(Stdio::null())
+            .stderr(Stdio::null())
+            .spawn()
+            .context("jackd cannot start")?;
+        // Without a server Qtractor shows a message, which nobody here answers.
+        sleep(Duration::from_secs(3));
+        Ok(Self { home, stand_in, _jack: Running(jack) })
+    }
+
+    /// Opens a session with a new plug-in and saves it; changes a parameter in the plug-in's saved
+    /// state, opens that and saves it again: what then stands there has been through the plug-in.
+    fn session(&self, clap: &Path) -> Result<String> {
+        let file = self.home.join("brunt.qtr");
+        let text = include_str!("session.qtr").replace("PLUGIN", &clap.display().to_string());
+        let saved = self.open_and_save(&file, &text)?;
+        let [head, state, tail] = parts(&saved).context("first save")?;
+        let mut json = unpack(state).context("first save")?;
+        *watch(&mut json).context("first save")? = WATCH_DB.into();
+        let edited = format!("{head}{}{tail}", pack(&json)?);
+        let again = self.open_and_save(&file, &edited)?;
+        let [_, state, _] = parts(&again).context("second save")?;
+        let mut json = unpack(state).context("second save")?;
+        let read = watch(&mut json)?.as_f64();
+        ensure!(read == Some(WATCH_DB), "\"Watch from\" is {read:?}: expected {WATCH_DB}");
+        Ok("saved, opened with another state, saved; parameter kept".to_owned())
+    }
+
+    /// Writes a session, opens it, has it saved in its place and gives it.
+    fn open_and_save(&self, file: &Path, text: &str) -> Result<String> {
+        fs::write(file, text).with_context(|| format!("cannot write {}", file.display()))?;
+        let mut command = Command::new("qtractor");
+        command
+            .arg(file)
+            .env("HOME", &self.home)
+            .env("XDG_CONFIG_HOME", self.home.join(".config"))
+            .env("XDG_RUNTIME_DIR", &self.home)
+            .env("QT_QPA_PLATFORM", "offscreen")
+            .env("JACK_DEFAULT_SERVER", SERVER)
+            .env("JACK_NO_START_SERVER", "1")
+            .env("NICE_LOG", self.home.join("plug-in.log"))
+            .stdin(Stdio::null())
+            .stdout(Stdio::null())
+            .stderr(fs::File::create(self.home.join("qtractor.log"))?);
+        if let Some(stand_in) = &self.stand_in {
+            command.env("LD_PRELOAD", stand_in);
+        }
+        let mut host = Running(command.spawn().context("qtractor cannot start")?);
+        let began = Instant::now();
+        while began.elapsed() < PATIENCE {
+            // It takes the signal from the moment its window is made; before, that would end it.
+            sleep(Duration::from_secs(3));
+            if let Some(status) = host.0.try_wait()? {
+                bail!("qtractor ended by itself: {status}; see {}", self.home.display());
+            }
+            signal("USR1", &host.0)?;
+            sleep(Duration::from_secs(1));
+            let now = fs::read_to_string(file).unwrap_or_default();
+            if now != text && now.trim_end().ends_with("</session>") {
+                signal("TERM", &host.0)?;
+                let status = host.0.wait().context("cannot wait for qtractor")?;
+                ensure!(status.success(), "qtractor ends with {status}");
+                return Ok(now);
+            }
+        }
+        bail!("nothing was saved within {} s", PATIENCE.as_secs())
+    }
+}
+
+/// Builds the stand-in with the C compiler that the build needs anyway.
+fn build(folder: &Path) -> Result<PathBuf> {
+    let (source, library) = (folder.join("sequencer.c"), folder.join("sequencer.so"));
+    fs::write(&source, include_str!("sequencer.c"))?;
+    let mut compile = Command::new("cc");
+    compile.args(["-shared", "-fPIC", "-o"]).arg(&library).arg(&source);
+    workspace::run(&mut compile, "the stand-in for the sequencer does not build")?;
+    Ok(library)
+}
+
+/// Asks a program to save (USR1) or to end (TERM).
+fn signal(name: &str, program: &Child) -> Result<()> {
+    let status = Command::new("kill")
+        .args(["-s", name, &program.id().to_string()])
+        .status()
+        .context("kill cannot start")?;
+    ensure!(status.success(), "kill -s {name}: {status}");
+    Ok(())
+}
+
+/// A session cut at the plug-in's state: ahead of it, itself, behind it.
+fn parts(session: &str) -> Result<[&str; 3]> {
+    let [start, end] = STATE;
+    let at =
+        session.find(start).context("the session holds no state of the plug-in")? + start.len();
+    let length = session[at..].find(end).context("the state has no end")?;
+    Ok([&session[..at], &session[at..at + length], &session[at + length..]])
+}
+
+/// The parameter that is watched here.
+fn watch(state: &mut Value) -> Result<&mut Value> {
+    state.pointer_mut("/params/watch/f32").context("the state holds no \"Watch from\"")
+}
+
+/// The JSON in a state as Qtractor keeps it: base64 of a length (big-endian) and a zlib stream, in
+/// which the framework's own length (little-endian, 8 bytes) goes first.
+fn unpack(state: &str) -> Result<Value> {
+    let text: String = state.chars().filter(|c| !c.is_whitespace()).collect();
+    let bytes = BASE64_STANDARD.decode(text).context("the state is no base64")?;
+    let mut plain = Vec::new();
+    ZlibDecoder::new(bytes.get(4..).unwrap_or_default())
+        .read_to_end(&mut plain)
+        .context("the state is no zlib stream")?;
+    serde_json::from_slice(plain.get(8..).unwrap_or_default()).context("the state is no JSON")
+}
+
+/// The other way.
+fn pack(state: &Value) -> Result<String> {
+    let json = serde_json::to_vec(state)?;
+    let mut plain = (json.len() as u64).to_le_bytes().to_vec();
+    plain.extend(json);
+    let mut bytes = (plain.len() as u32).to_be_bytes().to_vec();
+    let mut stream = ZlibEncoder::new(&mut bytes, Compression::default());
+    stream.write_all(&plain)?;
+    stream.finish()?;
+    Ok(BASE64_STANDARD.encode(bytes))
 }

@@ -78,6 +78,7 @@ const FUZZ: &[Package] = &[package("g++", "builds libFuzzer, which is written in
 const HOSTS: &[Package] = &[
     package("ardour", "a host: scans, loads, plays and saves the VST3, without a display"),
     package("qtractor", "a host: scans, loads and saves the CLAP"),
+    package("jackd2", "the sound server that qtractor runs on"),
 ];
 
 /// All packages of these groups, each once.
