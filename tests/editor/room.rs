@@ -124,6 +124,7 @@ fn as_crowded_as_it_gets() {
 #[test]
 fn the_whole_song() {
     check_view("song", &sample::kept(), View::Song);
+    check_view("song of sections", &sample::sections(), View::Song);
     check_view("song without anything", &sample::empty(), View::Song);
 }
 

@@ -198,6 +198,40 @@ pub fn with_history(mut display: Display) -> Display {
     display
 }
 
+/// A song of verses and choruses, three minutes of it: start of each section, s, its loudness, LUFS,
+/// and its hit contrast, dB.
+pub const SECTIONS: [(f64, f64, f64); 6] = [
+    (0.0, -17.0, 9.5),
+    (22.0, -14.0, 7.5),
+    (64.0, -10.5, 4.5),
+    (96.0, -14.5, 7.5),
+    (128.0, -10.5, 4.0),
+    (162.0, -18.0, 9.0),
+];
+
+/// The mix of [`ceiling`] with the history of [`SECTIONS`].
+pub fn sections() -> Display {
+    let mut display = ceiling();
+    display.readings.time_s = 184.0;
+    for k in 1..=(display.readings.time_s * 10.0) as usize {
+        let time_s = k as f64 / 10.0;
+        let wave = (time_s * 0.7).sin() + 0.4 * (time_s * 2.1).sin();
+        let part = SECTIONS.iter().rev().find(|part| part.0 < time_s).expect("the first begins");
+        let cost = 1.2 + (9.0 - part.2) * 0.5 + 0.15 * wave;
+        let point = HistoryPoint {
+            time_s,
+            short_term_lufs: Some(part.1 + 0.6 * wave),
+            true_peak_dbtp: display.readings.loudness.true_peak_dbtp,
+            contrast_db: Some(part.2 - 0.4 * wave),
+            costs_db: [Some(cost), None, None, None, Some(0.4)],
+            ..HistoryPoint::default()
+        };
+        display.song.add(&point);
+        display.fine.add(&point);
+    }
+    display
+}
+
 /// Everything known, every row as long as it gets, damaged input, drops.
 pub fn crowded() -> Display {
     let mut display = ceiling();

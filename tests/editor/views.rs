@@ -46,6 +46,7 @@ fn pictures_of_the_views() {
         stage(sample::kept(), OPEN, view).save(&format!("view-{name}"));
         stage(sample::kept(), SMALL, view).save(&format!("view-{name}-small"));
     }
+    stage(sample::sections(), SMALL, View::Song).save("view-sections-small");
 }
 
 #[test]
@@ -114,6 +115,31 @@ fn the_song_is_zoomed_by_keys_and_shown_whole_again() {
     stage.harness.key_press(Key::Home);
     stage.harness.run();
     assert_eq!(stage.harness.state().state.range, None);
+}
+
+/// The song's sections are told at the marked moment, and the page keys go from one to the next.
+#[test]
+fn sections_are_told_and_gone_to_by_the_page_keys() {
+    let mut stage = stage(sample::sections(), OPEN, View::Song);
+    stage.save("view-sections");
+    stage.harness.get_by_label_contains("Picture of the song").focus();
+    stage.harness.run();
+    for (number, (from_s, lufs, contrast_db)) in (1..).zip(sample::SECTIONS) {
+        stage.harness.key_press(Key::PageDown);
+        stage.harness.run();
+        let (from, to) = stage.harness.state().state.range.expect("a section");
+        assert!((from - from_s).abs() < 3.0 && to > from + 8.0, "{number}: {from} to {to}");
+        let song = stage.harness.get_by_label_contains("Picture of the song");
+        let told = song.value().expect("a moment");
+        let (_, said) = told.split_once(&format!("Section {number}: loudness ")).expect(&told);
+        let read: Vec<f64> = said.split([' ', ',']).filter_map(|word| word.parse().ok()).collect();
+        assert!((read[0] - lufs).abs() < 0.5 && (read[1] - contrast_db).abs() < 0.5, "{told}");
+    }
+    stage.save("view-section");
+    stage.harness.key_press(Key::PageUp);
+    stage.harness.run();
+    let (from, _) = stage.harness.state().state.range.expect("a section");
+    assert!((from - sample::SECTIONS[4].0).abs() < 3.0, "{from}");
 }
 
 #[test]

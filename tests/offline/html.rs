@@ -18,6 +18,7 @@ const NOT_ONE_BY_ONE: &[&str] = &[
     "/made/",
     "/hits/",
     "/history/",
+    "/sections/",
     "/leaks/",
     "/listener/",
 ];

@@ -8,6 +8,7 @@
 //! - [`report`] holds the JSON `brunt-check/1`, written and read back; [`takes`] the JSON
 //!   `brunt-takes/1`, a comparison of takes.
 //!
+//! - [`sections`] finds the sections of a song in its history.
 //! - [`html`] lays a report out as one page, and [`hit_list`] its hits as CSV.
 //!
 //! The crate knows no file and no window.
@@ -19,5 +20,6 @@ pub mod hit_list;
 pub mod html;
 pub mod listener;
 pub mod report;
+pub mod sections;
 pub mod takes;
 pub mod words;

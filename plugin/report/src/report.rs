@@ -30,6 +30,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::bounds;
 use crate::listener::{ListenerReport, Version, listener};
+use crate::sections::{Section, sections};
 use crate::words;
 
 /// Name and version of the JSON's form.
@@ -109,6 +110,9 @@ pub struct Report {
     /// Loudness, hit contrast and costs over the programme. Absent where none was kept.
     #[serde(default)]
     pub history: Option<HistoryReport>,
+    /// The sections of the song, as the history tells them; empty without one.
+    #[serde(default)]
+    pub sections: Vec<Section>,
     /// Whether the measuring code failed during the pass: nothing after that moment was measured.
     #[serde(default)]
     pub failed: bool,
@@ -146,6 +150,7 @@ impl Report {
             timing: None,
             compare: None,
             history: None,
+            sections: Vec::new(),
             failed: false,
             input: InputReport::from(&readings.input),
             mix,
@@ -200,6 +205,10 @@ impl Report {
     #[must_use]
     pub fn with_history(mut self, timeline: &Timeline) -> Self {
         self.history = HistoryReport::of(timeline, self.mix.from_s);
+        self.sections = self.history.as_ref().map(sections).unwrap_or_default();
+        if let Some(last) = self.sections.last_mut() {
+            last.to_s = last.to_s.min(self.mix.from_s + self.mix.duration_s).max(last.from_s);
+        }
         self
     }
 

@@ -87,15 +87,8 @@ impl NiceEguiApp for App {
     }
 
     fn ui(&mut self, ui: &mut Ui, _frame: &mut Frame) {
-        // What a frame left half done in egui is not drawn on: only that it failed is said.
-        if !self.failed {
-            self.failed = !survives(|| self.frame(ui));
-        }
-        if self.failed {
-            let _ = survives(|| {
-                ui.label(say::WINDOW_FAILED);
-            });
-        }
+        let failed = self.failed;
+        self.failed = frame_fails(failed, ui, |ui| self.frame(ui));
     }
 
     fn resized(&mut self, new_size: WindowSize) {
@@ -106,6 +99,18 @@ impl NiceEguiApp for App {
             saved.height = new_size.logical.height as f32;
         }
     }
+}
+
+/// Draws a frame, and says what happened where it fails or one before it has; gives whether one has.
+/// What a frame left half done in egui is not drawn on.
+fn frame_fails(failed: bool, ui: &mut Ui, draw: impl FnOnce(&mut Ui)) -> bool {
+    let fails = failed || !survives(|| draw(ui));
+    if fails {
+        let _ = survives(|| {
+            ui.label(say::WINDOW_FAILED);
+        });
+    }
+    fails
 }
 
 impl App {
@@ -146,5 +151,40 @@ impl App {
         if (ui.ctx().zoom_factor() - scale).abs() > 1e-3 {
             ui.ctx().set_zoom_factor(scale);
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use egui::{Context, FullOutput, RawInput, Shape};
+
+    use super::*;
+
+    fn says(output: &FullOutput, wanted: &str) -> bool {
+        let mut shapes = output.shapes.iter().map(|clipped| &clipped.shape);
+        shapes.any(|shape| matches!(shape, Shape::Text(text) if text.galley.text() == wanted))
+    }
+
+    /// A frame that panics ends there and is told; the next ones draw nothing but that, though they
+    /// could.
+    #[test]
+    fn a_failing_frame_is_told_and_no_other_is_drawn() {
+        let context = Context::default();
+        let mut failed = false;
+        let mut frame = |draw: fn(&mut Ui)| {
+            let output = context.run_ui(RawInput::default(), |ui| {
+                failed = frame_fails(failed, ui, draw);
+            });
+            (failed, output)
+        };
+        let well: fn(&mut Ui) = |ui| drop(ui.label("well"));
+        let (failed, output) = frame(well);
+        assert!(!failed && says(&output, "well") && !says(&output, say::WINDOW_FAILED));
+        let (failed, output) = frame(|ui| {
+            ui.horizontal(|_| panic!("planted by a test"));
+        });
+        assert!(failed && says(&output, say::WINDOW_FAILED));
+        let (failed, output) = frame(well);
+        assert!(failed && says(&output, say::WINDOW_FAILED) && !says(&output, "well"));
     }
 }

@@ -1,9 +1,10 @@
 //! The whole song at a glance: loudness, hit contrast, and the cost of each leak over time, with
-//! the kept pass behind them.
+//! the kept pass behind them and the sections marked.
 
 mod columns;
 mod hover;
 mod range;
+mod sections;
 mod tracks;
 
 use egui::{Align2, Rect, Ui, pos2};
@@ -16,6 +17,7 @@ use super::view::ViewState;
 use super::{change, parts, text};
 use crate::display::Controls;
 use columns::Columns;
+pub use sections::Sections;
 use tracks::Tracks;
 
 /// Draws the view.
@@ -44,7 +46,11 @@ pub fn show(
     let then = kept.and_then(|kept| kept.history.as_ref());
     let tracks = Tracks::new(rect, &now, then, (from_s, to_s), scene);
     tracks.paint(ui, &now, then, scene);
-    hover::show(ui, &tracks, &now, whole_s, scene, state);
+    let mut found = std::mem::take(&mut state.sections);
+    let told = found.of(scene.display);
+    sections::paint(ui, &tracks, told, scene);
+    hover::show(ui, &tracks, &now, told, whole_s, scene, state);
+    state.sections = found;
 }
 
 /// The kept passes: which one lies behind, and a way to forget it.

@@ -6,6 +6,7 @@ use egui::{Rect, ScrollArea, Ui, UiBuilder};
 
 use super::layout::{Layout, MIN_SIZE};
 use super::scene::Scene;
+use super::song::Sections;
 use super::theme::Palette;
 use super::views::{self, View};
 use super::{balance, banner, fonts, header, leaks, readings, strip};
@@ -29,6 +30,8 @@ pub struct ViewState {
     pub range: Option<(f64, f64)>,
     /// The moment of the song whose numbers are shown, s.
     pub moment: Option<f64>,
+    /// The sections of the song.
+    pub(super) sections: Sections,
     /// The news of a report that has been read and closed.
     pub read: Exported,
     /// The path of a reference while it is being typed.

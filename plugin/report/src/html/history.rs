@@ -3,10 +3,11 @@
 use brunt_engine::LeakKind;
 use maud::{Markup, html};
 
-use super::number::units;
+use super::number::{number, units};
 use super::plot::{Axis, TIME_STEPS, WIDTH, clock, frame, line, step, usual_most, xy};
 use super::section;
 use crate::report::{HistoryReport, Report};
+use crate::sections::Section;
 use crate::words::{Term, page as say, term_label, term_unit};
 
 /// Height of a track, in the picture's units.
@@ -22,6 +23,9 @@ pub(super) fn render(report: &Report) -> Markup {
     };
     let end_s = history.from_s + history.step_s * history.len() as f64;
     let x = Axis { low: history.from_s, high: end_s, length: WIDTH, up: false };
+    let sections = told(report);
+    let borders = sections.iter().skip(1).map(|section| section.from_s).collect();
+    let song = &Song { history, x, borders };
     let limits = super::leaks::limits(report);
     let costs: Vec<(LeakKind, &[Option<f64>])> =
         LeakKind::ALL.into_iter().filter_map(|k| Some((k, history.costs_db.get(k)?))).collect();
@@ -32,25 +36,66 @@ pub(super) fn render(report: &Report) -> Markup {
         say::HISTORY,
         html! {
             (track(
-                term_label(Term::ShortTerm), term_unit(Term::ShortTerm), x,
+                term_label(Term::ShortTerm), term_unit(Term::ShortTerm), song,
                 loudness_axis(&history.short_term_lufs),
-                &history.short_term_lufs, history, Look::Line, report.loudness.integrated_lufs,
+                &history.short_term_lufs, Look::Line, report.loudness.integrated_lufs,
             ))
             (track(
-                term_label(Term::Contrast), term_unit(Term::Contrast), x,
+                term_label(Term::Contrast), term_unit(Term::Contrast), song,
                 contrast_axis(&history.contrast_db),
-                &history.contrast_db, history, Look::Line, report.punch.contrast_db,
+                &history.contrast_db, Look::Line, report.punch.contrast_db,
             ))
             @for (kind, values) in costs {
                 (track(
-                    &say::cost_of(kind), term_unit(Term::Cost), x, costs_y, values, history,
+                    &say::cost_of(kind), term_unit(Term::Cost), song, costs_y, values,
                     Look::Area, Some(limits.leaking_db),
                 ))
             }
             (times(x))
             p.caption { (units(&say::history_caption(history.step_s))) }
+            @if !sections.is_empty() { (table(sections)) }
         },
     )
+}
+
+/// The sections, where the song has more than one.
+fn told(report: &Report) -> &[Section] {
+    if report.sections.len() > 1 { &report.sections } else { &[] }
+}
+
+/// What the tracks have in common.
+struct Song<'a> {
+    history: &'a HistoryReport,
+    x: Axis,
+    /// Where sections begin, but for the first, s.
+    borders: Vec<f64>,
+}
+
+/// Each section with its loudness and contrast.
+fn table(sections: &[Section]) -> Markup {
+    let place = |k: usize, field: &str| format!("/sections/{k}/{field}");
+    let unit = |term: Term| html! { span.unit { (term_unit(term)) } };
+    html! {
+        table.sections {
+            thead { tr {
+                th scope="col" { (say::SECTION) }
+                th scope="col" { (say::SECTION_TIME) }
+                th scope="col" { (say::SECTION_LOUDNESS) " " (unit(Term::ShortTerm)) }
+                th scope="col" { (term_label(Term::Contrast)) " " (unit(Term::Contrast)) }
+            } }
+            tbody {
+                @for (k, section) in sections.iter().enumerate() {
+                    tr {
+                        th scope="row" { (k + 1) }
+                        td { (clock(section.from_s)) "\u{2013}" (clock(section.to_s)) }
+                        td.value { (number(&place(k, "loudness_lufs"), section.loudness_lufs, "")) }
+                        td.value { (number(&place(k, "contrast_db"), section.contrast_db, "")) }
+                    }
+                }
+            }
+        }
+        p.caption { (say::SECTIONS_CAPTION) }
+    }
 }
 
 /// How the values of a track are drawn.
@@ -65,13 +110,14 @@ enum Look {
 fn track(
     name: &str,
     unit: &str,
-    x: Axis,
+    song: &Song<'_>,
     y: Axis,
     values: &[Option<f64>],
-    history: &HistoryReport,
     look: Look,
     mark: Option<f64>,
 ) -> Markup {
+    let Song { history, x, borders } = song;
+    let x = *x;
     let at = |k: usize| x.at(history.from_s + (k as f64 + 0.5) * history.step_s);
     let steps = [1.0, 2.0, 3.0, 6.0, 12.0, 24.0];
     let across: Vec<f64> = y.multiples(step(y.high - y.low, y.length / 18.0, &steps));
@@ -82,6 +128,8 @@ fn track(
         .iter()
         .map(|s| format!("M{} 0V{}", xy(x.at(*s)), xy(y.length)))
         .collect();
+    let borders: String =
+        borders.iter().map(|s| format!("M{} 0V{}", xy(x.at(*s)), xy(y.length))).collect();
     html! {
         figure.track {
             figcaption { (name) span.unit { (unit) } }
@@ -95,6 +143,7 @@ fn track(
                     (frame(name, y.length, html! {
                         path.grid d=(grid) {}
                         path.grid d=(down) {}
+                        @if !borders.is_empty() { path.border d=(borders) {} }
                         @match look {
                             Look::Line => path.line d=(line(values, at, y)) {},
                             Look::Area => path.area d=(area(values, at, y)) {},

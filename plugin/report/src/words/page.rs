@@ -185,6 +185,17 @@ pub fn history_caption(step_s: f64) -> String {
     )
 }
 
+/// Heads of the table of sections: number, time, loudness.
+pub const SECTION: &str = "Section";
+/// From when to when.
+pub const SECTION_TIME: &str = "Time";
+/// Power mean of the short-term loudness.
+pub const SECTION_LOUDNESS: &str = "Loudness";
+/// How to read the sections.
+pub const SECTIONS_CAPTION: &str = "Dotted lines: where sections begin, found from loudness and hit \
+                                    contrast and good to about 2 s. A section whose hits stand out \
+                                    less than in the others is the first to listen to.";
+
 /// Name of a track of the history: a leak's cost over time.
 #[must_use]
 pub fn cost_of(kind: LeakKind) -> String {

@@ -69,7 +69,7 @@ pub const NO_SONG_HOW: &str = "Its loudness, hit contrast and leaks are then dra
                                first bar to the last.";
 /// The song view's keys and pointer.
 pub const SONG_HOW: &str = "Scroll to zoom, drag to move, double-click for the whole song. Keys: \
-                            plus and minus, arrows, Home.";
+                            plus and minus, arrows, Home; Page Up and Page Down for its sections.";
 /// The line of the kept pass.
 pub const KEPT: &str = "kept";
 
@@ -175,6 +175,27 @@ pub fn spoken_song(from: &str, to: &str, contrast_db: Option<f64>) -> String {
     format!(
         "Picture of the song from {from} to {to}: hit contrast {}. {SONG_HOW}",
         value(contrast_db, "dB")
+    )
+}
+
+/// A section of the song, by its number.
+#[must_use]
+pub fn section(number: usize) -> String {
+    format!("Section {number}")
+}
+/// Its loudness.
+pub const SECTION_LOUDNESS: &str = "Its loudness";
+/// Its hit contrast.
+pub const SECTION_CONTRAST: &str = "Its contrast";
+
+/// A section in words.
+#[must_use]
+pub fn spoken_section(number: usize, loudness: Option<f64>, contrast: Option<f64>) -> String {
+    format!(
+        "{}: loudness {}, contrast {}",
+        section(number),
+        value(loudness, "LUFS"),
+        value(contrast, "dB")
     )
 }
 

@@ -6,6 +6,7 @@ use egui::{
     WidgetInfo, vec2,
 };
 
+use brunt_report::sections::Section;
 use brunt_report::words::{self, Term, views as say};
 
 use super::super::fonts::bold;
@@ -14,6 +15,7 @@ use super::super::text::minus;
 use super::super::view::ViewState;
 use super::columns::Columns;
 use super::range;
+use super::sections::{at, beside};
 use super::tracks::{Tracks, clock};
 
 /// Change of the length at a key press.
@@ -26,6 +28,7 @@ pub fn show(
     ui: &Ui,
     tracks: &Tracks,
     now: &Columns,
+    sections: &[Section],
     whole_s: f64,
     scene: &Scene<'_>,
     state: &mut ViewState,
@@ -51,6 +54,12 @@ pub fn show(
         }
         if pressed(Key::Home) {
             asked = None;
+        }
+        let step = isize::from(pressed(Key::PageDown)) - isize::from(pressed(Key::PageUp));
+        if step != 0 && !sections.is_empty() {
+            let (from_s, to_s) = beside(sections, (from_s, to_s), asked.is_none(), step);
+            asked = Some((from_s, to_s));
+            moment = Some((from_s + to_s) / 2.0);
         }
         let step = f64::from(pressed(Key::ArrowRight)) - f64::from(pressed(Key::ArrowLeft));
         if step != 0.0 || moment.is_none() {
@@ -90,7 +99,15 @@ pub fn show(
     let report = now.report();
     let spoken = told.map(|k| {
         let time = words::seconds(now.middle_s(k));
-        say::spoken_moment(&time, report.short_term_lufs[k], report.contrast_db[k])
+        let moment = say::spoken_moment(&time, report.short_term_lufs[k], report.contrast_db[k]);
+        match at(sections, now.middle_s(k)) {
+            Some((number, section)) => {
+                let loudness = section.loudness_lufs;
+                let section = say::spoken_section(number, loudness, section.contrast_db);
+                format!("{moment}. {section}")
+            }
+            None => moment,
+        }
     });
     let contrast = scene.display.readings.punch.contrast_db;
     let name = say::spoken_song(&clock(from_s), &clock(to_s), contrast);
@@ -111,11 +128,11 @@ pub fn show(
         .anchor(anchor)
         .align(RectAlign::RIGHT_START)
         .align_alternatives(&[RectAlign::LEFT_START])
-        .show(|ui| table(ui, now, k));
+        .show(|ui| table(ui, now, sections, k));
 }
 
 /// Names and values of one moment.
-fn table(ui: &mut Ui, now: &Columns, k: usize) {
+fn table(ui: &mut Ui, now: &Columns, sections: &[Section], k: usize) {
     let report = now.report();
     let measured =
         |term, x| (words::term_label(term).to_owned(), words::value(x, words::term_unit(term)));
@@ -128,6 +145,12 @@ fn table(ui: &mut Ui, now: &Columns, k: usize) {
     for (kind, costs) in now.costs() {
         let cost = costs.get(k).copied().flatten();
         rows.push((words::page::cost_of(kind), words::value(cost, "dB")));
+    }
+    if let Some((number, section)) = at(sections, now.middle_s(k)) {
+        let time = format!("{} to {}", clock(section.from_s), clock(section.to_s));
+        rows.push((say::section(number), time));
+        rows.push((say::SECTION_LOUDNESS.to_owned(), words::value(section.loudness_lufs, "LUFS")));
+        rows.push((say::SECTION_CONTRAST.to_owned(), words::value(section.contrast_db, "dB")));
     }
     Grid::new("one moment").num_columns(2).spacing(vec2(16.0, 2.0)).show(ui, |ui| {
         for (name, value) in rows {

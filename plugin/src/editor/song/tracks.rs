@@ -47,7 +47,7 @@ impl Tracks {
     ) -> Self {
         let size = scene.layout.sizes.label;
         let plot = Rect::from_min_max(
-            pos2(rect.left() + size * 6.3, rect.top() + size * 0.7),
+            pos2(rect.left() + size * 6.3, rect.top() + size * 1.2),
             pos2(rect.right() - size * 2.8, rect.bottom() - size * 1.5),
         );
         let air = size * 1.3;

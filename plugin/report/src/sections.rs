@@ -1,0 +1,262 @@
+//! Sections of a song, found in its history: stretches whose loudness and hit contrast stay about
+//! the same.
+
+use serde::{Deserialize, Serialize};
+
+use crate::report::HistoryReport;
+
+/// Shortest section, s. Ours: two bars of a slow song.
+const SHORTEST_S: f64 = 8.0;
+/// Least fall of the squared deviations, dB² s, that one more section must bring. Ours: over
+/// stretches of 15 s a step of 2.6 dB in loudness or in contrast brings as much; what loudness
+/// does within a section (0.7 dB, correlated over the 3 s of its window) brings a third of it.
+const WORTH_DB2_S: f64 = 50.0;
+/// What lies further under the loudest moment is a pause, LU.
+const DEPTH_LU: f64 = 24.0;
+/// Short-term loudness looks 3 s back (EBU Tech 3341), so a step shows up that much later in the
+/// middle, s.
+const LATE_S: f64 = 1.5;
+/// Least length of a column that is looked at, s.
+const COLUMN_S: f64 = 1.0;
+
+/// A section of the song.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct Section {
+    /// Its start, s from the start of the file; good to about 2 s.
+    pub from_s: f64,
+    /// Its end, s.
+    pub to_s: f64,
+    /// Its loudness, LUFS: power mean of the short-term loudness. `None` for a pause without any.
+    pub loudness_lufs: Option<f64>,
+    /// Hit contrast in it, dB: mean over time of the median contrast of the latest hits.
+    pub contrast_db: Option<f64>,
+}
+
+/// A stretch of the history.
+#[derive(Clone, Copy, Debug, Default)]
+struct Column {
+    /// Sum of the powers and their count.
+    power: (f64, u32),
+    contrast: (f64, u32),
+}
+
+impl Column {
+    fn sum(columns: &[Self]) -> Self {
+        let add = |a: (f64, u32), b: (f64, u32)| (a.0 + b.0, a.1 + b.1);
+        columns.iter().fold(Self::default(), |sum, column| Self {
+            power: add(sum.power, column.power),
+            contrast: add(sum.contrast, column.contrast),
+        })
+    }
+
+    fn lufs(&self) -> Option<f64> {
+        (self.power.1 > 0).then(|| 10.0 * (self.power.0 / f64::from(self.power.1)).log10())
+    }
+
+    fn contrast_db(&self) -> Option<f64> {
+        (self.contrast.1 > 0).then(|| self.contrast.0 / f64::from(self.contrast.1))
+    }
+}
+
+/// The sections of a song, one after the other, from its first moment to the end of the history's
+/// last column; one where nothing changes, none without a history. The places are those that make the sum of squared deviations
+/// from each section's mean loudness and contrast least, at a fixed price for each section
+/// (optimal partitioning; Jackson et al. 2005).
+#[must_use]
+pub fn sections(history: &HistoryReport) -> Vec<Section> {
+    let (columns, step_s) = columns(history);
+    if columns.is_empty() {
+        return Vec::new();
+    }
+    let sums = Sums::of(&columns);
+    let ends = partition(&sums, step_s);
+    let late = (LATE_S / step_s).round() as usize;
+    let mut from = 0;
+    let last = ends.len() - 1;
+    ends.iter()
+        .enumerate()
+        .map(|(k, &to)| {
+            // A place is where the step shows; the step itself was earlier.
+            let place =
+                |column: usize| history.from_s + column.saturating_sub(late) as f64 * step_s;
+            let start_s = if k == 0 { history.from_s } else { place(from) };
+            let whole_s = history.step_s * history.len() as f64;
+            let end_s = if k == last { history.from_s + whole_s } else { place(to) };
+            // What still looks back into the section before, or ahead into the next, is left out
+            // where enough remains.
+            let first = if k > 0 && to - from > 4 * late { from + late } else { from };
+            let behind = if k < last && to - from > 4 * late { to - late } else { to };
+            let whole = Column::sum(&columns[first..behind]);
+            from = to;
+            let rounded = |x: f64| (x * 100.0).round() / 100.0;
+            Section {
+                from_s: rounded(start_s),
+                to_s: rounded(end_s),
+                loudness_lufs: whole.lufs().map(rounded),
+                contrast_db: whole.contrast_db().map(rounded),
+            }
+        })
+        .collect()
+}
+
+/// The history in columns of a second or more, and their length, s.
+fn columns(history: &HistoryReport) -> (Vec<Column>, f64) {
+    let each = (COLUMN_S / history.step_s.max(1e-3)).ceil().max(1.0) as usize;
+    let one = |k: usize| {
+        let known = |x: Option<f64>| x.filter(|x| x.is_finite());
+        let lufs = known(history.short_term_lufs[k]);
+        let contrast = known(history.contrast_db.get(k).copied().flatten());
+        Column {
+            power: lufs.map_or((0.0, 0), |lufs| (10f64.powf(lufs / 10.0), 1)),
+            contrast: contrast.map_or((0.0, 0), |db| (db, 1)),
+        }
+    };
+    let columns: Vec<Column> = (0..history.len()).map(one).collect();
+    let columns = columns.chunks(each).map(Column::sum).collect();
+    (columns, each as f64 * history.step_s)
+}
+
+/// Running sums of both curves and of their squares, over columns.
+struct Sums(Vec<[f64; 4]>);
+
+impl Sums {
+    fn of(columns: &[Column]) -> Self {
+        let loudest = columns.iter().filter_map(Column::lufs).fold(f64::NEG_INFINITY, f64::max);
+        let floor = if loudest.is_finite() { loudest - DEPTH_LU } else { 0.0 };
+        // Before the first hit the contrast is the first one; later the one before goes on.
+        let first = columns.iter().find_map(Column::contrast_db).unwrap_or(0.0);
+        let (mut contrast, mut sum, mut sums) = (first, [0.0; 4], vec![[0.0; 4]]);
+        for column in columns {
+            let lufs = column.lufs().unwrap_or(floor).max(floor);
+            contrast = column.contrast_db().unwrap_or(contrast);
+            for (sum, x) in sum.iter_mut().zip([lufs, lufs * lufs, contrast, contrast * contrast]) {
+                *sum += x;
+            }
+            sums.push(sum);
+        }
+        Self(sums)
+    }
+
+    /// Squared deviations of the columns `from..to` from their means, summed.
+    fn deviation(&self, from: usize, to: usize) -> f64 {
+        let [a, b] = [self.0[from], self.0[to]];
+        let count = (to - from) as f64;
+        let of = |k: usize| (b[k + 1] - a[k + 1]) - (b[k] - a[k]).powi(2) / count;
+        of(0).max(0.0) + of(2).max(0.0)
+    }
+}
+
+/// Ends of the best sections, as numbers of columns.
+fn partition(sums: &Sums, step_s: f64) -> Vec<usize> {
+    let count = sums.0.len() - 1;
+    let shortest = ((SHORTEST_S / step_s).round() as usize).max(1);
+    let price = WORTH_DB2_S / step_s;
+    // Least cost of the columns up to each, and where its last section begins.
+    let mut best: Vec<(f64, usize)> = vec![(f64::INFINITY, 0); count + 1];
+    best[0] = (0.0, 0);
+    for to in 1..=count {
+        let starts = (0..=to.saturating_sub(shortest)).filter(|from| best[*from].0.is_finite());
+        let costs = starts.map(|from| (best[from].0 + sums.deviation(from, to) + price, from));
+        // A song that is shorter than a section is one.
+        let whole = (sums.deviation(0, to) + price, 0);
+        best[to] = costs.fold(whole, |least, cost| if cost.0 < least.0 { cost } else { least });
+    }
+    let mut ends = vec![count];
+    while let Some(&end) = ends.last().filter(|end| best[**end].1 > 0) {
+        ends.push(best[end].1);
+    }
+    ends.reverse();
+    ends
+}
+
+#[cfg(test)]
+mod tests {
+    use brunt_engine::HistoryPoint;
+
+    use super::*;
+    use crate::report::Timeline;
+
+    /// A song as the meter would give it at 10 Hz: each part's level and contrast for its seconds,
+    /// swelling a little, behind the 3 s window of short-term loudness.
+    fn song(parts: &[(f64, f64, f64)]) -> HistoryReport {
+        let at = |s: f64| {
+            let mut start = 0.0;
+            for part in parts {
+                if s < start + part.0 {
+                    return (part.1, part.2);
+                }
+                start += part.0;
+            }
+            (-70.0, 0.0)
+        };
+        let whole_s: f64 = parts.iter().map(|part| part.0).sum();
+        let power = |k: i64| {
+            let s = k as f64 / 10.0;
+            let swell = (s * 0.9).sin() + 0.7 * (s * 2.3).sin();
+            if k < 0 { 0.0 } else { 10f64.powf((at(s).0 + swell) / 10.0) }
+        };
+        let mut timeline = Timeline::default();
+        timeline.extend((1..=(whole_s * 10.0) as i64).map(|k| {
+            let window = (k - 30..k).map(power).sum::<f64>() / 30.0;
+            let s = k as f64 / 10.0;
+            HistoryPoint {
+                time_s: s,
+                short_term_lufs: Some(10.0 * window.log10()),
+                contrast_db: Some(at(s - 0.05).1 + 0.5 * (s * 0.5).sin()),
+                ..HistoryPoint::default()
+            }
+        }));
+        HistoryReport::of(&timeline, 0.0).expect("points")
+    }
+
+    #[test]
+    fn sections_begin_where_the_song_changes() {
+        let parts =
+            [(20.0, -18.0, 9.0), (30.0, -13.0, 6.0), (24.0, -17.0, 9.0), (40.0, -12.0, 5.0)];
+        let found = sections(&song(&parts));
+        assert_eq!(found.len(), 4, "{found:?}");
+        let mut start = 0.0;
+        for (found, (length, lufs, contrast)) in found.iter().zip(parts) {
+            assert!((found.from_s - start).abs() <= 2.0, "{found:?}: begins at {start} s");
+            assert!((found.loudness_lufs.expect("known") - lufs).abs() < 1.0, "{found:?}");
+            assert!((found.contrast_db.expect("known") - contrast).abs() < 0.7, "{found:?}");
+            start += length;
+        }
+        assert_eq!((found[0].from_s, found[3].to_s), (0.0, 114.0));
+        assert!(found.windows(2).all(|two| two[0].to_s == two[1].from_s));
+    }
+
+    #[test]
+    fn contrast_alone_tells_two_sections_apart() {
+        let found = sections(&song(&[(40.0, -14.0, 9.0), (40.0, -14.0, 5.0)]));
+        assert_eq!(found.len(), 2, "{found:?}");
+        assert!((found[1].from_s - 40.0).abs() <= 2.0, "{found:?}");
+    }
+
+    #[test]
+    fn a_song_that_does_not_change_is_one_section() {
+        for length_s in [4.0, 60.0, 600.0, 7200.0] {
+            let history = song(&[(length_s, -14.0, 8.0)]);
+            let found = sections(&history);
+            assert_eq!(found.len(), 1, "{length_s} s: {found:?}");
+            let end_s = length_s..length_s + history.step_s;
+            assert!(found[0].from_s == 0.0 && end_s.contains(&found[0].to_s), "{found:?}");
+        }
+        assert!(sections(&HistoryReport::default()).is_empty());
+    }
+
+    #[test]
+    fn a_pause_is_a_section_without_loudness() {
+        let mut timeline = Timeline::default();
+        timeline.extend((1..=900).map(|k| HistoryPoint {
+            time_s: f64::from(k) / 10.0,
+            short_term_lufs: (!(300..600).contains(&k)).then_some(-14.0),
+            ..HistoryPoint::default()
+        }));
+        let found = sections(&HistoryReport::of(&timeline, 5.0).expect("points"));
+        let known: Vec<bool> =
+            found.iter().map(|section| section.loudness_lufs.is_some()).collect();
+        assert_eq!(known, [true, false, true], "{found:?}");
+        assert_eq!(found[0].from_s, 5.0);
+    }
+}
