@@ -49,3 +49,7 @@ pub const DELAY_SLACK: f64 = 0.05;
 /// Programme from which the correlation at a switch is told, frames; the newest ones. Ours: a
 /// bounded piece of work, 21 ms at 48 kHz.
 pub const CORRELATION_FRAMES: usize = 1024;
+
+/// Largest magnitude that is heard besides the mix, linear. Ours: 120 dB over full scale is no
+/// audio any more, and sums of numbers near the end of the range would come to no number.
+pub const MOST: f32 = 1e6;

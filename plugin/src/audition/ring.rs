@@ -2,6 +2,8 @@
 
 use brunt_engine::MAX_CHANNELS;
 
+use super::limits::MOST;
+
 /// The past of up to two channels, as long as it was made for. Reading and writing copy.
 #[derive(Clone, Debug)]
 pub struct Ring {
@@ -20,8 +22,8 @@ impl Ring {
         Self { channels: std::array::from_fn(|_| vec![0.0; length].into()), next: 0, filled: 0 }
     }
 
-    /// Takes `frames` frames, fewer than the ring's length. Samples that are no finite numbers
-    /// become silence; a channel that is not given takes the first one's samples, so that a mono
+    /// Takes `frames` frames, fewer than the ring's length. Samples that are no finite numbers, or
+    /// over [`MOST`], become silence; a channel that is not given takes the first one's samples, so that a mono
     /// feed is heard on both sides.
     pub fn write(&mut self, input: &[&[f32]], at: usize, frames: usize) {
         let mask = self.mask();
@@ -29,7 +31,7 @@ impl Ring {
             let source = input.get(channel).or(input.first());
             for k in 0..frames {
                 let x = source.and_then(|samples| samples.get(at + k)).copied().unwrap_or(0.0);
-                ring[(self.next + k) & mask] = if x.is_finite() { x } else { 0.0 };
+                ring[(self.next + k) & mask] = if x.abs() <= MOST { x } else { 0.0 };
             }
         }
         self.next = (self.next + frames) & mask;
@@ -78,8 +80,8 @@ mod tests {
         ring.read(0, 7, &mut out);
         assert_eq!(out, [0.0, 0.0, 13.0], "older than the ring");
         ring.clear();
-        ring.write(&[&[f32::NAN, 2.0]], 0, 2);
-        ring.read(0, 0, &mut out);
-        assert_eq!(out, [0.0, 0.0, 2.0]);
+        ring.write(&[&[f32::NAN, 2.0, f32::MIN, f32::INFINITY]], 0, 4);
+        ring.read(0, 1, &mut out);
+        assert_eq!(out, [0.0, 2.0, 0.0], "no numbers of audio");
     }
 }
