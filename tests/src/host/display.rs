@@ -78,7 +78,7 @@ pub fn with_display(test: &str, body: impl FnOnce()) {
     let display = VirtualDisplay::start().unwrap_or_else(|error| panic!("{error}"));
     let program = env::current_exe().expect("a running test has a path");
     let status = Command::new(program)
-        .args([test, "--exact", "--nocapture"])
+        .args([test, "--exact", "--nocapture", "--include-ignored"])
         .env(DISPLAY, display.name())
         .env(INSIDE, "1")
         // Mesa's software renderer, and nothing that asks for a graphics card.
