@@ -81,3 +81,22 @@ fn jitter_costs_what_the_table_says() {
         }
     }
 }
+
+/// A part half a sixteenth off at 112 beats a minute (67 ms) plays a rhythm of its own, early by the
+/// next note as much as late by the last: it is not read as loose and costs no timing. At 30 ms, the
+/// largest offset that is to be read, it is late and costs (closed form as above).
+#[test]
+fn a_rhythm_between_the_others_is_no_looseness() {
+    for (late_ms, is_late) in [(30.0, true), (-30.0, true), (67.0, false), (-67.0, false)] {
+        let timing = read(3, 60, |layer, _| if layer == 2 { late_ms } else { 0.0 });
+        let strays: Vec<f64> = timing.parts.iter().flatten().map(|part| part.offset_ms).collect();
+        let furthest = strays.iter().map(|ms| ms.abs()).fold(0.0, f64::max);
+        let cost = timing.leak.cost.map_or(0.0, |cost| cost.db);
+        println!("{late_ms} ms: offsets {strays:?}, cost {cost:.2} dB");
+        if is_late {
+            assert!((furthest - 30.0).abs() < 1.0, "{late_ms} ms: {strays:?}");
+        } else {
+            assert!(furthest < 1.0 && cost < 0.1, "{late_ms} ms: {strays:?}, {cost:.2} dB");
+        }
+    }
+}

@@ -103,6 +103,20 @@ pub enum Role {
     Other,
 }
 
+impl Role {
+    /// The word that the command line takes for it.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Drums => "drums",
+            Self::Bass => "bass",
+            Self::Guitars => "guitars",
+            Self::Vocals => "vocals",
+            Self::Other => "other",
+        }
+    }
+}
+
 /// One part of the session, at its level in the mix.
 #[derive(Clone, Debug)]
 pub struct Stem {

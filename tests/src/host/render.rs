@@ -18,6 +18,8 @@ pub struct Song<'a> {
     pub in_place: bool,
     /// The host's song; `None` for a host without transport.
     pub tempo: Option<Tempo>,
+    /// Where the first frame lies in that song, s.
+    pub from_s: f64,
 }
 
 /// Lengths of the blocks, frames.
@@ -55,7 +57,7 @@ pub fn play(audio: &mut Audio, song: &Song, blocks: &Blocks) -> Result<Vec<Vec<f
         } else {
             song.main.iter().map(|_| &silence[at..end]).collect()
         };
-        let seconds = at as f64 / audio.sample_rate_hz;
+        let seconds = song.from_s + at as f64 / audio.sample_rate_hz;
         let transport = song.tempo.map(|tempo| tempo.at(seconds, true));
         let block = Block {
             main: &main,

@@ -15,7 +15,7 @@ pub use deviation::{Deviation, PASSAGE_S, Passage, SHARED_LEAST, TELLABLE_MS};
 
 use super::sum::percentile;
 use super::{PartRole, PartTrack, Session};
-use crate::thresholds::arrangement::MAIN_HIT_DB;
+use crate::thresholds::arrangement::{MAIN_HIT_DB, OWN_MS};
 use crate::{Cost, Need, PartLeak, State, Thresholds};
 use cost::{Event, Moving, Without, gained, version};
 
@@ -32,8 +32,8 @@ pub struct TimingReading {
     pub leak: PartLeak,
     /// Index of the track that the others are read against.
     pub reference: Option<usize>,
-    /// Deviation of each track from the reference; `None` for the reference itself and where too
-    /// few events are shared.
+    /// Deviation of each track from the reference; `None` for the reference itself, where too few
+    /// events are shared, and where the rhythm is another.
     pub parts: Vec<Option<Deviation>>,
     /// Hit contrast that would come back without the spread alone, dB.
     pub spread_cost: Option<Cost>,
@@ -239,7 +239,8 @@ fn reference(tracks: &[PartTrack]) -> Option<usize> {
         .map(|(n, _)| n)
 }
 
-/// A track's deviation from another, and its shared events.
+/// A track's deviation from another, and its shared events; `None` where they share too few, or play
+/// different rhythms.
 fn against(
     track: &PartTrack,
     reference: &PartTrack,
@@ -250,6 +251,10 @@ fn against(
     };
     let (pairs, apart_ms) = pairing::pair(&times(track), &times(reference));
     let deviation = deviation::read(&pairs, apart_ms)?;
+    // That far off it is no looseness but a rhythm of its own, which clutter counts.
+    if deviation.offset_ms.abs() > OWN_MS {
+        return None;
+    }
     let all = cells(track, first);
     let in_cells = 1e-3 / track.cell_s();
     let mut events: Vec<Event> = pairs

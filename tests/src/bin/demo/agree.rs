@@ -72,6 +72,9 @@ pub fn compare(plug_in: &str, file: &str) -> Result<Agreement> {
         walk(&format!("mix.{field}"), &plug_in["mix"][field], &file["mix"][field], &mut agreement);
     }
     hits(&plug_in["hits"], &file["hits"], &mut agreement);
+    for part in ["parts", "timing", "arrangement"] {
+        walk(part, &plug_in[part], &file[part], &mut agreement);
+    }
     Ok(agreement)
 }
 
@@ -99,6 +102,11 @@ fn walk(name: &str, plug_in: &Value, file: &Value, agreement: &mut Agreement) {
                 if let Some(b) = b.get(key) {
                     walk(&format!("{name}.{key}"), a, b, agreement);
                 }
+            }
+        }
+        (Value::Array(a), Value::Array(b)) if a.len() == b.len() => {
+            for (index, (a, b)) in a.iter().zip(b).enumerate() {
+                walk(&format!("{name}[{index}]"), a, b, agreement);
             }
         }
         (Value::Number(a), Value::Number(b)) => {

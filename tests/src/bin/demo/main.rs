@@ -4,32 +4,31 @@
 //! `demo OUT BRUNT` with the folder to write into and the path of the built program `brunt`. The
 //! plug-in is the one that `brunt_tests::host::bundle` finds.
 //!
-//! For each version OUT gets the sound (`.wav`, 24 bit), the plug-in's readings out of its saved
-//! state (`.json`) and a picture of its editor (`.png`). Exit status: 0 done; 1 a step failed, or
+//! An instance sits on every part and one on the mix. For each version OUT gets the sound of the mix
+//! (`.wav`, 24 bit), the readings of the mix's instance out of its saved state (`.json`), a picture
+//! of its editor (`.png`), and the page of `brunt check` on mix and parts (`.html`). Exit status: 0 done; 1 a step failed, or
 //! plug-in and file check disagree.
 
 mod agree;
 mod bounce;
+mod desk;
 mod screen;
 mod table;
 
 use std::env;
 use std::error::Error;
 use std::fs;
-use std::path::{Path, PathBuf};
+use std::io::ErrorKind;
+use std::path::{self, Path, PathBuf};
 use std::process::{Command, ExitCode, Stdio};
 use std::time::Instant;
 
 use brunt_report::report::Report;
-use brunt_tests::host::transport::Tempo;
-use brunt_tests::host::{Blocks, Instance, Song, render};
 use brunt_tests::song::{self, BAND, SAMPLE_RATE_HZ, Session, TEMPO_BPM, TITLE, Version};
 
 use agree::Agreement;
+use desk::{Desk, Part};
 use table::Row;
-
-/// The host's block length, frames: a common choice in studios (common practice, no source).
-const BLOCK_FRAMES: usize = 512;
 
 type Result<T> = std::result::Result<T, Box<dyn Error>>;
 
@@ -61,12 +60,27 @@ fn run(out: &Path, brunt: &Path) -> Result<ExitCode> {
         let session = song::render(version);
         let wav = out.join(format!("{}.wav", version.name()));
         let samples = bounce::write(&wav, &session.mix)?;
-        println!("      played and bounced, {:.0} s of sound", session.mix.seconds());
+        let folder = tempfile::tempdir()?;
+        // In the order in which the mix bus lists them, and under the names that their tracks have,
+        // so that even the sentences are the same.
+        let mut stems: Vec<_> = session.stems.iter().collect();
+        stems.sort_by_key(|stem| (stem.role as usize, stem.name));
+        let mut parts = Vec::new();
+        for stem in stems {
+            let samples = bounce::write(&folder.path().join(stem.name), &stem.audio)?;
+            parts.push(Part { name: stem.name, role: stem.role, samples });
+        }
+        println!(
+            "      played and bounced, {:.0} s of sound, {} parts and the mix",
+            session.mix.seconds(),
+            parts.len()
+        );
 
-        let report = through_the_plug_in(out, version, &samples)?;
+        let report = through_the_plug_in(out, version, &parts, &samples)?;
         println!("      plug-in: {}", report.verdict);
 
-        let checked = check(brunt, &wav)?;
+        let page = out.join(format!("{}.html", version.name()));
+        let checked = check(brunt, &wav, &parts, folder.path(), &page)?;
         let found = agree::compare(&report.to_json()?, &checked)?;
         println!("      brunt check of the file: {found}");
         agreement.add(found);
@@ -82,37 +96,42 @@ fn run(out: &Path, brunt: &Path) -> Result<ExitCode> {
     Ok(if agreement.holds() { ExitCode::SUCCESS } else { ExitCode::FAILURE })
 }
 
-/// Plays the sound through the built plug-in as a host does, and gives what it has measured, read
-/// from the state that it saves with the host's session.
-fn through_the_plug_in(out: &Path, version: Version, samples: &[Vec<f32>]) -> Result<Report> {
-    let mut instance = Instance::load()?;
-    let mut audio = instance.activate(f64::from(SAMPLE_RATE_HZ), BLOCK_FRAMES as u32)?;
-    let tempo = Some(Tempo { bpm: TEMPO_BPM, signature: (4, 4) });
-    let song = Song { main: samples, tempo, ..Song::default() };
-    let output = render::play(&mut audio, &song, &Blocks::Even(BLOCK_FRAMES))?;
-    let same = output
-        .iter()
-        .flatten()
-        .map(|s| s.to_bits())
-        .eq(samples.iter().flatten().map(|s| s.to_bits()));
-    if !same {
+/// Plays parts and mix through instances of the built plug-in as a host does, and gives what the one
+/// on the mix has measured.
+fn through_the_plug_in(
+    out: &Path,
+    version: Version,
+    parts: &[Part],
+    mix: &[Vec<f32>],
+) -> Result<Report> {
+    let mut desk = Desk::new(parts)?;
+    if !desk.play(parts, mix)? {
         return Err(format!("{}: the plug-in has changed the sound", version.name()).into());
     }
-    let mut report =
-        instance.save()?.report()?.ok_or("the plug-in's saved state holds no reading")?;
+    let mut report = desk.report()?;
     version.name().clone_into(&mut report.mix.file);
     fs::write(out.join(format!("{}.json", version.name())), report.to_json()?)?;
-    screen::picture(&mut instance, &out.join(format!("{}.png", version.name())))?;
-    instance.deactivate(audio);
+    screen::picture(desk.mix(), &out.join(format!("{}.png", version.name())))?;
+    desk.close();
     Ok(report)
 }
 
-/// The same file through the program `brunt`.
-fn check(brunt: &Path, wav: &Path) -> Result<String> {
-    let output = Command::new(brunt)
-        .arg("check")
-        .arg(wav)
-        .args(["--json", "-"])
+/// The same files, the parts' in `folder`, through the program `brunt`; gives its JSON.
+fn check(brunt: &Path, wav: &Path, parts: &[Part], folder: &Path, page: &Path) -> Result<String> {
+    let absolute =
+        |path: &Path| path::absolute(path).map_err(|e| format!("{}: {e}", path.display()));
+    let page = absolute(page)?;
+    let mut command = Command::new(absolute(brunt)?);
+    command.current_dir(folder).arg("check").arg(absolute(wav)?).args(["--quiet", "--json", "-"]);
+    for part in parts {
+        command.arg("--part").arg(format!("{}={}", part.role.word(), part.name));
+    }
+    // The page of the last demo goes: this is our own folder.
+    match fs::remove_file(&page) {
+        Err(error) if error.kind() != ErrorKind::NotFound => return Err(error.into()),
+        _ => command.arg("--html").arg(&page),
+    };
+    let output = command
         .stdin(Stdio::null())
         .stderr(Stdio::inherit())
         .output()

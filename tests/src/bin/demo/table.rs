@@ -136,9 +136,12 @@ fn explain(rows: &[Row], text: &mut String) {
     }
 }
 
-/// Which planted leaks were found, missed or not known, and which were seen where none was put.
+/// Which planted leaks were found, stayed under the limit of a warning, or are not known, and which
+/// were seen where none was put. Beside a cost under the limit stands what the version has lost.
 fn findings(rows: &[Row]) -> String {
-    let (mut found, mut missed, mut unknown, mut alarms) = (vec![], vec![], vec![], vec![]);
+    let (mut found, mut small, mut unknown, mut alarms) = (vec![], vec![], vec![], vec![]);
+    let contrast = |row: &Row| row.report.punch.contrast_db;
+    let clean = rows.iter().find(|row| row.version == Version::Clean).and_then(contrast);
     for row in rows {
         for kind in LeakKind::ALL {
             let state = row.report.leak(kind).state;
@@ -147,7 +150,11 @@ fn findings(rows: &[Row]) -> String {
             match (planted(row.version) == Some(kind), seen) {
                 (true, true) => found.push(name),
                 (true, false) if state == State::Unknown => unknown.push(name),
-                (true, false) => missed.push(name),
+                (true, false) => small.push(format!(
+                    "{name} (reads {} dB; the median hit has lost {} dB)",
+                    number(row.report.leak(kind).cost_db),
+                    number(clean.zip(contrast(row)).map(|(clean, now)| clean - now)),
+                )),
                 (false, true) => alarms.push(format!("{name} in {}", row.version.name())),
                 (false, false) => {}
             }
@@ -157,9 +164,10 @@ fn findings(rows: &[Row]) -> String {
         if names.is_empty() { "none".to_owned() } else { names.join(", ") }
     };
     format!(
-        "Put in and found: {}. Missed: {}. Not known: {}. Seen where none was put in: {}.",
+        "Put in and found: {}. Put in and under the limit of a warning: {}. Not known: {}. Seen where \
+         none was put in: {}.",
         list(&found),
-        list(&missed),
+        list(&small),
         list(&unknown),
         list(&alarms)
     )
