@@ -123,11 +123,15 @@ impl Sums {
     fn of(columns: &[Column]) -> Self {
         let loudest = columns.iter().filter_map(Column::lufs).fold(f64::NEG_INFINITY, f64::max);
         let floor = if loudest.is_finite() { loudest - DEPTH_LU } else { 0.0 };
-        // Before the first hit the contrast is the first one; later the one before goes on.
+        // Before the first window is full, and before the first hit, the first value holds; later
+        // nothing is a pause, and the contrast is the one before.
         let first = columns.iter().find_map(Column::contrast_db).unwrap_or(0.0);
+        let begins = columns.iter().position(|column| column.lufs().is_some()).unwrap_or(0);
+        let start = columns.get(begins).and_then(Column::lufs).unwrap_or(floor);
         let (mut contrast, mut sum, mut sums) = (first, [0.0; 4], vec![[0.0; 4]]);
-        for column in columns {
-            let lufs = column.lufs().unwrap_or(floor).max(floor);
+        for (k, column) in columns.iter().enumerate() {
+            let silent = if k < begins { start } else { floor };
+            let lufs = column.lufs().unwrap_or(silent).max(floor);
             contrast = column.contrast_db().unwrap_or(contrast);
             for (sum, x) in sum.iter_mut().zip([lufs, lufs * lufs, contrast, contrast * contrast]) {
                 *sum += x;
@@ -155,10 +159,12 @@ fn partition(sums: &Sums, step_s: f64) -> Vec<usize> {
     let mut best: Vec<(f64, usize)> = vec![(f64::INFINITY, 0); count + 1];
     best[0] = (0.0, 0);
     for to in 1..=count {
-        let starts = (0..=to.saturating_sub(shortest)).filter(|from| best[*from].0.is_finite());
+        let starts =
+            (0..(to + 1).saturating_sub(shortest)).filter(|from| best[*from].0.is_finite());
         let costs = starts.map(|from| (best[from].0 + sums.deviation(from, to) + price, from));
         // A song that is shorter than a section is one.
-        let whole = (sums.deviation(0, to) + price, 0);
+        let short = to == count && count < shortest;
+        let whole = if short { (0.0, 0) } else { (f64::INFINITY, 0) };
         best[to] = costs.fold(whole, |least, cost| if cost.0 < least.0 { cost } else { least });
     }
     let mut ends = vec![count];
@@ -243,6 +249,29 @@ mod tests {
             assert!(found[0].from_s == 0.0 && end_s.contains(&found[0].to_s), "{found:?}");
         }
         assert!(sections(&HistoryReport::default()).is_empty());
+    }
+
+    /// Short-term loudness is not known for the first 3 s, nor contrast before the first hits: no
+    /// section of their own.
+    #[test]
+    fn the_first_seconds_belong_to_the_first_section() {
+        let mut timeline = Timeline::default();
+        timeline.extend((1..=600).map(|k| HistoryPoint {
+            time_s: f64::from(k) / 10.0,
+            short_term_lufs: (k >= 30).then_some(-14.0),
+            contrast_db: (k >= 60).then_some(8.0),
+            ..HistoryPoint::default()
+        }));
+        let found = sections(&HistoryReport::of(&timeline, 0.0).expect("points"));
+        assert_eq!(found.len(), 1, "{found:?}");
+        assert_eq!((found[0].loudness_lufs, found[0].contrast_db), (Some(-14.0), Some(8.0)));
+    }
+
+    #[test]
+    fn no_section_is_shorter_than_the_shortest() {
+        // A count-in of 2 s, and a last chord that rings for 3 s.
+        let found = sections(&song(&[(2.0, -30.0, 2.0), (40.0, -14.0, 8.0), (3.0, -30.0, 8.0)]));
+        assert!(found.iter().all(|s| s.to_s - s.from_s >= SHORTEST_S - LATE_S - 0.5), "{found:?}");
     }
 
     #[test]

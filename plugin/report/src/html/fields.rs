@@ -24,7 +24,7 @@ pub(super) fn facts(place: &str, value: &Value, words: fn(&str) -> Option<Fact>)
 }
 
 /// One number; a list or a group of numbers as their names and values; a list of times as a count.
-fn shown(place: &str, value: &Value, unit: &str) -> Markup {
+pub(super) fn shown(place: &str, value: &Value, unit: &str) -> Markup {
     match value {
         Value::Object(fields) => html! {
             @for (k, (name, value)) in fields.iter().enumerate() {

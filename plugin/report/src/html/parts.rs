@@ -1,46 +1,144 @@
-//! The parts that were measured beside the mix, one card each.
+//! The parts that were measured beside the mix: a table for each leak that they show, a row each.
 
 use maud::{Markup, html};
 use serde_json::Value;
 
-use super::fields::facts;
+use super::fields::{facts, shown};
+use super::number::{minus, units};
+use super::plot::clock;
 use super::section;
 use crate::report::Report;
 use crate::words::{self, page as say};
 
+/// Fields of a part in the JSON, in the columns of one leak's table. The last is its cost.
+struct Table {
+    title: &'static str,
+    columns: &'static [&'static str],
+    /// Whether a part without any of these numbers is left out.
+    some_parts: bool,
+}
+
+const TABLES: [Table; 3] = [
+    Table {
+        title: say::PARTS_TIMING,
+        columns: &["onsets_s", "offset_ms", "spread_ms", "early_share", "leak_costs_db/timing"],
+        some_parts: false,
+    },
+    Table {
+        title: say::PARTS_CLUTTER,
+        columns: &[
+            "shared_onset_ratio",
+            "own_rhythm",
+            "held_share",
+            "sustain_ratio",
+            "leak_costs_db/clutter",
+        ],
+        some_parts: true,
+    },
+    Table {
+        title: say::PARTS_DRIVE,
+        columns: &[
+            "attack_to_sustain_db",
+            "crest_db",
+            "level_spread_db",
+            "fill_db",
+            "leak_costs_db/drive",
+        ],
+        some_parts: true,
+    },
+];
+
 pub(super) fn render(report: &Report) -> Markup {
-    // The form of a part is the JSON's: what is added there and has words is shown here.
     let parts: Vec<Value> =
         report.parts.iter().filter_map(|part| serde_json::to_value(part).ok()).collect();
     if parts.is_empty() {
         return html! {};
     }
     let timing = report.timing.as_ref().and_then(|timing| serde_json::to_value(timing).ok());
+    let reference = report.timing.as_ref().and_then(|timing| timing.reference.as_deref());
     section(
         "parts",
         say::PARTS,
         html! {
             p.caption { (say::PARTS_CAPTION) }
             @if let Some(timing) = &timing { (facts("/timing", timing, say::timing_fact)) }
-            @for (index, part) in parts.iter().enumerate() {
-                article.card {
-                    h3 { (title(part)) }
-                    (facts(&format!("/parts/{index}"), part, say::part_fact))
-                }
-            }
+            @for kind in &TABLES { (table(kind, &parts, reference)) }
         },
     )
 }
 
-/// The part's role, with its file where there is one.
+fn table(table: &Table, parts: &[Value], reference: Option<&str>) -> Markup {
+    let facts = || table.columns.iter().filter_map(|name| Some((*name, say::part_fact(name)?)));
+    let known = |part: &Value| facts().any(|(name, _)| !at(part, name).is_null());
+    let rows: Vec<(usize, &Value)> =
+        parts.iter().enumerate().filter(|(_, part)| !table.some_parts || known(part)).collect();
+    if rows.is_empty() {
+        return html! {};
+    }
+    html! {
+        h3 { (table.title) }
+        table.parts {
+            thead { tr {
+                th scope="col" { (say::PART) }
+                @for (_, fact) in facts() {
+                    th scope="col" { (fact.label) }
+                }
+            } }
+            tbody {
+                @for (index, part) in rows {
+                    tr {
+                        th scope="row" { (title(part)) }
+                        @for (name, fact) in facts() {
+                            td.value { (shown(&format!("/parts/{index}/{name}"), at(part, name), fact.unit)) }
+                        }
+                    }
+                    @if !table.some_parts { (timing_row(part, reference, table.columns.len())) }
+                }
+            }
+        }
+        p.definition {
+            @for (_, fact) in facts() { b { (fact.label) } ": " (units(fact.meaning)) " " }
+        }
+    }
+}
+
+/// Under a part in the table of timing: where it is loosest, or that the others are read against
+/// it.
+fn timing_row(part: &Value, reference: Option<&str>, columns: usize) -> Markup {
+    let file = at(part, "file").as_str();
+    let says = if file.is_some() && file == reference {
+        Some(say::THE_REFERENCE.to_owned())
+    } else {
+        at(part, "timing/passages/0").as_object().map(|passage| {
+            let number = |name: &str| passage.get(name).and_then(Value::as_f64);
+            let time = |name: &str| clock(number(name).unwrap_or(0.0));
+            say::loosest(&time("from_s"), &time("to_s"), number("offset_ms"), number("spread_ms"))
+        })
+    };
+    html! {
+        @if let Some(says) = says {
+            tr.under { td {} td colspan=(columns) { (minus(&says)) } }
+        }
+    }
+}
+
+/// What stands at a place of a part.
+fn at<'a>(part: &'a Value, place: &str) -> &'a Value {
+    part.pointer(&format!("/{place}")).unwrap_or(&Value::Null)
+}
+
+/// The part's name, with its role where the name does not say it.
 fn title(part: &Value) -> Markup {
-    let word = |name: &str| part.get(name).and_then(Value::as_str).unwrap_or_default();
-    let mut file = word("file");
+    let word = |name: &str| at(part, name).as_str().unwrap_or_default();
+    let (role, mut file) = (word("role"), word("file"));
     if words::is_file(file) {
         file = file.rsplit(['/', '\\']).next().unwrap_or_default();
     }
     html! {
-        span.name { (word("role")) }
-        @if !file.is_empty() { span.meaning { (file) } }
+        @if file.is_empty() || file == role {
+            b { (role) }
+        } @else {
+            b { (file) } " " span.unit { (role) }
+        }
     }
 }

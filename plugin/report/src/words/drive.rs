@@ -23,21 +23,22 @@ pub fn drive_says(tracks: &[PartTrack], drive: &Drive) -> String {
     let Some((part, drop_db)) = flattest else { return need(&drive.leak.need) };
     let crest = drive.rows[part]
         .notes
-        .map_or(String::new(), |notes| format!(", crest {}", value(Some(notes.crest_db), "dB")));
+        .map_or(String::new(), |notes| format!("; crest {}", value(Some(notes.crest_db), "dB")));
     let share = drive.mid_share.map_or(String::new(), |share| {
         format!("; guitars hold {} of the mids at hits", percent(share))
     });
     let wanted = value(Some(DROP_WANTED_DB), "dB");
     let costs = cost(drive.leak.cost);
-    let end = match (drive.leak.state, drop_db < DROP_WANTED_DB) {
+    // What it costs stands ahead of the rest: a narrow screen shows the beginning.
+    let costs = match (drive.leak.state, drop_db < DROP_WANTED_DB) {
         (State::Clear | State::Unknown, true) => {
-            format!("; {wanted} would do, but it costs this mix next to nothing, {costs}")
+            format!(" where {wanted} would do; costs this mix next to nothing, {costs}")
         }
         (State::Clear | State::Unknown, false) => format!("; next to no cost, {costs}"),
         (State::Watch | State::Leaking, _) => format!("; with {wanted} {costs} would come back"),
     };
     format!(
-        "{} drops {} from attack to sustain{crest}{share}{end}.",
+        "{} drops {} from attack to sustain{costs}{crest}{share}.",
         part_name(&tracks[part]),
         value(Some(drop_db), "dB")
     )

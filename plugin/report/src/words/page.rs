@@ -255,14 +255,37 @@ pub struct Fact {
 pub const PARTS_CAPTION: &str = "Each part measured on its own, against the hits of the drums. A constant offset is mostly \
      harmless; spread is what smears hits.";
 
-/// One number of a part, by its name in the JSON; `None` for what is shown elsewhere.
+/// Title of the table of a part's timing.
+pub const PARTS_TIMING: &str = "Timing";
+/// Title of the table of its rhythm and of what it fills.
+pub const PARTS_CLUTTER: &str = "Clutter";
+/// Title of the table of the guitars' gain.
+pub const PARTS_DRIVE: &str = "Drive";
+/// Head of the column of names.
+pub const PART: &str = "Part";
+/// Under the part that the others are timed against.
+pub const THE_REFERENCE: &str = "The others are timed against it.";
+
+/// Where a part strays most.
+#[must_use]
+pub fn loosest(from: &str, to: &str, offset_ms: Option<f64>, spread_ms: Option<f64>) -> String {
+    format!(
+        "Strays most from {from} to {to}: offset {}, spread {}.",
+        super::number::signed(offset_ms, "ms"),
+        value(spread_ms, "ms")
+    )
+}
+
+/// One number of a part, by its place in the JSON; `None` for what is shown elsewhere.
 #[must_use]
 pub fn part_fact(name: &str) -> Option<Fact> {
     let (label, unit, meaning) = match name {
         "onsets_s" => ("Onsets", "", "Strokes found in this part."),
         "offset_ms" => ("Offset", "ms", "How late this part is throughout; negative is early."),
         "spread_ms" => ("Spread", "ms", "How much its strokes wander around that offset."),
-        "early_share" => ("Early", "%", "Share of its strokes that come before the hit."),
+        "early_share" => {
+            ("Early", "%", "Of its strokes more than 2 ms off, those ahead of the hit.")
+        }
         "shared_onset_ratio" => {
             ("Shared onsets", "%", "Strokes shared with the drums over the strokes of either.")
         }
@@ -277,7 +300,15 @@ pub fn part_fact(name: &str) -> Option<Fact> {
         "attack_to_sustain_db" => {
             ("Attack to sustain", "dB", "How far its picks stand over its long notes.")
         }
-        "leak_costs_db" => ("Costs", "dB", "What this part costs the hits, by cause."),
+        "leak_costs_db/timing" => {
+            ("Cost", "dB", "Hit contrast that comes back with this part alone in time.")
+        }
+        "leak_costs_db/clutter" => {
+            ("Cost", "dB", "Hit contrast that comes back with this part alone thinned out.")
+        }
+        "leak_costs_db/drive" => {
+            ("Cost", "dB", "Hit contrast that comes back with less gain on this part alone.")
+        }
         _ => return None,
     };
     Some(Fact { label, unit, meaning })

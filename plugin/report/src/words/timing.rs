@@ -14,14 +14,19 @@ use super::number::{seconds, signed, span, value};
 /// Loss of the shared attacks that is worth a word, dB. Ours: half a just noticeable difference.
 const WORTH_A_WORD_DB: f64 = 0.5;
 
-/// One line of evidence: the part that strays most, in ms and with its range, whether listeners
-/// hear that, and what it costs.
+/// One line of evidence: the part that strays most, or that costs most where it costs anything, in
+/// ms and with its range, whether listeners hear that, and what all parts cost.
 #[must_use]
 pub fn timing_says(tracks: &[PartTrack], timing: &TimingReading) -> String {
     if timing.leak.state == State::Unknown {
         return need(&timing.leak.need);
     }
-    let Some((part, deviation)) = loosest(timing) else { return need(&timing.leak.need) };
+    // The part that the advice is about.
+    let told = match timing.leak.state {
+        State::Unknown | State::Clear => loosest(timing),
+        State::Watch | State::Leaking => dearest(timing),
+    };
+    let Some((part, deviation)) = told else { return need(&timing.leak.need) };
     let reference =
         timing.reference.map_or_else(|| "the others".to_owned(), |n| part_name(&tracks[n]));
     let (low, high) = deviation.spread_range_ms;
