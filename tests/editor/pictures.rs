@@ -49,6 +49,15 @@ fn a_leaking_ceiling_shows_more_copper_than_a_clean_mix() {
 }
 
 #[test]
+fn a_rate_that_is_not_measured_is_told() {
+    for (name, size) in [("rate", OPEN), ("rate-small", (640.0, 400.0))] {
+        let stage = Stage::new(sample::unmeasured_rate(), vec2(size.0, size.1), 1.0, Theme::Dark);
+        stage.save(name);
+        stage.harness.get_by_label_contains("does not measure at this sample rate");
+    }
+}
+
+#[test]
 fn all_unknown() {
     take("unknown", sample::unknown(), OPEN, 1.0, Theme::Dark);
 }

@@ -107,6 +107,11 @@ fn a_leaking_mix() {
 }
 
 #[test]
+fn a_rate_that_is_not_measured() {
+    check("rate", &sample::unmeasured_rate());
+}
+
+#[test]
 fn listening() {
     check("listening", &sample::listening());
 }

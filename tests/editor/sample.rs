@@ -109,6 +109,11 @@ pub fn ceiling() -> Display {
     display
 }
 
+/// A rate that cannot be measured.
+pub fn unmeasured_rate() -> Display {
+    Display { sample_rate_hz: 768_000.0, ..empty() }
+}
+
 /// The side-chain is heard in place of the mix, and the guard acts.
 pub fn listening() -> Display {
     let mut display = ceiling();
