@@ -1,5 +1,7 @@
 //! The list of targets.
 
+use std::panic::PanicHookInfo;
+
 /// Something to feed with bytes.
 #[derive(Clone, Copy)]
 pub struct Target {
@@ -19,6 +21,12 @@ pub const ALL: &[Target] = &[
     Target { name: "page", run: crate::page::run, longest: 256 },
     Target { name: "view", run: crate::view::run, longest: 256 },
 ];
+
+/// Whether a panic is one inside a decoder's crate, which the reader of files catches: an error of
+/// the file to it.
+pub fn is_theirs(info: &PanicHookInfo<'_>) -> bool {
+    info.location().is_some_and(|place| place.file().contains("symphonia"))
+}
 
 /// The target of this name.
 pub fn find(name: &str) -> Target {

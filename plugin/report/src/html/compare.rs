@@ -7,6 +7,18 @@ use super::section;
 use crate::report::Report;
 use crate::words::page as say;
 
+/// Its numbers, the ones that decide first.
+const NUMBERS: [&str; 8] = [
+    "lost_db_median",
+    "contrast_difference_db",
+    "reduction_db_median",
+    "reduction_db_p90",
+    "reduction_db_max",
+    "band_difference_db",
+    "gain_db",
+    "delay_ms",
+];
+
 pub(super) fn render(report: &Report) -> Markup {
     let compare = report.compare.as_ref().and_then(|compare| serde_json::to_value(compare).ok());
     let Some(compare) = compare.filter(|compare| !compare.is_null()) else { return html! {} };
@@ -16,7 +28,7 @@ pub(super) fn render(report: &Report) -> Markup {
         say::COMPARE,
         html! {
             p.caption { (say::compare_caption(role)) }
-            (facts("/compare", &compare, say::compare_fact))
+            (facts("/compare", &compare, &NUMBERS, say::compare_fact))
         },
     )
 }

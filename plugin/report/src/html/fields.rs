@@ -6,10 +6,18 @@ use serde_json::Value;
 use super::number::{data, number};
 use crate::words::page::Fact;
 
-/// The numbers of `value`, which stands at `place` in the JSON, as a grid of names and values.
-pub(super) fn facts(place: &str, value: &Value, words: fn(&str) -> Option<Fact>) -> Markup {
-    let fields = value.as_object().into_iter().flatten();
-    let known = fields.filter_map(|(name, value)| Some((name, value, words(name)?)));
+/// Bands in the order of frequency; the JSON has them in that of letters.
+const BANDS: [&str; 3] = ["low", "mid", "high"];
+
+/// The numbers `names` of `value`, which stands at `place` in the JSON, as a grid of names and
+/// values.
+pub(super) fn facts(
+    place: &str,
+    value: &Value,
+    names: &[&str],
+    words: fn(&str) -> Option<Fact>,
+) -> Markup {
+    let known = names.iter().filter_map(|name| Some((*name, value.get(name)?, words(name)?)));
     html! {
         dl.facts-grid {
             @for (name, value, fact) in known {
@@ -26,12 +34,16 @@ pub(super) fn facts(place: &str, value: &Value, words: fn(&str) -> Option<Fact>)
 /// One number; a list or a group of numbers as their names and values; a list of times as a count.
 pub(super) fn shown(place: &str, value: &Value, unit: &str) -> Markup {
     match value {
-        Value::Object(fields) => html! {
-            @for (k, (name, value)) in fields.iter().enumerate() {
-                @if k > 0 { ", " }
-                (plain(name)) " " (shown(&format!("{place}/{name}"), value, unit))
+        Value::Object(fields) => {
+            let mut fields: Vec<_> = fields.iter().collect();
+            fields.sort_by_key(|(name, _)| BANDS.iter().position(|band| name.starts_with(band)));
+            html! {
+                @for (k, (name, value)) in fields.into_iter().enumerate() {
+                    @if k > 0 { ", " }
+                    (plain(name)) " " (shown(&format!("{place}/{name}"), value, unit))
+                }
             }
-        },
+        }
         Value::Array(items) if unit.is_empty() => {
             html! { data value=(items.len()) { (items.len()) } }
         }

@@ -48,6 +48,9 @@ const TABLES: [Table; 3] = [
     },
 ];
 
+/// What the parts cost together.
+const TOGETHER: [&str; 2] = ["offset_cost_db", "spread_cost_db"];
+
 pub(super) fn render(report: &Report) -> Markup {
     let parts: Vec<Value> =
         report.parts.iter().filter_map(|part| serde_json::to_value(part).ok()).collect();
@@ -61,7 +64,7 @@ pub(super) fn render(report: &Report) -> Markup {
         say::PARTS,
         html! {
             p.caption { (say::PARTS_CAPTION) }
-            @if let Some(timing) = &timing { (facts("/timing", timing, say::timing_fact)) }
+            @if let Some(timing) = &timing { (facts("/timing", timing, &TOGETHER, say::timing_fact)) }
             @for kind in &TABLES { (table(kind, &parts, reference)) }
         },
     )

@@ -28,7 +28,11 @@ static TARGET: LazyLock<targets::Target> = LazyLock::new(|| {
     // every panic, so the fuzzer's goes on top again.
     let fuzzers = std::panic::take_hook();
     let _ = brunt_tests::host::Instance::load_linked(&brunt::clap_entry);
-    std::panic::set_hook(fuzzers);
+    std::panic::set_hook(Box::new(move |info| {
+        if !targets::is_theirs(info) {
+            fuzzers(info);
+        }
+    }));
     let name = std::env::var("BRUNT_FUZZ_TARGET").unwrap_or_default();
     targets::find(&name)
 });
