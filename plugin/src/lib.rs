@@ -25,3 +25,7 @@ pub mod state;
 pub use params::{BruntParams, Role, SideRole};
 pub use plugin::{Brunt, clap_entry};
 pub use state::Theme;
+
+// Its entry wraps the CLAP's.
+#[cfg(all(target_os = "macos", feature = "audio-unit"))]
+clap_wrapper::export_auv2!();

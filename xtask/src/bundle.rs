@@ -6,7 +6,7 @@ use std::sync::LazyLock;
 
 use anyhow::{Context, Result};
 
-use crate::workspace;
+use crate::{audio_unit, workspace};
 
 const PACKAGE: &str = "brunt";
 
@@ -21,6 +21,11 @@ pub struct Bundles {
 }
 
 impl Bundles {
+    /// The folder that both lie in.
+    fn folder(&self) -> PathBuf {
+        self.clap.parent().unwrap_or(Path::new(".")).to_owned()
+    }
+
     /// Where the plug-in is to log while it is under test: beside the bundles.
     pub fn log(&self) -> PathBuf {
         self.clap.with_file_name("under-test.log")
@@ -34,12 +39,25 @@ pub fn run(release: bool) -> Result<Bundles> {
     built(release)
 }
 
+/// The same with an Audio Unit beside it.
+pub fn with_audio_unit(release: bool) -> Result<Bundles> {
+    audio_unit::check()?;
+    let mut arguments = profile(release).to_vec();
+    arguments.extend(["--features".to_owned(), audio_unit::FEATURE.to_owned()]);
+    nice_plug_xtask::build(&[PACKAGE.into()], &arguments).context("the plug-in does not build")?;
+    let bundles = built(release)?;
+    let library = workspace::target_dir()?.join("bundle-stage").join(folder(release));
+    let component = audio_unit::bundle(&library.join(library_name()), &bundles.folder())?;
+    println!("         {}", component.display());
+    Ok(bundles)
+}
+
 /// Bundles the plug-in that has been built, into `bundled` in cargo's target folder.
 pub fn built(release: bool) -> Result<Bundles> {
     let target = workspace::target_dir()?;
-    let built = target.join(if release { "release" } else { "debug" });
+    let built = target.join(folder(release));
     let stage = target.join("bundle-stage");
-    stage_library(&built, &stage.join(if release { "release" } else { "debug" }))?;
+    stage_library(&built, &stage.join(folder(release)))?;
     nice_plug_xtask::bundle(&stage, PACKAGE, profile(release), false).context("cannot bundle")?;
 
     let bundled = target.join("bundled");
@@ -56,6 +74,16 @@ pub fn built(release: bool) -> Result<Bundles> {
     Ok(bundles)
 }
 
+/// Cargo's folder of a build.
+fn folder(release: bool) -> &'static str {
+    if release { "release" } else { "debug" }
+}
+
+/// Name of the library's file.
+fn library_name() -> String {
+    format!("{}{PACKAGE}{}", std::env::consts::DLL_PREFIX, std::env::consts::DLL_SUFFIX)
+}
+
 fn profile(release: bool) -> &'static [String] {
     static RELEASE: LazyLock<[String; 1]> = LazyLock::new(|| ["--release".to_owned()]);
     if release { &*RELEASE } else { &[] }
@@ -64,8 +92,7 @@ fn profile(release: bool) -> &'static [String] {
 /// Puts the library alone where the bundler looks for it. The command-line program is called
 /// `brunt` like the package, and the bundler would take it for the plug-in's standalone program.
 fn stage_library(built: &Path, stage: &Path) -> Result<()> {
-    let library =
-        format!("{}{PACKAGE}{}", std::env::consts::DLL_PREFIX, std::env::consts::DLL_SUFFIX);
+    let library = library_name();
     fs::create_dir_all(stage).with_context(|| format!("cannot create {}", stage.display()))?;
     let from = built.join(&library);
     fs::copy(&from, stage.join(&library))

@@ -3,6 +3,7 @@
 //! Each subcommand is one file. The heavy work (rendering audio, loading the plug-in) is in the
 //! crates that it concerns; this program finds, builds, calls and reports.
 
+mod audio_unit;
 mod bench;
 mod bundle;
 mod demo;
@@ -55,6 +56,9 @@ enum Task {
         /// Build with full optimisation, as for real use
         #[arg(long)]
         release: bool,
+        /// Make an Audio Unit, too (on macOS; never tried by us)
+        #[arg(long)]
+        audio_unit: bool,
     },
     /// Build for real use and copy both plug-ins to your own plug-in folders
     Install {
@@ -97,7 +101,10 @@ fn main() -> ExitCode {
         Task::Demo { out } => demo::run(out),
         Task::Test => test::run(),
         Task::Setup { check, groups } => setup::command(&groups, check),
-        Task::Bundle { release } => bundle::run(release).map(|_| ExitCode::SUCCESS),
+        Task::Bundle { release, audio_unit } => {
+            let make = if audio_unit { bundle::with_audio_unit } else { bundle::run };
+            make(release).map(|_| ExitCode::SUCCESS)
+        }
         Task::Install { force } => install::run(force),
         Task::Bench { short, parts } => bench::speed(short, &parts),
         Task::BenchCeiling { short } => bench::ceiling(short),
