@@ -2,6 +2,7 @@
 
 use egui::{Align2, Rect, Stroke, Ui, pos2, vec2};
 
+use brunt_engine::State;
 use brunt_report::words::{self, Term, editor as say};
 
 use super::fonts::{bold, regular};
@@ -96,8 +97,10 @@ fn show_band(ui: &Ui, column: Rect, term: Term, db: Option<f64>, end: f64, scene
             let center = column.center().x;
             let bar =
                 Rect::from_x_y_ranges(center - width / 2.0..=center + width / 2.0, top..=bottom);
-            // Weak mids are what costs punch: they alone take the colour of loss.
-            let weak = term == Term::Mid && db < 0.0;
+            // Weak mids are what costs punch: they alone take the colour of loss, where they do.
+            let leak = scene.display.readings.leaks.mids.state;
+            let leaks = matches!(leak, State::Watch | State::Leaking);
+            let weak = term == Term::Mid && db < 0.0 && leaks;
             painter.rect_filled(bar, 0.0, if weak { p.copper } else { p.bone });
             let (at, anchor) = if db >= 0.0 {
                 (pos2(center, zero + 2.0), Align2::CENTER_TOP)

@@ -5,7 +5,7 @@ use brunt_engine::parts::PartTrack;
 use brunt_engine::parts::clutter::{Clutter, ClutterRow};
 use brunt_engine::thresholds::arrangement::HELD_LAYERS;
 
-use super::evidence::{cost, need};
+use super::evidence::{cost, little, need};
 use super::line::{fit, part_name, percent, short_name};
 use super::number::{span, value};
 
@@ -29,8 +29,8 @@ pub fn clutter_says(tracks: &[PartTrack], clutter: &Clutter) -> String {
             filling(&clutter.rows[part])
         ),
         _ => format!(
-            "Parts strike with the drums or leave room between hits: next to no cost, \
-             {costs}{layers}."
+            "Parts strike with the drums or leave room between hits: {}{layers}.",
+            little(clutter.leak.cost)
         ),
     }
 }
@@ -41,10 +41,7 @@ fn filling(row: &ClutterRow) -> String {
     let held = row.held_share.filter(|&held| held >= WORTH_A_WORD);
     match (own, held) {
         (Some(own), _) => {
-            let ratio = row
-                .shared_onset_ratio
-                .map_or(String::new(), |ratio| format!(" (shared-onset ratio {ratio:.2})"));
-            format!("strikes where no drum does with {} of its onsets{ratio}", percent(own))
+            format!("strikes where no drum does with {} of its onsets", percent(own))
         }
         (None, Some(held)) => format!(
             "holds through {} of the main hits, with {HELD_LAYERS} stronger layers under it",
@@ -105,9 +102,8 @@ mod tests {
         );
         assert_eq!(
             clutter_says(&tracks, &clutter),
-            "rhythm guitar 2 strikes where no drum does with 62 % of its onsets (shared-onset \
-             ratio 0.21); 3.9 parts sound at a hit; all that fills the gaps costs 1.3 dB (0.8 to \
-             1.9 dB)."
+            "rhythm guitar 2 strikes where no drum does with 62 % of its onsets; 3.9 parts sound at \
+             a hit; all that fills the gaps costs 1.3 dB (0.8 to 1.9 dB)."
         );
     }
 

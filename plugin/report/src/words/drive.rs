@@ -5,7 +5,7 @@ use brunt_engine::parts::PartTrack;
 use brunt_engine::parts::drive::{Drive, Takes};
 use brunt_engine::thresholds::arrangement::{DROP_WANTED_DB, TAKES_DIFFER_DB};
 
-use super::evidence::{cost, need};
+use super::evidence::{cost, little, need};
 use super::line::{fit, part_name, percent, short_name};
 use super::number::value;
 
@@ -21,32 +21,37 @@ pub fn drive_says(tracks: &[PartTrack], drive: &Drive) -> String {
         .filter_map(|part| drop(part).map(|db| (part, db)))
         .min_by(|a, b| a.1.total_cmp(&b.1));
     let Some((part, drop_db)) = flattest else { return need(&drive.leak.need) };
+    let drops = format!(
+        "{} drops {} from attack to sustain",
+        part_name(&tracks[part]),
+        value(Some(drop_db), "dB")
+    );
+    let wanted = value(Some(DROP_WANTED_DB), "dB");
+    let quiet = matches!(drive.leak.state, State::Clear | State::Unknown);
+    if quiet {
+        let costs = little(drive.leak.cost);
+        return if drop_db < DROP_WANTED_DB {
+            format!("{drops} where {wanted} would do, yet it {costs}.")
+        } else {
+            format!("{drops}; {costs}.")
+        };
+    }
     let crest = drive.rows[part]
         .notes
         .map_or(String::new(), |notes| format!("; crest {}", value(Some(notes.crest_db), "dB")));
     let share = drive.mid_share.map_or(String::new(), |share| {
         format!("; guitars hold {} of the mids at hits", percent(share))
     });
-    let wanted = value(Some(DROP_WANTED_DB), "dB");
-    let costs = cost(drive.leak.cost);
-    // What it costs stands ahead of the rest: a narrow screen shows the beginning.
-    let costs = match (drive.leak.state, drop_db < DROP_WANTED_DB) {
-        (State::Clear | State::Unknown, true) => {
-            format!(" where {wanted} would do; costs this mix next to nothing, {costs}")
-        }
-        (State::Clear | State::Unknown, false) => format!("; next to no cost, {costs}"),
-        (State::Watch | State::Leaking, _) => format!("; with {wanted} {costs} would come back"),
-    };
-    format!(
-        "{} drops {} from attack to sustain{costs}{crest}{share}.",
-        part_name(&tracks[part]),
-        value(Some(drop_db), "dB")
-    )
+    format!("{drops}; with {wanted} {} would come back{crest}{share}.", cost(drive.leak.cost))
 }
 
-/// What to try first, in one line.
+/// What to try first, in one line; `None` where there is nothing to say of these guitars.
 #[must_use]
 pub fn drive_advice(tracks: &[PartTrack], drive: &Drive) -> Option<String> {
+    let flat = drive.rows.iter().filter_map(|row| row.drop_db()).any(|db| db < DROP_WANTED_DB);
+    if drive.leak.state == State::Clear && flat {
+        return Some("Leave it, or try less gain by ear; this mix gains little by it.".to_owned());
+    }
     if !matches!(drive.leak.state, State::Watch | State::Leaking) {
         return None;
     }
@@ -74,6 +79,7 @@ mod tests {
     use brunt_engine::parts::drive::{DriveRow, Held, NoteReading};
     use brunt_engine::{Cost, PartLeak};
 
+    use super::super::advice::ADVICE_CHARS;
     use super::*;
 
     fn reading(drop_db: f64) -> NoteReading {
@@ -83,17 +89,27 @@ mod tests {
     #[test]
     fn gain_that_costs_nothing_is_said_to_cost_nothing() {
         let tracks = [PartTrack { name: "gtr.wav".to_owned(), ..PartTrack::default() }];
-        let cost = Some(Cost { db: 0.3, low_db: 0.2, high_db: 0.4 });
-        let drive = Drive {
-            leak: PartLeak { state: State::Clear, cost, ..PartLeak::default() },
+        let drive = |state, db| Drive {
+            leak: PartLeak {
+                state,
+                cost: Some(Cost { db, low_db: db - 0.1, high_db: db + 0.1 }),
+                ..PartLeak::default()
+            },
             rows: vec![DriveRow { notes: Some(reading(0.8)), ..DriveRow::default() }],
             mid_share: Some(0.45),
             worst: Some(0),
         };
-        let says = drive_says(&tracks, &drive);
+        let clear = drive(State::Clear, 0.3);
+        let says = drive_says(&tracks, &clear);
         assert!(says.contains("gtr drops 0.8 dB") && says.contains("next to nothing"), "{says}");
+        let advice = drive_advice(&tracks, &clear).expect("by ear");
+        assert!(advice.starts_with("Leave it") && advice.chars().count() <= ADVICE_CHARS);
+        let leaking = drive(State::Leaking, 2.3);
+        let says = drive_says(&tracks, &leaking);
+        assert!(says.contains("2.3 dB (2.2 to 2.4 dB) would come back"), "{says}");
         assert!(says.contains("45 % of the mids"), "{says}");
-        assert_eq!(drive_advice(&tracks, &drive), None);
+        let advice = drive_advice(&tracks, &leaking).expect("what to do");
+        assert!(advice.starts_with("Less gain on gtr"), "{advice}");
     }
 
     #[test]

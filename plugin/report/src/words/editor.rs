@@ -40,7 +40,7 @@ pub const TENTHS: &str = "weakest to strongest tenth";
 /// The stem of a stroke.
 pub const LEFT: &str = "what is left";
 /// The cap of a stroke.
-pub const LOST: &str = "what was lost";
+pub const LOST: &str = "lost to the ceiling";
 /// The ground of the strokes.
 pub const BED: &str = "bed";
 /// The median line.
@@ -304,7 +304,18 @@ pub fn evidence(leaks: &Leaks, kind: LeakKind) -> String {
                     None | Some(Shape::Even) => String::new(),
                     Some(shape) => format!(", {}", super::shape_word(shape)),
                 };
-                format!("Mid deficit {} against the curve{shape}.", signed(Some(deficit), "dB"))
+                let size = signed(Some(deficit), "dB");
+                // Its cost has a scale, and the state goes by another number.
+                match leaks.mids.state {
+                    State::Watch | State::Leaking => {
+                        format!(
+                            "Mid deficit {size} against the curve decides, not the cost{shape}."
+                        )
+                    }
+                    State::Clear | State::Unknown => {
+                        format!("Mid deficit {size} against the curve{shape}.")
+                    }
+                }
             }
             None => format!("Mid deficit {UNKNOWN}."),
         },

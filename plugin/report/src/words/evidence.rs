@@ -18,6 +18,12 @@ pub fn says(leaks: &Leaks, kind: LeakKind) -> String {
     }
 }
 
+/// That a cost is small, without its range: beside it the whole cost is shown anyway, and the line
+/// has to fit.
+pub(super) fn little(cost: Option<Cost>) -> String {
+    format!("costs next to nothing, {}", value(cost.map(|cost| cost.db), "dB"))
+}
+
 /// What is missing, in one line.
 #[must_use]
 pub fn need(need: &Need) -> String {

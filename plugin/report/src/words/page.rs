@@ -42,7 +42,7 @@ pub const TRY: &str = "Try first";
 /// The stem of a stroke.
 pub const LEFT: &str = "what is left";
 /// The cap of a stroke.
-pub const LOST: &str = "what was lost";
+pub const LOST: &str = "lost to the ceiling";
 /// The ground of the strokes.
 pub const BED: &str = "bed: what surrounds the hits";
 /// The median line.

@@ -7,7 +7,7 @@ use brunt_engine::parts::timing::{
 use brunt_engine::parts::{PartRole, PartTrack};
 
 use super::advice::ADVICE_CHARS;
-use super::evidence::{cost, need};
+use super::evidence::{cost, little, need};
 use super::line::{part_name, short_name};
 use super::number::{seconds, signed, span, value};
 
@@ -29,20 +29,21 @@ pub fn timing_says(tracks: &[PartTrack], timing: &TimingReading) -> String {
     let Some((part, deviation)) = told else { return need(&timing.leak.need) };
     let reference =
         timing.reference.map_or_else(|| "the others".to_owned(), |n| part_name(&tracks[n]));
-    let (low, high) = deviation.spread_range_ms;
-    let mut line = format!(
-        "{} against {reference}: {}, spread {} ({})",
-        part_name(&tracks[part]),
-        offset(deviation),
-        value(Some(deviation.spread_ms), "ms"),
-        span(low, high, "ms"),
-    );
-    line.push_str(audible(tracks[part].role, deviation));
-    let hits = match timing.leak.state {
-        State::Unknown | State::Clear => "costs the hits next to nothing",
-        State::Watch | State::Leaking => "costs the hits",
+    let name = part_name(&tracks[part]);
+    let spread = value(Some(deviation.spread_ms), "ms");
+    let offset = offset(deviation);
+    let mut line = if timing.leak.state == State::Clear {
+        let costs = little(timing.leak.cost);
+        format!("{name} strays most from {reference}: {offset}, spread {spread}; {costs}")
+    } else {
+        let (low, high) = deviation.spread_range_ms;
+        let range = span(low, high, "ms");
+        let (heard, costs) = audible(tracks[part].role, deviation);
+        let cost = cost(timing.leak.cost);
+        format!(
+            "{name} against {reference}: {offset}, spread {spread} ({range}){heard}; {costs}, {cost}"
+        )
     };
-    line.push_str(&format!("; {hits}, {}", cost(timing.leak.cost)));
     if let Some(summed) = timing.summed.both
         && summed.db >= WORTH_A_WORD_DB
     {
@@ -65,14 +66,16 @@ pub fn timing_advice(tracks: &[PartTrack], timing: &TimingReading) -> String {
     if timing.leak.state == State::Clear {
         return "Leave it; nothing would be won by moving notes.".to_owned();
     }
-    let Some((part, deviation)) = dearest(timing) else {
+    let Some((dearest, deviation)) = dearest(timing) else {
         return "Tighten the loosest part first.".to_owned();
     };
-    let part = short_name(&tracks[part]);
+    let part = short_name(&tracks[dearest]);
     if deviation.offset_ms.abs() > deviation.spread_ms {
         let way = if deviation.offset_ms > 0.0 { "earlier" } else { "later" };
         let ms = value(Some(deviation.offset_ms.abs()), "ms");
-        return fit(format!("Move {part} {ms} {way}: its attacks should join the hits."));
+        let back = timing.part_costs_db.get(dearest).copied().flatten();
+        let back = value(back.map(|db| db.max(0.0)), "dB");
+        return fit(format!("Move {part} {ms} {way}: {back} of contrast back."));
     }
     match deviation.passages.first() {
         Some(passage) => {
@@ -133,16 +136,16 @@ fn offset(deviation: &Deviation) -> String {
     format!("{} {way}", value(Some(deviation.offset_ms.abs()), "ms"))
 }
 
-/// Whether listeners tell such a spread, from a study of grooves.
-fn audible(role: PartRole, deviation: &Deviation) -> &'static str {
+/// Whether listeners tell such a spread, from a study of grooves, and how the cost follows on that.
+fn audible(role: PartRole, deviation: &Deviation) -> (&'static str, &'static str) {
     let (least, most) = if role == PartRole::Drums { AUDIBLE_DRUMS_MS } else { AUDIBLE_MS };
     let off = deviation.spread_ms.max(deviation.offset_ms.abs());
     if off < least {
-        ", less than listeners can name"
+        (", less than listeners hear as loose", "yet all parts together cost the hits")
     } else if off < most {
-        ", at the limit of what listeners hear"
+        (", at the limit of what listeners hear", "all parts together cost the hits")
     } else {
-        ", plain to hear"
+        (", plain to hear", "all parts together cost the hits")
     }
 }
 
