@@ -31,7 +31,7 @@ const HOPS_PER_POINT: u32 = 10;
 /// Cells from one piece of heavy work to the next: no block of 64 frames at 48 kHz then has two.
 const APART: u32 = 2;
 /// The last hops before a point of the history, which bring the readings up to date.
-const READINGS_HOPS: u32 = 3;
+const READINGS_HOPS: u32 = 2;
 
 /// Frames of silence that bring the last samples through the true-peak interpolator.
 const TAIL_FRAMES: usize = 12;
@@ -438,14 +438,13 @@ impl Meter {
         self.split.flush_denormals();
         self.small.flush_denormals();
         self.hops_to_point -= 1;
-        // A part of the readings a hop ([`READINGS_HOPS`]): at the end of the ten loudness has its
-        // gating to do.
-        if self.hops_to_point == 2 {
-            self.spectral_readings();
-        } else if self.hops_to_point == 1 {
+        // Half of the readings a hop ([`READINGS_HOPS`]): loudness has its gating to do at the end
+        // of the ten, too.
+        if self.hops_to_point == 1 {
             self.punch_readings();
         } else if self.hops_to_point == 0 {
             self.hops_to_point = HOPS_PER_POINT;
+            self.spectral_readings();
             sink.history(&self.history_point());
             self.point_peak = 0.0;
             self.point_reduction = None;

@@ -34,7 +34,7 @@ pub fn timing_says(tracks: &[PartTrack], timing: &TimingReading) -> String {
     let offset = offset(deviation);
     let mut line = if timing.leak.state == State::Clear {
         let costs = little(timing.leak.cost);
-        format!("{name} strays most from {reference}: {offset}, spread {spread}; {costs}")
+        format!("{name} strays most against {reference}: {offset}, spread {spread}; {costs}")
     } else {
         let (low, high) = deviation.spread_range_ms;
         let range = span(low, high, "ms");
