@@ -25,6 +25,10 @@ pub struct Publisher {
     fault: bool,
 }
 
+/// Furthest place in a song, s either way; a host that tells of one beyond tells of none. Ours: eleven
+/// days, a tenth of what a session may hold.
+const FURTHEST_S: f64 = 1e6;
+
 /// A stretch of the song that is played without a jump.
 #[derive(Clone, Copy, Debug)]
 struct Run {
@@ -71,7 +75,10 @@ impl Publisher {
     /// Takes one block: `main` one slice a channel; `listens` says whether this instance measures
     /// a part and is not bypassed.
     pub fn process(&mut self, main: &[&[f32]], cue: &Cue, listens: bool) {
-        self.entry.set_transport(match (cue.playing, cue.song_frame) {
+        let rate_hz = self.meter.as_ref().map_or(0.0, |meter| meter.config().sample_rate_hz);
+        let song_frame =
+            cue.song_frame.filter(|&frame| (frame as f64).abs() <= FURTHEST_S * rate_hz);
+        self.entry.set_transport(match (cue.playing, song_frame) {
             (false, _) => Transport::Stopped,
             (true, None) => Transport::NoPosition,
             (true, Some(_)) => Transport::Runs,
@@ -79,7 +86,7 @@ impl Publisher {
         if self.fault {
             return;
         }
-        let place = cue.song_frame.filter(|_| listens);
+        let place = song_frame.filter(|_| listens);
         if !survives(|| self.place(main, place)) {
             // The meter may be half changed.
             self.fault = true;
@@ -203,6 +210,20 @@ mod tests {
         publisher.entry().drain(1);
         let track = publisher.entry().with_timeline(|t| t.track(i64::MIN, i64::MAX, 0));
         track.expect("heard")
+    }
+
+    /// A place that no song has would be one that a session refuses to read back.
+    #[test]
+    fn a_place_beyond_any_song_is_none() {
+        let audio = strokes(48_000);
+        for from_s in [-3_000_000_000, 1_000_000_000] {
+            let mut publisher = ready();
+            play(&mut publisher, &audio, from_s * 48_000, &[512]);
+            stopped(&mut publisher);
+            publisher.entry().drain(1);
+            let track = publisher.entry().with_timeline(|t| t.track(i64::MIN, i64::MAX, 0));
+            assert!(track.is_none_or(|track| track.onsets.is_empty()), "{from_s} s");
+        }
     }
 
     #[test]
