@@ -79,22 +79,18 @@ fn may_be_left_open_when_the_plugin_goes() {
     });
 }
 
-/// Plays ten seconds; gives the report of the pass.
-fn report(plugin: &mut Instance, window: Option<&mut Window>) -> serde_json::Value {
+/// Plays ten seconds in two halves, with a look at the window, if any, while the pass is under way;
+/// gives the report of the pass.
+fn report(plugin: &mut Instance, mut window: Option<&mut Window>) -> serde_json::Value {
     let main = beat(48_000.0, 10.0, 2);
     let mut audio = plugin.activate(48_000.0, 512).expect("activates");
-    let song = Song { main: &main, ..Song::default() };
-    match window {
-        None => drop(play(&mut audio, &song, &Blocks::Even(512)).expect("plays")),
-        Some(window) => {
-            // In two halves, so that the window draws while a pass is under way.
-            for half in [0..5 * 48_000, 5 * 48_000..10 * 48_000] {
-                let part: Vec<Vec<f32>> =
-                    main.iter().map(|channel| channel[half.clone()].to_vec()).collect();
-                let song = Song { main: &part, ..Song::default() };
-                play(&mut audio, &song, &Blocks::Even(512)).expect("plays");
-                look(plugin, window);
-            }
+    for half in [0..5 * 48_000, 5 * 48_000..10 * 48_000] {
+        let part: Vec<Vec<f32>> =
+            main.iter().map(|channel| channel[half.clone()].to_vec()).collect();
+        let song = Song { main: &part, ..Song::default() };
+        play(&mut audio, &song, &Blocks::Even(512)).expect("plays");
+        if let Some(window) = &mut window {
+            look(plugin, window);
         }
     }
     plugin.deactivate(audio);

@@ -25,6 +25,7 @@ mod voice;
 #[cfg(test)]
 mod tests;
 
+use brunt_engine::parts::PartRole;
 use limiter::Limited;
 pub use stereo::Stereo;
 
@@ -88,40 +89,11 @@ impl Version {
     }
 }
 
-/// What a stem plays, in the roles of `brunt check --part`.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
-pub enum Role {
-    /// The kit with its room.
-    Drums,
-    /// The bass.
-    Bass,
-    /// One of the two guitars.
-    Guitars,
-    /// The voice-like lead.
-    Vocals,
-    /// Everything else.
-    Other,
-}
-
-impl Role {
-    /// The word that the command line takes for it.
-    #[must_use]
-    pub fn word(self) -> &'static str {
-        match self {
-            Self::Drums => "drums",
-            Self::Bass => "bass",
-            Self::Guitars => "guitars",
-            Self::Vocals => "vocals",
-            Self::Other => "other",
-        }
-    }
-}
-
 /// One part of the session, at its level in the mix.
 #[derive(Clone, Debug)]
 pub struct Stem {
     /// What it plays.
-    pub role: Role,
+    pub role: PartRole,
     /// Its name on the desk.
     pub name: &'static str,
     /// Its sound, with its level and place in the mix.

@@ -7,7 +7,7 @@
 
 mod codes;
 mod compare;
-mod history;
+pub(crate) mod history;
 mod leaks;
 mod parts;
 mod readings;

@@ -3,7 +3,8 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::report::HistoryReport;
+use crate::report::history::Bin;
+use crate::report::{HistoryReport, Timeline};
 
 /// Shortest section, s. Ours: two bars of a slow song.
 const SHORTEST_S: f64 = 8.0;
@@ -32,36 +33,10 @@ pub struct Section {
     pub contrast_db: Option<f64>,
 }
 
-/// A stretch of the history.
-#[derive(Clone, Copy, Debug, Default)]
-struct Column {
-    /// Sum of the powers and their count.
-    power: (f64, u32),
-    contrast: (f64, u32),
-}
-
-impl Column {
-    fn sum(columns: &[Self]) -> Self {
-        let add = |a: (f64, u32), b: (f64, u32)| (a.0 + b.0, a.1 + b.1);
-        columns.iter().fold(Self::default(), |sum, column| Self {
-            power: add(sum.power, column.power),
-            contrast: add(sum.contrast, column.contrast),
-        })
-    }
-
-    fn lufs(&self) -> Option<f64> {
-        (self.power.1 > 0).then(|| 10.0 * (self.power.0 / f64::from(self.power.1)).log10())
-    }
-
-    fn contrast_db(&self) -> Option<f64> {
-        (self.contrast.1 > 0).then(|| self.contrast.0 / f64::from(self.contrast.1))
-    }
-}
-
 /// The sections of a song, one after the other, from its first moment to the end of the history's
-/// last column; one where nothing changes, none without a history. The places are those that make the sum of squared deviations
-/// from each section's mean loudness and contrast least, at a fixed price for each section
-/// (optimal partitioning; Jackson et al. 2005).
+/// last column; one where nothing changes, none without a history. The places are those that make the
+/// sum of squared deviations from each section's mean loudness and contrast least, at a fixed price for
+/// each section (optimal partitioning; Jackson et al. 2005).
 #[must_use]
 pub fn sections(history: &HistoryReport) -> Vec<Section> {
     let (columns, step_s) = columns(history);
@@ -86,33 +61,30 @@ pub fn sections(history: &HistoryReport) -> Vec<Section> {
             // where enough remains.
             let first = if k > 0 && to - from > 4 * late { from + late } else { from };
             let behind = if k < last && to - from > 4 * late { to - late } else { to };
-            let whole = Column::sum(&columns[first..behind]);
+            let whole = Bin::sum(&columns[first..behind]);
             from = to;
             let rounded = |x: f64| (x * 100.0).round() / 100.0;
             Section {
                 from_s: rounded(start_s),
                 to_s: rounded(end_s),
-                loudness_lufs: whole.lufs().map(rounded),
+                loudness_lufs: whole.short_term_lufs().map(rounded),
                 contrast_db: whole.contrast_db().map(rounded),
             }
         })
         .collect()
 }
 
+/// The sections worth telling of: none where the whole song is one.
+#[must_use]
+pub fn told(sections: &[Section]) -> &[Section] {
+    if sections.len() > 1 { sections } else { &[] }
+}
+
 /// The history in columns of a second or more, and their length, s.
-fn columns(history: &HistoryReport) -> (Vec<Column>, f64) {
+fn columns(history: &HistoryReport) -> (Vec<Bin>, f64) {
     let each = (COLUMN_S / history.step_s.max(1e-3)).ceil().max(1.0) as usize;
-    let one = |k: usize| {
-        let known = |x: Option<f64>| x.filter(|x| x.is_finite());
-        let lufs = known(history.short_term_lufs[k]);
-        let contrast = known(history.contrast_db.get(k).copied().flatten());
-        Column {
-            power: lufs.map_or((0.0, 0), |lufs| (10f64.powf(lufs / 10.0), 1)),
-            contrast: contrast.map_or((0.0, 0), |db| (db, 1)),
-        }
-    };
-    let columns: Vec<Column> = (0..history.len()).map(one).collect();
-    let columns = columns.chunks(each).map(Column::sum).collect();
+    let timeline = Timeline::from(history);
+    let columns = timeline.bins().chunks(each).map(Bin::sum).collect();
     (columns, each as f64 * history.step_s)
 }
 
@@ -120,18 +92,20 @@ fn columns(history: &HistoryReport) -> (Vec<Column>, f64) {
 struct Sums(Vec<[f64; 4]>);
 
 impl Sums {
-    fn of(columns: &[Column]) -> Self {
-        let loudest = columns.iter().filter_map(Column::lufs).fold(f64::NEG_INFINITY, f64::max);
+    fn of(columns: &[Bin]) -> Self {
+        let loudest =
+            columns.iter().filter_map(Bin::short_term_lufs).fold(f64::NEG_INFINITY, f64::max);
         let floor = if loudest.is_finite() { loudest - DEPTH_LU } else { 0.0 };
         // Before the first window is full, and before the first hit, the first value holds; later
         // nothing is a pause, and the contrast is the one before.
-        let first = columns.iter().find_map(Column::contrast_db).unwrap_or(0.0);
-        let begins = columns.iter().position(|column| column.lufs().is_some()).unwrap_or(0);
-        let start = columns.get(begins).and_then(Column::lufs).unwrap_or(floor);
+        let first = columns.iter().find_map(Bin::contrast_db).unwrap_or(0.0);
+        let begins =
+            columns.iter().position(|column| column.short_term_lufs().is_some()).unwrap_or(0);
+        let start = columns.get(begins).and_then(Bin::short_term_lufs).unwrap_or(floor);
         let (mut contrast, mut sum, mut sums) = (first, [0.0; 4], vec![[0.0; 4]]);
         for (k, column) in columns.iter().enumerate() {
             let silent = if k < begins { start } else { floor };
-            let lufs = column.lufs().unwrap_or(silent).max(floor);
+            let lufs = column.short_term_lufs().unwrap_or(silent).max(floor);
             contrast = column.contrast_db().unwrap_or(contrast);
             for (sum, x) in sum.iter_mut().zip([lufs, lufs * lufs, contrast, contrast * contrast]) {
                 *sum += x;
@@ -180,7 +154,6 @@ mod tests {
     use brunt_engine::HistoryPoint;
 
     use super::*;
-    use crate::report::Timeline;
 
     /// A song as the meter would give it at 10 Hz: each part's level and contrast for its seconds,
     /// swelling a little, behind the 3 s window of short-term loudness.

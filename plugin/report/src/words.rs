@@ -34,7 +34,7 @@ pub use history::{changes, not_aligned};
 pub use line::{is_file, part_name};
 pub use links::parts_say;
 pub use listener::{listener, vanished};
-pub use number::{UNKNOWN, count, seconds, signed, span, stream, value};
+pub use number::{UNKNOWN, clock, count, seconds, signed, span, stream, value};
 pub use terms::{Term, definition, term_label, term_unit};
 pub use timing::{double_says, passages_say, timing_advice, timing_says};
 pub use tone::shape_word;

@@ -1,5 +1,6 @@
 //! The desk: each part to its level, place and tone; the mix bus.
 
+use brunt_engine::parts::PartRole;
 use rayon::prelude::*;
 
 use super::feel::{Feel, Player, habit, length_s};
@@ -7,7 +8,7 @@ use super::filter::Biquad;
 use super::score::{self, Note, Touch};
 use super::stereo::Stereo;
 use super::strings::{Pluck, hz, pluck};
-use super::{Role, SAMPLE_RATE_HZ, Stem, Version, amp, db, drums, frames, layers, pad, voice};
+use super::{SAMPLE_RATE_HZ, Stem, Version, amp, db, drums, frames, layers, pad, voice};
 
 /// Integrated loudness of every version ahead of a limiter, LUFS.
 const LOUDNESS_LUFS: f64 = -15.0;
@@ -20,30 +21,30 @@ const DRIVEN_DB: f64 = 34.0;
 
 /// All parts of a version at their levels.
 pub fn stems(version: Version) -> Vec<Stem> {
-    let mut parts: Vec<(Role, &'static str, f64, Job)> = vec![
-        (Role::Drums, "drums", -19.8, Box::new(drums::kit)),
-        (Role::Bass, "bass", -23.0, Box::new(move || bass(version))),
+    let mut parts: Vec<(PartRole, &'static str, f64, Job)> = vec![
+        (PartRole::Drums, "drums", -19.8, Box::new(drums::kit)),
+        (PartRole::Bass, "bass", -23.0, Box::new(move || bass(version))),
         (
-            Role::Guitars,
+            PartRole::Guitars,
             "guitar left",
             -25.0,
             Box::new(move || guitar(version, Player::LeftGuitar)),
         ),
         (
-            Role::Guitars,
+            PartRole::Guitars,
             "guitar right",
             -25.0,
             Box::new(move || guitar(version, Player::RightGuitar)),
         ),
-        (Role::Vocals, "lead", -24.4, Box::new(voice::lead)),
-        (Role::Other, "pad", -33.0, Box::new(pad::pad)),
+        (PartRole::Vocals, "lead", -24.4, Box::new(voice::lead)),
+        (PartRole::Other, "pad", -33.0, Box::new(pad::pad)),
     ];
     if version == Version::Clutter {
         parts.extend([
-            (Role::Other, "arpeggio", -25.0, Box::new(layers::arpeggio) as Job),
-            (Role::Other, "shaker", -33.0, Box::new(layers::shaker)),
-            (Role::Other, "strings", -26.0, Box::new(layers::strings)),
-            (Role::Other, "organ", -28.0, Box::new(layers::organ)),
+            (PartRole::Other, "arpeggio", -25.0, Box::new(layers::arpeggio) as Job),
+            (PartRole::Other, "shaker", -33.0, Box::new(layers::shaker)),
+            (PartRole::Other, "strings", -26.0, Box::new(layers::strings)),
+            (PartRole::Other, "organ", -28.0, Box::new(layers::organ)),
         ]);
     }
     parts

@@ -4,11 +4,11 @@ use brunt_engine::LeakKind;
 use maud::{Markup, html};
 
 use super::number::{number, units};
-use super::plot::{Axis, TIME_STEPS, WIDTH, clock, frame, line, step, usual_most, xy};
+use super::plot::{Axis, TIME_STEPS, WIDTH, frame, line, step, usual_most, xy};
 use super::section;
 use crate::report::{HistoryReport, Report};
-use crate::sections::Section;
-use crate::words::{Term, page as say, term_label, term_unit};
+use crate::sections::{Section, told};
+use crate::words::{Term, clock, page as say, term_label, term_unit};
 
 /// Height of a track, in the picture's units.
 const HEIGHT: f64 = 72.0;
@@ -23,7 +23,7 @@ pub(super) fn render(report: &Report) -> Markup {
     };
     let end_s = history.from_s + history.step_s * history.len() as f64;
     let x = Axis { low: history.from_s, high: end_s, length: WIDTH, up: false };
-    let sections = told(report);
+    let sections = told(&report.sections);
     let borders = sections.iter().skip(1).map(|section| section.from_s).collect();
     let song = &Song { history, x, borders };
     let limits = super::leaks::limits(report);
@@ -56,11 +56,6 @@ pub(super) fn render(report: &Report) -> Markup {
             @if !sections.is_empty() { (table(sections)) }
         },
     )
-}
-
-/// The sections, where the song has more than one.
-fn told(report: &Report) -> &[Section] {
-    if report.sections.len() > 1 { &report.sections } else { &[] }
 }
 
 /// What the tracks have in common.

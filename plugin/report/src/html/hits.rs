@@ -4,10 +4,10 @@
 use maud::{Markup, html};
 
 use super::number::units;
-use super::plot::{Axis, TIME_STEPS, WIDTH, clock, frame, step, usual_most, xy};
+use super::plot::{Axis, TIME_STEPS, WIDTH, frame, step, usual_most, xy};
 use super::section;
 use crate::report::{HitReport, Report};
-use crate::words::{self, Term, page as say, seconds, term_unit, value};
+use crate::words::{self, Term, clock, page as say, seconds, term_unit, value};
 
 /// Height of a row, in the picture's units.
 const HEIGHT: f64 = 44.0;

@@ -5,10 +5,9 @@ use serde_json::Value;
 
 use super::fields::{facts, shown};
 use super::number::{minus, units};
-use super::plot::clock;
 use super::section;
 use crate::report::Report;
-use crate::words::{self, page as say};
+use crate::words::{self, clock, page as say};
 
 /// Fields of a part in the JSON, in the columns of one leak's table. The last is its cost.
 struct Table {

@@ -61,13 +61,6 @@ pub(super) const TIME_STEPS: [f64; 15] = [
     1.0, 2.0, 5.0, 10.0, 15.0, 20.0, 30.0, 60.0, 120.0, 300.0, 600.0, 900.0, 1200.0, 1800.0, 3600.0,
 ];
 
-/// A time on an axis: `12 s` for short programmes, `1:05`, or `1:02:05` from an hour on.
-pub(super) fn clock(s: f64) -> String {
-    let s = s.max(0.0).round() as u64;
-    let (h, m, s) = (s / 3600, s / 60 % 60, s % 60);
-    if h > 0 { format!("{h}:{m:02}:{s:02}") } else { format!("{m}:{s:02}") }
-}
-
 /// A line through the known values of a column, broken where one is not known.
 pub(super) fn line(values: &[Option<f64>], x: impl Fn(usize) -> f64, y: Axis) -> String {
     let mut path = String::new();
@@ -117,11 +110,7 @@ mod tests {
     }
 
     #[test]
-    fn times_read_as_a_clock() {
-        assert_eq!(
-            (clock(5.0), clock(125.0), clock(3725.0)),
-            ("0:05".into(), "2:05".into(), "1:02:05".into())
-        );
+    fn an_axis_of_times_has_steps_that_fit() {
         assert_eq!(step(240.0, 12.0, &TIME_STEPS), 20.0);
     }
 }

@@ -24,7 +24,7 @@ pub struct Timeline<const MOST: usize = MAX_POINTS> {
 
 /// The points that fall into one stretch of time, as sums, so that two bins add up to one.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
-struct Bin {
+pub(crate) struct Bin {
     /// Power behind the short-term loudness, over points.
     short_term: Mean,
     /// Largest true peak, dBTP.
@@ -70,10 +70,20 @@ impl Bin {
         }
     }
 
-    fn sum(bins: &[Self]) -> Self {
+    pub(crate) fn sum(bins: &[Self]) -> Self {
         let mut sum = Self::default();
         bins.iter().for_each(|bin| sum.add(bin));
         sum
+    }
+
+    /// Short-term loudness, LUFS: power mean.
+    pub(crate) fn short_term_lufs(&self) -> Option<f64> {
+        self.short_term.get().map(|power| 10.0 * power.log10())
+    }
+
+    /// Hit contrast, dB: mean.
+    pub(crate) fn contrast_db(&self) -> Option<f64> {
+        self.contrast.get()
     }
 
     fn add(&mut self, other: &Self) {
@@ -117,6 +127,11 @@ impl<const MOST: usize> Timeline<MOST> {
     #[must_use]
     pub fn step_s(&self) -> f64 {
         STEP_S * f64::from(2u32.saturating_pow(self.doublings))
+    }
+
+    /// What it holds, [`Self::step_s`] each.
+    pub(crate) fn bins(&self) -> &[Bin] {
+        &self.bins
     }
 
     /// Forgets every point.
@@ -242,9 +257,9 @@ impl HistoryReport {
         Some(Self {
             from_s,
             step_s,
-            short_term_lufs: column(&|bin| bin.short_term.get().map(|power| 10.0 * power.log10())),
+            short_term_lufs: column(&Bin::short_term_lufs),
             true_peak_dbtp: column(&|bin| bin.true_peak),
-            contrast_db: column(&|bin| bin.contrast.get()),
+            contrast_db: column(&Bin::contrast_db),
             costs_db: CostsReport {
                 ceiling: cost(LeakKind::Ceiling),
                 timing: cost(LeakKind::Timing),

@@ -33,6 +33,14 @@ pub fn signed(x: Option<f64>, unit: &str) -> String {
     }
 }
 
+/// A time on an axis or of a section: `1:05`, or `1:02:05` from an hour on.
+#[must_use]
+pub fn clock(s: f64) -> String {
+    let s = s.max(0.0).round() as u64;
+    let (h, m, s) = (s / 3600, s / 60 % 60, s % 60);
+    if h > 0 { format!("{h}:{m:02}:{s:02}") } else { format!("{m}:{s:02}") }
+}
+
 /// A range with its unit, such as `1.8 to 4.6 dB`.
 #[must_use]
 pub fn span(low: f64, high: f64, unit: &str) -> String {
@@ -75,6 +83,14 @@ pub fn stream(mix: &Source) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn times_read_as_a_clock() {
+        assert_eq!(
+            (clock(5.0), clock(125.0), clock(3725.0)),
+            ("0:05".into(), "2:05".into(), "1:02:05".into())
+        );
+    }
 
     #[test]
     fn numbers_carry_their_unit_and_no_negative_zero() {

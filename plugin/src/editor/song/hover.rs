@@ -7,7 +7,7 @@ use egui::{
 };
 
 use brunt_report::sections::Section;
-use brunt_report::words::{self, Term, views as say};
+use brunt_report::words::{self, Term, clock, views as say};
 
 use super::super::fonts::bold;
 use super::super::scene::Scene;
@@ -16,7 +16,7 @@ use super::super::view::ViewState;
 use super::columns::Columns;
 use super::range;
 use super::sections::{at, beside};
-use super::tracks::{Tracks, clock};
+use super::tracks::Tracks;
 
 /// Change of the length at a key press.
 const KEY_ZOOM: f64 = 0.5;

@@ -3,7 +3,7 @@
 use egui::{Align2, Rect, Stroke, Ui, pos2};
 
 use brunt_report::report::HistoryReport;
-use brunt_report::sections::{Section, sections};
+use brunt_report::sections::{Section, sections, told};
 
 use super::super::fonts::bold;
 use super::super::scene::Scene;
@@ -34,12 +34,9 @@ impl Sections {
         if !known {
             let history = HistoryReport::of(&display.song, 0.0);
             self.found = history.as_ref().map(sections).unwrap_or_default();
-            if self.found.len() == 1 {
-                self.found.clear();
-            }
             self.seen = Some(now);
         }
-        &self.found
+        told(&self.found)
     }
 }
 
@@ -58,13 +55,8 @@ pub fn beside(sections: &[Section], shown: (f64, f64), whole: bool, step: isize)
     let middle_s = (shown.0 + shown.1) / 2.0;
     let place = match at(sections, middle_s) {
         // From the whole song to its first section, or to its last.
-        _ if whole => {
-            if step > 0 {
-                0
-            } else {
-                last
-            }
-        }
+        _ if whole && step > 0 => 0,
+        _ if whole => last,
         Some((number, _)) => (number - 1).saturating_add_signed(step).min(last),
         None => 0,
     };
@@ -87,7 +79,8 @@ pub fn paint(ui: &Ui, tracks: &Tracks, sections: &[Section], scene: &Scene<'_>) 
         let from = x.max(plot.left());
         let room = tracks.x(section.to_s).min(plot.right()) - from;
         if room > size * 1.6 && from >= free {
-            let at = pos2(from + 3.0, plot.top());
+            // Over the frame that shows the focus.
+            let at = pos2(from + 3.0, plot.top() - 3.0);
             let number = (k + 1).to_string();
             let drawn: Rect =
                 text::line(painter, at, Align2::LEFT_BOTTOM, &number, bold(size * 0.9), p.soft);

@@ -4,7 +4,7 @@ use egui::{Align2, Color32, Rect, Shape, Stroke, Ui, pos2};
 
 use brunt_engine::LeakKind;
 use brunt_report::report::HistoryReport;
-use brunt_report::words::{self, Term};
+use brunt_report::words::{self, Term, clock};
 
 use super::super::fonts::{bold, regular};
 use super::super::scene::{Scene, number};
@@ -47,7 +47,7 @@ impl Tracks {
     ) -> Self {
         let size = scene.layout.sizes.label;
         let plot = Rect::from_min_max(
-            pos2(rect.left() + size * 6.3, rect.top() + size * 1.2),
+            pos2(rect.left() + size * 6.3, rect.top() + size * 1.4),
             pos2(rect.right() - size * 2.8, rect.bottom() - size * 1.5),
         );
         let air = size * 1.3;
@@ -281,12 +281,4 @@ impl Tracks {
 
 fn quad(mesh: &mut egui::Mesh, rect: Rect, color: Color32) {
     mesh.add_colored_rect(rect, color);
-}
-
-/// A time as `1:05`, or `1:02:05` from an hour on.
-#[must_use]
-pub fn clock(s: f64) -> String {
-    let s = s.max(0.0).round() as u64;
-    let (h, m, s) = (s / 3600, s / 60 % 60, s % 60);
-    if h > 0 { format!("{h}:{m:02}:{s:02}") } else { format!("{m}:{s:02}") }
 }

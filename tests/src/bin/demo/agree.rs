@@ -83,12 +83,17 @@ fn hits(plug_in: &Value, file: &Value, agreement: &mut Agreement) {
     let (ours, theirs) = (plug_in.as_array().unwrap_or(&none), file.as_array().unwrap_or(&none));
     // What a hit has lost is judged when it is given out, as all of it was; none is left out, and
     // a different number of hits is a difference.
+    lists("hits", ours, theirs, agreement);
+}
+
+/// A different number of entries is a difference, and so is each of the others'.
+fn lists(name: &str, ours: &[Value], theirs: &[Value], agreement: &mut Agreement) {
     agreement.values += 1;
     if ours.len() != theirs.len() {
-        agreement.different.push(format!("hits: {} and {}", ours.len(), theirs.len()));
+        agreement.different.push(format!("{name}: {} and {}", ours.len(), theirs.len()));
     }
     for (index, (a, b)) in ours.iter().zip(theirs).enumerate() {
-        walk(&format!("hits[{index}]"), a, b, agreement);
+        walk(&format!("{name}[{index}]"), a, b, agreement);
     }
 }
 
@@ -104,11 +109,7 @@ fn walk(name: &str, plug_in: &Value, file: &Value, agreement: &mut Agreement) {
                 }
             }
         }
-        (Value::Array(a), Value::Array(b)) if a.len() == b.len() => {
-            for (index, (a, b)) in a.iter().zip(b).enumerate() {
-                walk(&format!("{name}[{index}]"), a, b, agreement);
-            }
-        }
+        (Value::Array(a), Value::Array(b)) => lists(name, a, b, agreement),
         (Value::Number(a), Value::Number(b)) => {
             let (a, b) = (a.as_f64().unwrap_or(f64::NAN), b.as_f64().unwrap_or(f64::NAN));
             agreement.values += 1;

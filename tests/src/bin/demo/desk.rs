@@ -3,10 +3,11 @@
 use std::thread::sleep;
 use std::time::{Duration, Instant};
 
+use brunt_engine::parts::PartRole;
 use brunt_report::report::Report;
 use brunt_tests::host::transport::Tempo;
 use brunt_tests::host::{Audio, Block, Blocks, Instance, Side, Song, bundle, render};
-use brunt_tests::song::{Role, SAMPLE_RATE_HZ, TEMPO_BPM};
+use brunt_tests::song::{SAMPLE_RATE_HZ, TEMPO_BPM};
 
 use super::Result;
 
@@ -28,7 +29,7 @@ pub struct Part {
     /// Name of its track.
     pub name: &'static str,
     /// What it plays.
-    pub role: Role,
+    pub role: PartRole,
     /// Its samples.
     pub samples: Vec<Vec<f32>>,
 }

@@ -64,7 +64,7 @@ fn run(out: &Path, brunt: &Path) -> Result<ExitCode> {
         // In the order in which the mix bus lists them, and under the names that their tracks have,
         // so that even the sentences are the same.
         let mut stems: Vec<_> = session.stems.iter().collect();
-        stems.sort_by_key(|stem| (stem.role as usize, stem.name));
+        stems.sort_by_key(|stem| (stem.role, stem.name));
         let mut parts = Vec::new();
         for stem in stems {
             let samples = bounce::write(&folder.path().join(stem.name), &stem.audio)?;
@@ -124,7 +124,7 @@ fn check(brunt: &Path, wav: &Path, parts: &[Part], folder: &Path, page: &Path) -
     let mut command = Command::new(absolute(brunt)?);
     command.current_dir(folder).arg("check").arg(absolute(wav)?).args(["--quiet", "--json", "-"]);
     for part in parts {
-        command.arg("--part").arg(format!("{}={}", part.role.word(), part.name));
+        command.arg("--part").arg(format!("{}={}", part.role.code(), part.name));
     }
     // The page of the last demo goes: this is our own folder.
     match fs::remove_file(&page) {
