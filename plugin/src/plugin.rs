@@ -255,7 +255,8 @@ impl Brunt {
         } else {
             self.measure.process(main, side, cue, &settings, bridge, self.desk.audition());
         }
-        self.desk.process(buffer.as_slice(), side, &asked);
+        // A part has nothing to listen to but itself, so nothing is kept for it.
+        self.desk.process(buffer.as_slice(), side.filter(|_| !part), &asked);
         bridge.set_listening(self.desk.status());
         self.status(cue.playing)
     }

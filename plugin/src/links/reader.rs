@@ -24,9 +24,9 @@ const IDLE: Duration = Duration::from_millis(250);
 const FULL: f32 = 0.05;
 /// Shortest time between two readings while somebody looks at them, and while nobody does.
 const READ: [Duration; 2] = [Duration::from_millis(400), Duration::from_secs(3)];
-/// Times its own duration that a reading waits at least for the next: it takes a thirtieth of one
-/// core at most.
-const REST: u32 = 30;
+/// Times its own duration that a reading waits at least for the next: it takes a sixtieth of one
+/// core at most. Ours: with few parts a reading takes milliseconds, so that only large sessions wait.
+const REST: u32 = 60;
 /// Time after the last look at a result from which nobody looks.
 const LOOKED: Duration = Duration::from_secs(2);
 /// Most pages held of all parts together: at a second and 32 kB each 70 minutes of one part, two

@@ -48,8 +48,8 @@ pub trait PartSink {
         let _ = onset;
     }
 
-    /// What spoke for and against an onset at the start of the cell of that number: for the fit,
-    /// and for who wants to see why. Each millisecond.
+    /// What spoke for and against an onset at the start of the cell of that number, of the moments
+    /// that were judged: for the fit, and for who wants to see why.
     fn evidence(&mut self, cell: u64, evidence: &OnsetEvidence) {
         let _ = (cell, evidence);
     }
@@ -91,6 +91,12 @@ impl PartMeter {
             picker: Picker::new(rate, cell_frames),
             cells: 0,
         })
+    }
+
+    /// Judges each millisecond from now on, not every third and those beside likely onsets: three
+    /// times the work, for the fit.
+    pub fn judge_every_moment(&mut self) {
+        self.picker.judge_every_moment();
     }
 
     /// What the meter was built for.

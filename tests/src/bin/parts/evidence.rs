@@ -59,6 +59,7 @@ fn stem_rows(stem: &Stem, head: [f32; 2], seed: u64) -> Vec<f32> {
     let mut rows = Rows { out: Vec::new(), times, next: 0, head, random };
     let config = Config { sample_rate_hz: f64::from(RATE), channels: 2 };
     let mut meter = PartMeter::new(config).expect("a rate");
+    meter.judge_every_moment();
     meter.process(&audio.channels(), &mut rows);
     rows.out
 }
