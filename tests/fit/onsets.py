@@ -28,8 +28,6 @@ def main():
     parser.add_argument("--out")
     parser.add_argument("--hidden", type=int, default=32)
     parser.add_argument("--epochs", type=int, default=14)
-    # Noise on the evidence, in its own standard deviations, keeps the judge from leaning on one kit.
-    parser.add_argument("--noise", type=float, default=0.0)
     args = parser.parse_args()
     rows = load(args.rows)
     session, kind, late, x = rows[:, 0], rows[:, 1].astype(int), np.abs(rows[:, 2]), rows[:, 3:]
@@ -49,9 +47,7 @@ def main():
             model.learning_rate_init /= 5
             model._optimizer.learning_rate_init = model.learning_rate_init
         for part in np.array_split(train, 20):
-            seen = (x[part] - mean) / scale
-            seen += args.noise * rng.standard_normal(seen.shape, "f4")
-            model.partial_fit(seen, y[part], classes=[False, True])
+            model.partial_fit((x[part] - mean) / scale, y[part], classes=[False, True])
     test = np.flatnonzero(use & held)
     odds = model.predict_proba((x[test] - mean) / scale)[:, 1]
     for number, name in enumerate(KINDS):

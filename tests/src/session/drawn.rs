@@ -3,7 +3,6 @@
 
 use super::plan::{Feel, Layer, Plan, Sound};
 use super::strings::Voice;
-use crate::corpus::synth;
 use crate::corpus::drums::Drum::{
     Crash, HatClosed, HatOpen, HatPedal, Kick, Ride, SideStick, Snare, TomHigh, TomLow, TomMid,
 };
@@ -15,7 +14,7 @@ type Rows = &'static [(crate::corpus::drums::Drum, &'static str)];
 
 const KITS: &[&str] =
     &["sonic", "millo2", "pacific", "forzee", "red-zeppelin", "gm-standard", "gm-808", "gm-brush"];
-const BASSES: &[i32] = &[33, 33, 35, 36, 45];
+const BASSES: &[i32] = &[33, 35, 36];
 const GUITARS: &[i32] = &[25, 27, 27, 15, 105, 107];
 const VOICES: &[i32] = &[52, 54];
 
@@ -94,9 +93,8 @@ pub fn draw(seed: u64, seconds: f64) -> Plan {
         Layer::clean("clean", guitar_sound(random, 24), clean),
         Layer::vocals(pick(random, VOICES), vocals),
     ];
-    // A kit of modes and noise that nobody else has.
-    let kit = format!("{}{}", synth::PREFIX, seed).leak();
-    let second = Layer::drums(kit, pick(random, if straight { BEATS } else { SHUFFLES }));
+    let second =
+        Layer::drums(pick(random, KITS), pick(random, if straight { BEATS } else { SHUFFLES }));
     layers.push(Layer { name: "drums-2", ..second });
     layers[4].ring = random.random_bool(0.5);
     layers[4].player += u64::from(clean.as_bytes()[0]);
@@ -121,7 +119,6 @@ fn bass_sound(random: &mut Pcg64Mcg) -> Sound {
         place: random.random_range(0.1..0.3),
         scrape: random.random_range(0.0..0.12),
         strum_s: 0.0,
-        hand: hand(random),
     };
     Sound::Strings(voice, 0)
 }
@@ -137,14 +134,8 @@ fn guitar_sound(random: &mut Pcg64Mcg, above: i32) -> Sound {
         place: random.random_range(0.06..0.25),
         scrape: random.random_range(0.0..0.35),
         strum_s: random.random_range(0.0..0.006),
-        hand: hand(random),
     };
     Sound::Strings(voice, above)
-}
-
-/// A hand that is heard ahead of the pluck, at -45 to -20 dB, on half of the instruments.
-fn hand(random: &mut Pcg64Mcg) -> f64 {
-    if random.random_bool(0.5) { 10f64.powf(random.random_range(-45.0..-20.0) / 20.0) } else { 0.0 }
 }
 
 fn pick<T: Copy>(random: &mut Pcg64Mcg, from: &[T]) -> T {

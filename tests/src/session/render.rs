@@ -177,8 +177,6 @@ fn layer(
 const CONTACT_S: (f64, f64) = (0.003, 0.010);
 /// How long a note of a ringing layer sounds at least, steps. Ours.
 const RING_STEPS: f64 = 4.0;
-/// How long ahead of the pluck a hand is heard, s. Ours: up to what the font's basses carry.
-const HAND_S: std::ops::Range<f64> = 0.005..0.045;
 /// Time in which a touched string falls silent, s. Ours.
 const STOP_S: f64 = 0.005;
 
@@ -246,14 +244,6 @@ fn plucked(bus: &mut Stereo, voice: &strings::Voice, note: &Note, stop_s: f64, s
         sound.iter_mut().for_each(|x| *x *= note.velocity as f32);
         // A downstroke: the truth is the first string's pluck.
         let at = ((note.time_s + string as f64 * voice.strum_s) * rate).round() as i64;
-        let audio = Stereo { rate: bus.rate, left: sound.clone(), right: sound };
-        bus.add(&audio, at, 1.0, 1.0);
-    }
-    if voice.hand > 0.0 {
-        let frames = (random.random_range(HAND_S) * rate) as usize;
-        let level = voice.hand * note.velocity;
-        let sound = strings::hand(level, frames, rate, &mut random);
-        let at = frame(note, bus.rate) - frames as i64;
         let audio = Stereo { rate: bus.rate, left: sound.clone(), right: sound };
         bus.add(&audio, at, 1.0, 1.0);
     }

@@ -20,9 +20,6 @@ pub struct Voice {
     pub scrape: f64,
     /// Time between the strings of a strum, s.
     pub strum_s: f64,
-    /// Level of the hand that comes down on the strings ahead of the pluck, over the string's first
-    /// swing, linear.
-    pub hand: f64,
 }
 
 impl Voice {
@@ -34,7 +31,6 @@ impl Voice {
         place: 0.12,
         scrape: 0.25,
         strum_s: 0.002,
-        hand: 0.0,
     };
     /// A mellow electric guitar played with a soft pick.
     pub const SOFT: Self = Self {
@@ -44,14 +40,13 @@ impl Voice {
         place: 0.2,
         scrape: 0.08,
         strum_s: 0.004,
-        hand: 0.0,
     };
     /// A bass played with the fingers.
     pub const FINGER_BASS: Self =
-        Self { decay_s: 3.0, dull: 0.6, pick_hz: 700.0, place: 0.25, scrape: 0.02, strum_s: 0.0, hand: 0.0 };
+        Self { decay_s: 3.0, dull: 0.6, pick_hz: 700.0, place: 0.25, scrape: 0.02, strum_s: 0.0 };
     /// A bass played with a pick.
     pub const PICK_BASS: Self =
-        Self { decay_s: 3.0, dull: 0.4, pick_hz: 2_500.0, place: 0.15, scrape: 0.1, strum_s: 0.0, hand: 0.0 };
+        Self { decay_s: 3.0, dull: 0.4, pick_hz: 2_500.0, place: 0.15, scrape: 0.1, strum_s: 0.0 };
 }
 
 /// One string, plucked at the first sample, `frames` long. `muted`: the palm lies on the string.
@@ -121,26 +116,6 @@ fn excite(length: usize, voice: &Voice, muted: bool, rate: f64, random: &mut Pcg
     wave.iter_mut().for_each(|x| *x -= mean);
     wave
 }
-
-/// The noise of a hand that comes down on the strings, `frames` long up to the pluck: dull, swelling
-/// over the first half.
-#[must_use]
-pub fn hand(level: f64, frames: usize, rate: f64, random: &mut Pcg64Mcg) -> Vec<f32> {
-    let pole = (-2.0 * PI * HAND_HZ / rate).exp();
-    // White noise of +-1 has a power of a third, and the low-pass leaves (1 - p) / (1 + p) of it.
-    let gain = level * (3.0 * (1.0 + pole) / (1.0 - pole)).sqrt();
-    let mut state = 0.0;
-    (0..frames)
-        .map(|n| {
-            state = (1.0 - pole) * random.random_range(-1.0..1.0) + pole * state;
-            let swell = (2.0 * n as f64 / frames as f64).min(1.0);
-            (gain * swell * state) as f32
-        })
-        .collect()
-}
-
-/// Corner of a hand's noise, Hz. Ours.
-const HAND_HZ: f64 = 600.0;
 
 /// A random source of a note's own.
 #[must_use]
