@@ -6,14 +6,13 @@ use brunt_tests::arrange::causes::{Cause, dearest, leaks, loss_db, session};
 use brunt_tests::corpus::mix::Library;
 
 /// Bars: the true cause is the dearest, a clean session is clear, and the error is 1 dB at the
-/// median. Drive misses the first (4 of 6 drawn sessions): gain at equal loudness costs 0.3 to
-/// 0.7 dB, and the mix's own estimates of ceiling and mids reach as much on a clean mix. It is held
-/// to be the dearest of what is read from the parts. The mids' cost is in the band of small
-/// speakers and has no measured change here.
+/// median. Timing, clutter and drive, which are read from the parts, are held to 0.5 dB each: over
+/// twelve drawn sessions their medians are 0.06, 0.29 and 0.23 dB. The mids' cost is in the band of
+/// small speakers and has no measured change here.
 #[test]
 fn the_dearest_leak_is_the_cause_and_costs_what_it_took() {
     let mut library = Library::default();
-    let mut errors = Vec::new();
+    let mut errors: [Vec<f64>; 5] = Default::default();
     for seed in 301..303 {
         let clean = session(seed, &[], &mut library).expect("packages");
         for (cause, leak) in Cause::ALL.iter().zip(leaks(&clean).expect("48 kHz")) {
@@ -22,19 +21,19 @@ fn the_dearest_leak_is_the_cause_and_costs_what_it_took() {
         for (n, &cause) in Cause::ALL.iter().enumerate() {
             let other = session(seed, &[cause], &mut library).expect("packages");
             let leaks = leaks(&other).expect("48 kHz");
-            let mut rivals = leaks;
-            if cause == Cause::Drive {
-                rivals[Cause::Ceiling as usize].cost = None;
-                rivals[Cause::Mids as usize].cost = None;
-            }
-            assert_eq!(dearest(&rivals), n, "{seed}, {cause:?}: {leaks:?}");
+            assert_eq!(dearest(&leaks), n, "{seed}, {cause:?}: {leaks:?}");
             let predicted = leaks[n].cost.expect("the dearest has a cost").db;
-            if cause != Cause::Mids {
-                errors.push((predicted - loss_db(&clean, &other)).abs());
-            }
+            let measured = loss_db(&clean, &other);
+            println!("{seed}, {cause:?}: read {predicted:.2} dB, measured {measured:.2}");
+            errors[n].push((predicted - measured).abs());
         }
     }
-    errors.sort_by(f64::total_cmp);
-    let median = (errors[3] + errors[4]) / 2.0;
-    assert!(median <= 1.0, "median error {median:.2} dB of {errors:?}");
+    for cause in [Cause::Timing, Cause::Clutter, Cause::Drive] {
+        let errors = &errors[cause as usize];
+        assert!(errors.iter().all(|&db| db <= 0.5), "{cause:?}: {errors:.2?} dB off");
+    }
+    let mut all: Vec<f64> = errors.into_iter().take(4).flatten().collect();
+    all.sort_by(f64::total_cmp);
+    let median = (all[3] + all[4]) / 2.0;
+    assert!(median <= 1.0, "median error {median:.2} dB of {all:?}");
 }

@@ -80,7 +80,7 @@ fn strayed(mut plan: Plan, turn: usize, number: usize) -> Plan {
 }
 
 /// Offset, where the spread is 5 ms or less: bars 1 ms in the median (distorted guitars 2 ms) and
-/// 3 ms at worst; reached 1.0 (0.8) and 3.9 ms, the worst on a font's bass whose first swing takes
+/// 3 ms at worst; reached 0.9 (0.6) and 3.6 ms, the worst on a font's bass whose first swing takes
 /// 4 ms to rise. Spread: bar 1.5 ms or 15 % for every part; reached by 70 of 80, the others
 /// being a swelling upright bass of which nothing is read (four), and
 /// 20 ms of jitter on fast riffs, where notes pair with their neighbours, and saturated guitars
@@ -100,7 +100,7 @@ fn offset_and_spread_are_read_apart() {
         println!("distorted {distorted}: offset error median {middle:.2}, worst {worst:.2} ms");
         let most = if distorted { 2.0 } else { 1.25 };
         assert!(middle <= most, "median offset error {middle:.2} ms, expected {most} ms");
-        assert!(worst <= 4.5, "worst offset error {worst:.2} ms, expected 4.5 ms");
+        assert!(worst <= 4.0, "worst offset error {worst:.2} ms, expected 4 ms");
     }
     let bad: Vec<&Row> =
         rows.iter().filter(|r| r.spread_error.abs() > (0.15 * r.spread).max(1.5)).collect();

@@ -2,8 +2,8 @@
 //!
 //! The reading is the attack-to-sustain drop of the notes that last: gain lifts the sustain and
 //! not the attack, so the drop falls as the gain rises, at any level ([`notes`]). For the cost
-//! every note is given the drop of [`l::DROP_WANTED_DB`] and the part brought back to its loudness:
-//! less gain, more level.
+//! the notes of a guitar that drops by less than [`l::DROP_WANTED_DB`] are given a drop of
+//! [`l::DROP_LESS_GAIN_DB`] and the part is brought back to its loudness: less gain, more level.
 
 mod notes;
 
@@ -91,21 +91,20 @@ pub fn read(arrangement: &Arrangement, tracks: &[PartTrack], limits: &Thresholds
     drive
 }
 
-/// A guitar's power with a drop of [`l::DROP_WANTED_DB`] instead of `drop_db`, at its own mean
-/// power; unchanged where the drop is there. A note's drop grows with time, as a plucked string
+/// A guitar's power with a drop of [`l::DROP_LESS_GAIN_DB`] instead of `drop_db`, at its own mean
+/// power; unchanged where the drop is [`l::DROP_WANTED_DB`] or more. A note's drop grows with time, as a plucked string
 /// falls by so many dB a second, up to [`l::DROP_GROWS_MS`].
 #[must_use]
 pub fn with_less_gain(arrangement: &Arrangement, part: usize, drop_db: f64) -> Vec<f32> {
     let mut power = arrangement.power(part).to_vec();
-    let missing_db = l::DROP_WANTED_DB - drop_db;
-    if missing_db <= 0.0 {
+    if drop_db >= l::DROP_WANTED_DB {
         return power;
     }
-    let onsets = arrangement.onsets(part);
+    let missing_db = l::DROP_LESS_GAIN_DB - drop_db;
+    let onsets = strokes(arrangement, part);
     let before: f64 = power.iter().map(|&p| f64::from(p)).sum();
-    for (number, &at) in onsets.iter().enumerate() {
-        let from = at as usize;
-        let to = onsets.get(number + 1).map_or(power.len(), |&next| next as usize);
+    for (number, &from) in onsets.iter().enumerate() {
+        let to = onsets.get(number + 1).copied().unwrap_or(power.len());
         for (age, power) in power.iter_mut().take(to).skip(from).enumerate() {
             let age_ms = (age as f64 * arrangement.cell_ms()).min(l::DROP_GROWS_MS);
             let less_db = missing_db * age_ms / l::SUSTAIN_AT_MS[0] as f64;
@@ -116,6 +115,37 @@ pub fn with_less_gain(arrangement: &Arrangement, part: usize, drop_db: f64) -> V
     let level = if after > 0.0 { (before / after) as f32 } else { 1.0 };
     power.iter_mut().for_each(|power| *power *= level);
     power
+}
+
+/// The onsets of a part, cells, that start a note: those at a hit and those that are louder than
+/// what sounded ahead of them. A saturated string that beats is found as onsets too, but does not
+/// fall anew from each. The drop itself is read from all of them, or it would be that of notes
+/// chosen for their attack.
+fn strokes(arrangement: &Arrangement, part: usize) -> Vec<usize> {
+    let power = arrangement.power(part);
+    let mean = |from: usize, to: usize| {
+        let to = to.min(power.len());
+        let cells = &power[from.min(to)..to];
+        cells.iter().map(|&power| f64::from(power)).sum::<f64>() / cells.len().max(1) as f64
+    };
+    let rise = 10f64.powf(l::STROKE_RISE_DB / 10.0);
+    let hits = arrangement.hits();
+    let at_hit = |at: f64| {
+        let next = hits.partition_point(|&hit| hit < at);
+        hits[next.saturating_sub(1)..hits.len().min(next + 1)]
+            .iter()
+            .any(|&hit| (hit - at).abs() * arrangement.cell_ms() <= l::SHARED_MS)
+    };
+    let (from, to) = l::STROKE_BEFORE_MS;
+    let onsets = arrangement.onsets(part).iter();
+    onsets
+        .filter(|&&onset| {
+            let at = onset as usize;
+            let before = mean(at.saturating_sub(from), at.saturating_sub(to));
+            at_hit(onset) || mean(at, at + l::STROKE_MS) >= rise * before
+        })
+        .map(|&onset| onset as usize)
+        .collect()
 }
 
 /// See [`Drive::mid_share`].
@@ -165,5 +195,44 @@ impl Takes {
     #[must_use]
     pub fn differ(&self) -> bool {
         self.more_attack_db.abs() >= l::TAKES_DIFFER_DB
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::parts::{PartCell, PartOnset};
+
+    fn part(role: PartRole, onsets: &[u64], power: impl Fn(usize) -> f32) -> PartTrack {
+        let cell = |ms: usize| PartCell { weighted: power(ms), ..PartCell::default() };
+        PartTrack {
+            role,
+            sample_rate_hz: 48_000.0,
+            cell_frames: 48,
+            cells: (0..4_000).map(cell).collect(),
+            onsets: onsets
+                .iter()
+                .map(|ms| PartOnset { frame: ms * 48, ..PartOnset::default() })
+                .collect(),
+            ..PartTrack::default()
+        }
+    }
+
+    /// Notes of a second: each starts 1 dB over its sustain. An onset within one starts no new note
+    /// and no new fall; one at a drum hit does, however little it rises.
+    #[test]
+    fn a_beat_within_a_note_is_no_stroke() {
+        let fall = |ms: usize| if ms % 1_000 < 60 { 1.26 } else { 1.0 };
+        let guitar = part(PartRole::Guitars, &[1_000, 1_300, 1_500, 2_000, 2_700, 3_000], fall);
+        let drums = part(PartRole::Drums, &[1_000, 1_510, 2_000, 3_000], |_| 0.0);
+        let arrangement = Arrangement::new(&[drums, guitar]);
+        assert_eq!(strokes(&arrangement, 1), [1_000, 1_500, 2_000, 3_000]);
+        let less = with_less_gain(&arrangement, 1, 0.9);
+        // 2 dB more at 160 ms, 4 dB at 320: the beat at 2,700 ms is not the start of a fall.
+        let db = |from: usize, to: usize| 10.0 * f64::from(less[to] / less[from]).log10();
+        assert!((db(2_100, 2_260) + 2.0).abs() < 0.01, "{}", db(2_100, 2_260));
+        assert!(db(2_690, 2_720).abs() < 0.01, "{}", db(2_690, 2_720));
+        // What drops enough is left as it is.
+        assert_eq!(with_less_gain(&arrangement, 1, l::DROP_WANTED_DB), arrangement.power(1));
     }
 }

@@ -115,7 +115,7 @@ pub fn read(session: &Session, thresholds: &Thresholds) -> TimingReading {
     let main = main_hits(&tracks[reference]);
     contrast_costs(&mut reading, &moving, &hits, &main);
     reading.summed = summed(&moving, &hits, reference, tracks);
-    judge(&mut reading.leak, thresholds);
+    judge(&mut reading, thresholds);
     reading
 }
 
@@ -200,13 +200,15 @@ fn levels(parts: &[Moving], hits: &[(f64, bool)], count: &[usize]) -> Summed {
     }
 }
 
-/// Sets the state from the cost.
-fn judge(leak: &mut PartLeak, thresholds: &Thresholds) {
-    let Some(cost) = leak.cost else { return };
-    leak.need = Need::Nothing;
-    leak.state = if cost.db >= thresholds.leaking_db {
+/// Sets the state: from the cost, and to [`State::Watch`] at least where drums hide that the
+/// attacks of the other parts lose more than a leak may cost.
+fn judge(reading: &mut TimingReading, thresholds: &Thresholds) {
+    let Some(cost) = reading.leak.cost else { return };
+    let shared_db = reading.summed.both.map_or(0.0, |summed| summed.db);
+    reading.leak.need = Need::Nothing;
+    reading.leak.state = if cost.db >= thresholds.leaking_db {
         State::Leaking
-    } else if cost.db >= thresholds.watch_db {
+    } else if cost.db >= thresholds.watch_db || shared_db >= thresholds.leaking_db {
         State::Watch
     } else {
         State::Clear
@@ -327,4 +329,27 @@ fn powers(track: &PartTrack, first: i64) -> Vec<f32> {
     let mut powers = vec![0.0; ahead as usize];
     powers.extend(track.cells.iter().map(|cell| cell.weighted));
     powers
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn lost_attacks_under_loud_drums_are_watched_and_not_clear() {
+        let cost = |db| Some(Cost { db, low_db: db, high_db: db });
+        let limits = Thresholds::default();
+        for (contrast_db, shared_db, state) in [
+            (0.7, 1.0, State::Clear),
+            (0.7, 2.5, State::Watch),
+            (1.5, 0.0, State::Watch),
+            (2.5, 0.0, State::Leaking),
+        ] {
+            let mut reading = TimingReading::default();
+            reading.leak.cost = cost(contrast_db);
+            reading.summed.both = cost(shared_db);
+            judge(&mut reading, &limits);
+            assert_eq!(reading.leak.state, state, "{contrast_db} and {shared_db} dB");
+        }
+    }
 }

@@ -3,7 +3,7 @@
 use brunt_engine::State;
 use brunt_engine::parts::PartTrack;
 use brunt_engine::parts::drive::{Drive, Takes};
-use brunt_engine::thresholds::arrangement::{DROP_WANTED_DB, TAKES_DIFFER_DB};
+use brunt_engine::thresholds::arrangement::{DROP_LESS_GAIN_DB, DROP_WANTED_DB, TAKES_DIFFER_DB};
 
 use super::evidence::{cost, little, need};
 use super::line::{fit, part_name, percent, short_name};
@@ -26,10 +26,10 @@ pub fn drive_says(tracks: &[PartTrack], drive: &Drive) -> String {
         part_name(&tracks[part]),
         value(Some(drop_db), "dB")
     );
-    let wanted = value(Some(DROP_WANTED_DB), "dB");
     let quiet = matches!(drive.leak.state, State::Clear | State::Unknown);
     if quiet {
         let costs = little(drive.leak.cost);
+        let wanted = value(Some(DROP_WANTED_DB), "dB");
         return if drop_db < DROP_WANTED_DB {
             format!("{drops} where {wanted} would do, yet it {costs}.")
         } else {
@@ -42,7 +42,8 @@ pub fn drive_says(tracks: &[PartTrack], drive: &Drive) -> String {
     let share = drive.mid_share.map_or(String::new(), |share| {
         format!("; guitars hold {} of the mids at hits", percent(share))
     });
-    format!("{drops}; with {wanted} {} would come back{crest}{share}.", cost(drive.leak.cost))
+    let less = value(Some(DROP_LESS_GAIN_DB), "dB");
+    format!("{drops}; with {less} {} would come back{crest}{share}.", cost(drive.leak.cost))
 }
 
 /// What to try first, in one line; `None` where there is nothing to say of these guitars.

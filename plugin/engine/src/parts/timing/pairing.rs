@@ -1,5 +1,7 @@
 //! Which onset of one part belongs to which of another.
 
+use crate::parts::sum::median;
+
 /// Two onsets that mean one instant.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) struct Shared {
@@ -28,10 +30,23 @@ const KERNEL_MS: f64 = 5.0;
 /// Pairs the onsets of a part with those of a reference, both in s and in order of time: each
 /// with the one nearest to the constant offset between the two, nearest pairs first, none twice.
 /// Gives them in order of time, and how far apart two may have lain, ms.
+///
+/// This is done twice. How far apart two may lie follows from the time between notes; but a part
+/// has onsets that are no notes of the rhythm, such as a string's stop, and only the notes that
+/// found a partner tell its step. They tell its offset better, too, than the densest difference.
 pub(crate) fn pair(part: &[f64], reference: &[f64]) -> (Vec<Shared>, f64) {
-    let near = candidates(part, reference, OFFSET_MOST_MS);
-    let apart_ms = APART_MOST_MS.min(APART_SHARE * 1e3 * step_s(part).min(step_s(reference)));
-    let centre_ms = densest(&near);
+    let centre_ms = densest(&candidates(part, reference, OFFSET_MOST_MS));
+    let reach_ms = APART_MOST_MS.min(APART_SHARE * 1e3 * step_s(reference));
+    let first = nearest(part, reference, centre_ms, reach_ms);
+    let late: Vec<f64> = first.iter().map(|pair| pair.late_ms).collect();
+    let notes: Vec<f64> = first.iter().map(|pair| part[pair.part]).collect();
+    let apart_ms = reach_ms.min(APART_SHARE * 1e3 * step_s(&notes));
+    let centre_ms = median(&late).unwrap_or(centre_ms);
+    (nearest(part, reference, centre_ms, apart_ms), apart_ms)
+}
+
+/// Pairs no further than `apart_ms` from `centre_ms`, nearest first, none twice, in order of time.
+fn nearest(part: &[f64], reference: &[f64], centre_ms: f64, apart_ms: f64) -> Vec<Shared> {
     let mut pairs = candidates(part, reference, apart_ms + centre_ms.abs());
     let off = |pair: &Shared| (pair.late_ms - centre_ms).abs();
     pairs.retain(|pair| off(pair) <= apart_ms);
@@ -47,7 +62,7 @@ pub(crate) fn pair(part: &[f64], reference: &[f64]) -> (Vec<Shared>, f64) {
         free
     });
     pairs.sort_by(|a, b| a.time_s.total_cmp(&b.time_s));
-    (pairs, apart_ms)
+    pairs
 }
 
 /// All pairs no further apart than `reach_ms`.
@@ -117,6 +132,23 @@ mod tests {
         let (pairs, _) = pair(&part, &reference);
         assert_eq!(pairs.len(), 19);
         assert!(pairs.iter().all(|p| (p.late_ms - 18.0).abs() < 1e-6));
+    }
+
+    /// A bass at a quarter second whose stops, 60 ms ahead of the next note, are found as onsets:
+    /// the reach stays that of its notes, and notes 50 ms late still pair.
+    #[test]
+    fn stops_do_not_shorten_the_reach() {
+        let reference: Vec<f64> = (0..20).map(|n| f64::from(n) * 0.25).collect();
+        let late = |n: usize| if n.is_multiple_of(5) { 0.050 } else { 0.001 * (n % 3) as f64 };
+        let mut part: Vec<f64> = reference.iter().enumerate().map(|(n, t)| t + late(n)).collect();
+        part.extend(reference.iter().map(|t| t + 0.190));
+        part.sort_by(f64::total_cmp);
+        let (pairs, apart_ms) = pair(&part, &reference);
+        assert_eq!(apart_ms, APART_MOST_MS);
+        assert_eq!(pairs.len(), 20);
+        for pair in pairs {
+            assert!((pair.late_ms * 1e-3 - late(pair.reference)).abs() < 1e-9, "{pair:?}");
+        }
     }
 
     #[test]
