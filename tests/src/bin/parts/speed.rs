@@ -9,6 +9,7 @@ use brunt_tests::host::transport::Tempo;
 use brunt_tests::host::{self, Audio, Block, Instance, Side};
 use brunt_tests::session::{render, tuning};
 use ebur128::{EbuR128, Mode};
+use rustix::time::{ClockId, clock_gettime};
 use std::cell::RefCell;
 use std::fs;
 use std::thread;
@@ -85,8 +86,8 @@ pub fn instances(seconds: u64) -> Result<(), Box<dyn std::error::Error>> {
     let paced = |prepare: &mut dyn FnMut(usize),
                  work: &mut dyn FnMut(usize) -> host::Result<()>|
      -> host::Result<f64> {
-        let now = || on_processor_s("thread-self").unwrap_or(f64::NAN);
-        let mut time = 0.0;
+        let now = || Duration::try_from(clock_gettime(ClockId::ThreadCPUTime)).unwrap_or_default();
+        let mut time = Duration::ZERO;
         for block in 0..blocks {
             prepare(block * BLOCK);
             let before = now();
@@ -95,7 +96,7 @@ pub fn instances(seconds: u64) -> Result<(), Box<dyn std::error::Error>> {
             let due = Duration::from_secs_f64(((block + 1) * BLOCK) as f64 / f64::from(RATE));
             thread::sleep(due.saturating_sub(started.elapsed()));
         }
-        Ok(time)
+        Ok(time.as_secs_f64())
     };
     let main = |at: usize| [&song.left[at..at + BLOCK], &song.right[at..at + BLOCK]];
     let transport =
