@@ -141,8 +141,8 @@ fn hold(confusion: &Confusion, right: [u32; 3]) {
     assert!(wrong * 100 < all * 3, "{wrong} of {all} wrong");
 }
 
-/// The same suggestion at about the same odds, 20 dB down and 12 dB up: the floor under the onset
-/// picker's evidence can move an onset of a faint stroke.
+/// The same suggestion at about the same odds, 20 dB down and 12 dB up. What is left of gain is the
+/// onset picker's floor of -120 dB, which strokes out of digital silence rise from.
 #[test]
 fn no_gain_changes_what_a_part_sounds_like() {
     let mut said = 0;
@@ -159,7 +159,7 @@ fn no_gain_changes_what_a_part_sounds_like() {
                 (Some(one), Some(other)) => {
                     assert_eq!(one.role, other.role, "{}", stem.name);
                     let moved = (one.log_odds - other.log_odds).abs();
-                    assert!(moved < 0.2, "{}: {moved} at {gain_db} dB", stem.name);
+                    assert!(moved < 0.5, "{}: {moved} at {gain_db} dB", stem.name);
                 }
                 (one, other) => assert_eq!(one, other, "{} at {gain_db} dB", stem.name),
             }

@@ -280,6 +280,7 @@ fn track(part: &Entry, first: i64, last: i64, since: u32) -> Option<PartTrack> {
 
 #[cfg(test)]
 mod tests {
+    use brunt_engine::parts::RoleSuggestion;
     use brunt_engine::{Config, State};
 
     use super::super::linked::Hearing;
@@ -351,6 +352,30 @@ mod tests {
         reader.mixes.clear();
         reader.look(&entries(&[&own]));
         assert!(own.entry().linked().1.parts.is_empty());
+    }
+
+    /// What a part's own window says, as the file would; on the mix bus and after a reset nothing.
+    #[test]
+    fn a_part_hears_what_it_sounds_like() {
+        let mut own = player(1, Role::Bass);
+        let mut reader = Reader::default();
+        let audio = strokes(0, 16, 0);
+        play(&mut own, 0, &audio);
+        stop(&mut own);
+        reader.look(&entries(&[&own]));
+        let track = PartTrack::measure(PartRole::Bass, "", CONFIG, &[&audio]).expect("a rate");
+        let expected = RoleSuggestion::of(&track).expect("clear enough");
+        assert_eq!(expected.role, PartRole::Drums);
+        let sounds = own.entry().linked().1.own.expect("clear enough");
+        assert_eq!(sounds.role, expected.role);
+        assert!((sounds.log_odds - expected.log_odds).abs() < 0.1, "{sounds:?} {expected:?}");
+        own.entry().reset();
+        reader.look(&entries(&[&own]));
+        assert_eq!(own.entry().linked().1.own, None, "forgotten");
+        play(&mut own, 0, &audio);
+        own.entry().set_role(Role::Mix);
+        reader.look(&entries(&[&own]));
+        assert_eq!(own.entry().linked().1.own, None, "a mix sounds like nothing but a mix");
     }
 
     #[test]

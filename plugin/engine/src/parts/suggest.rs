@@ -17,7 +17,8 @@ pub use evidence::{ROLE_EVIDENCE, RoleEvidence, role_evidence};
 use super::{PartRole, PartTrack};
 use crate::bands::BANDS;
 
-/// A role that a part's sound suggests, and what speaks for it. Nothing of it depends on gain.
+/// A role that a part's sound suggests, and what speaks for it. Gain moves its odds only as far as
+/// the onset picker's floor of -120 dB in digital silence has a say in how sure onsets are.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct RoleSuggestion {
     /// Drums, bass or guitars.
