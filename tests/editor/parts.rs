@@ -155,12 +155,7 @@ fn a_suggested_role_is_said_and_taken_by_one_click() {
 #[test]
 fn a_name_suggests_a_role_too() {
     for (track, own, role, says) in [
-        (
-            "Gtr L",
-            None,
-            Role::Mix,
-            Some("The track is named \u{201c}Gtr L\u{201d}: a part, guitars?"),
-        ),
+        ("Gtr L", None, Role::Mix, Some("Named \u{201c}Gtr L\u{201d}: guitars?")),
         ("Gtr L", None, Role::Other, Some("Named \u{201c}Gtr L\u{201d}: guitars?")),
         ("Gtr L", None, Role::Guitars, None),
         ("Mix", None, Role::Mix, None),

@@ -44,22 +44,23 @@ pub fn role_doubt(given: &str, says: &str) -> String {
 #[must_use]
 pub fn role_suggested(role: PartRole, content: Option<&RoleSuggestion>, name: &str) -> String {
     let named = PartRole::from_name(name);
-    let short: String = name.chars().take(LONGEST_NAME).collect();
     match (content, named) {
         (Some(content), Some(named)) if named == role => {
             format!("{} So says its name.", role_says(content))
         }
         (Some(content), Some(_)) => format!("{} Its name says otherwise.", role_says(content)),
         (Some(content), None) => role_says(content),
-        (None, _) => format!("Named \u{201c}{short}\u{201d}: {}?", role_word(role)),
+        (None, _) => format!("Named \u{201c}{}\u{201d}: {}?", short(name), role_word(role)),
     }
 }
 
-/// On a mix bus whose track has the name of a part.
-#[must_use]
-pub fn role_of_track(role: PartRole, name: &str) -> String {
-    let short: String = name.chars().take(LONGEST_NAME).collect();
-    format!("The track is named \u{201c}{short}\u{201d}: a part, {}?", role_word(role))
+/// A name that fits into a sentence.
+fn short(name: &str) -> String {
+    if name.chars().count() <= LONGEST_NAME {
+        return name.to_owned();
+    }
+    let start: String = name.chars().take(LONGEST_NAME - 1).collect();
+    format!("{}\u{2026}", start.trim_end())
 }
 
 /// The button that takes a suggestion.
@@ -126,5 +127,7 @@ mod tests {
         assert!(said("Track 4").ends_with("200 Hz."));
         let named = role_suggested(PartRole::Bass, None, "Bass DI");
         assert_eq!(named, "Named \u{201c}Bass DI\u{201d}: bass?");
+        let long = role_suggested(PartRole::Bass, None, "Bass from the second refrain on");
+        assert_eq!(long, "Named \u{201c}Bass from the second\u{2026}\u{201d}: bass?");
     }
 }

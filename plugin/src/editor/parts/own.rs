@@ -62,10 +62,7 @@ fn suggestion(ui: &Ui, rect: Rect, scene: &Scene<'_>, controls: &mut dyn Control
     if scene.role.part() == Some(role) {
         return rect.top();
     }
-    let says = match scene.role {
-        Role::Mix => roles::role_of_track(role, name),
-        _ => roles::role_suggested(role, content, name),
-    };
+    let says = roles::role_suggested(role, content, name);
     let (p, size, gap) = (scene.palette, scene.layout.sizes.label, scene.layout.gap * 0.5);
     let look = scene.look();
     let take = roles::take_role(role);
