@@ -128,6 +128,6 @@ mod tests {
         let named = role_suggested(PartRole::Bass, None, "Bass DI");
         assert_eq!(named, "Named \u{201c}Bass DI\u{201d}: bass?");
         let long = role_suggested(PartRole::Bass, None, "Bass from the second refrain on");
-        assert_eq!(long, "Named \u{201c}Bass from the second\u{2026}\u{201d}: bass?");
+        assert_eq!(long, "Named \u{201c}Bass from the second re\u{2026}\u{201d}: bass?");
     }
 }

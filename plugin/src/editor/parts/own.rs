@@ -63,7 +63,8 @@ fn suggestion(ui: &Ui, rect: Rect, scene: &Scene<'_>, controls: &mut dyn Control
         return rect.top();
     }
     let says = roles::role_suggested(role, content, name);
-    let (p, size, gap) = (scene.palette, scene.layout.sizes.label, scene.layout.gap * 0.5);
+    // Close to what it belongs to: the smallest window needs every line.
+    let (p, size, gap) = (scene.palette, scene.layout.sizes.label, scene.layout.gap * 0.25);
     let look = scene.look();
     let take = roles::take_role(role);
     let button = vec2(look.button_width(ui, &take), scene.layout.control);
@@ -86,7 +87,8 @@ fn suggestion(ui: &Ui, rect: Rect, scene: &Scene<'_>, controls: &mut dyn Control
         ui.ctx().request_repaint();
     }
     response.on_hover_text(roles::TAKE_ROLE_TIP);
-    line.bottom()
+    // What follows keeps a distance of its own.
+    line.bottom() - 2.0 * gap
 }
 
 /// The field for the name; gives where it ends.
