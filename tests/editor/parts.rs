@@ -4,6 +4,7 @@ use brunt::display::Display;
 use brunt::editor::views::View;
 use brunt::links::PartStatus;
 use brunt::{Role, Theme};
+use brunt_engine::parts::PartRole;
 use egui::{Key, Modifiers, vec2};
 use egui_kittest::kittest::Queryable;
 
@@ -127,6 +128,61 @@ fn a_part_shows_its_own_settings_whatever_view_was_chosen() {
     assert_eq!(stage.harness.state().controls.trim_ms, -12.5);
 }
 
+/// Said in words with the evidence, taken by one click, and never by itself; nothing is left to say
+/// then.
+#[test]
+fn a_suggested_role_is_said_and_taken_by_one_click() {
+    let take = "Set the role of this part to drums";
+    for (track, says) in [
+        ("Track 3", "Sounds like drums (nearly sure): its strokes fall 17.8 dB in 70 ms."),
+        ("Kick", "in 70 ms. So says its name."),
+        ("Bass DI", "in 70 ms. Its name says otherwise."),
+    ] {
+        let display = sample::sounding(track, Some(PartRole::Drums));
+        let mut stage = stage_as(display, OPEN, 1.0, Theme::Dark, Role::Bass);
+        stage.harness.get_by_label_contains(says);
+        assert_eq!(stage.harness.state().controls.role, Role::Bass, "set by itself");
+        stage.harness.get_by_label(take).click();
+        stage.harness.run();
+        assert_eq!(stage.harness.state().controls.role, Role::Drums);
+        stage.harness.run();
+        assert!(stage.harness.query_by_label(take).is_none(), "{track}: nothing is left to say");
+    }
+}
+
+/// Without a sound that is clear the track's name speaks, on the mix bus it alone; where neither
+/// does, nothing is said.
+#[test]
+fn a_name_suggests_a_role_too() {
+    for (track, own, role, says) in [
+        ("Gtr L", None, Role::Mix, Some("Named \u{201c}Gtr L\u{201d}: guitars?")),
+        ("Gtr L", None, Role::Other, Some("Named \u{201c}Gtr L\u{201d}: guitars?")),
+        ("Gtr L", None, Role::Guitars, None),
+        ("Mix", None, Role::Mix, None),
+        ("Mix", Some(PartRole::Drums), Role::Mix, None),
+        ("Track 7", None, Role::Bass, None),
+        ("Bass", Some(PartRole::Drums), Role::Drums, None),
+    ] {
+        let display = sample::sounding(track, own);
+        let stage = stage_as(display, OPEN, 1.0, Theme::Dark, role);
+        let button = stage.harness.query_by_label_contains("Set the role of this part");
+        assert_eq!(button.is_some(), says.is_some(), "{track} as {role:?}");
+        if let Some(says) = says {
+            stage.harness.get_by_label_contains(says);
+        }
+    }
+}
+
+/// In the list: what to do is to open the part's own window, which alone may change its role. A part
+/// given as *other* may be anything.
+#[test]
+fn a_part_that_sounds_like_another_role_is_marked_in_the_list() {
+    let stage = stage(sample::doubted());
+    let marked = "sounds like bass. Open Brunt on that part's bus to change its role.";
+    stage.harness.get_by_label_contains(marked);
+    assert_eq!(stage.harness.query_all_by_label_contains("sounds like").count(), 1);
+}
+
 #[test]
 fn many_parts_are_gone_through_by_keys_and_wheel() {
     let mut stage = stage(sample::many_linked());
@@ -159,6 +215,17 @@ fn many_parts_are_gone_through_by_keys_and_wheel() {
     assert!(stage.harness.query_by_label_contains("Parts 1 to").is_none(), "the wheel moves it");
 }
 
+/// What can be suggested, the longest sentence among it.
+fn suggestions() -> [(&'static str, Display, Role); 4] {
+    let name = "Guitars from the second refrain on";
+    [
+        ("role-sounds", sample::sounding("Bass DI", Some(PartRole::Drums)), Role::Bass),
+        ("role-longest", sample::sounding(name, Some(PartRole::Guitars)), Role::Vocals),
+        ("role-named", sample::sounding(name, None), Role::Mix),
+        ("role-doubted", sample::doubted(), Role::Mix),
+    ]
+}
+
 #[test]
 fn pictures_of_the_parts() {
     for (name, display) in
@@ -173,6 +240,16 @@ fn pictures_of_the_parts() {
             let stage = stage_as(display.clone(), size, scale, theme, Role::Mix);
             let picture = stage.save(&format!("{name}{which}"));
             assert!(picture.colors() > 60, "{name}{which}: {} colours", picture.colors());
+        }
+    }
+    for (size, scale, theme, which) in [
+        (OPEN, 1.0, Theme::Dark, ""),
+        (OPEN, 1.0, Theme::Light, "-light"),
+        (SMALL, 1.0, Theme::Dark, "-small"),
+        (SMALL, 3.0, Theme::Dark, "-three-times"),
+    ] {
+        for (name, display, role) in suggestions() {
+            stage_as(display, size, scale, theme, role).save(&format!("{name}{which}"));
         }
     }
     let mut own = sample::empty();
@@ -197,6 +274,9 @@ fn no_text_over_another() {
         ("a part", sample::empty(), Role::Guitars),
     ];
     for (name, display, role) in states {
+        check_in(name, &display, View::Parts, role);
+    }
+    for (name, display, role) in suggestions() {
         check_in(name, &display, View::Parts, role);
     }
 }

@@ -6,7 +6,7 @@ use brunt::audition::{Heard, Match, Status};
 use brunt::display::{BarLine, Display, Live, PlacedHit};
 use brunt::kept::KeptPass;
 use brunt::links::{Linked, LinkedPart, LinkedReading, PartStatus, Said};
-use brunt_engine::parts::{PartCosts, PartRole};
+use brunt_engine::parts::{PartCosts, PartRole, RoleSuggestion};
 use brunt_engine::{
     Alignment, Balance, Ceiling, CeilingKind, Compare, Cost, HistoryPoint, Hit, Leaks, Loudness,
     Mids, Need, PartLeak, Punch, Readings, Relation, Side, SideRole, State,
@@ -269,6 +269,7 @@ pub fn linked() -> Display {
     let part = |name: &str, role, ms: Option<(f64, f64)>, costs: [Option<f64>; 3]| LinkedPart {
         name: name.to_owned(),
         role,
+        suggested: None,
         status: PartStatus::Heard,
         reference: ms.is_none(),
         offset_ms: ms.map(|ms| ms.0),
@@ -312,7 +313,7 @@ pub fn linked() -> Display {
         said("Strings and pads hold through 62 % of the hits.", "Thin out the strings first."),
         said("Guitars: next to no cost, 0.6 dB (0.4 to 0.8 dB).", "Leave the gain as it is."),
     ];
-    let linked = Linked { others: 7, parts, reading: Some(reading) };
+    let linked = Linked { others: 7, parts, reading: Some(reading), ..Linked::default() };
     linked.fill(&mut display.readings.leaks);
     display.linked = Arc::new(linked);
     display
@@ -330,6 +331,34 @@ pub fn many_linked() -> Display {
     display
 }
 
+/// A part on a track of that name, of which something else was heard than its role may say.
+pub fn sounding(track: &str, role: Option<PartRole>) -> Display {
+    let own = role.map(|role| RoleSuggestion {
+        role,
+        log_odds: 5.0,
+        shares: [0.68, 0.27, 0.05],
+        fall_db: Some(17.8),
+        change_db: 12.0,
+    });
+    let mut display = empty();
+    display.track_name = track.to_owned();
+    display.linked = Arc::new(Linked { own, ..Linked::default() });
+    display
+}
+
+/// Parts of which one sounds like another role than it was given.
+pub fn doubted() -> Display {
+    let mut display = linked();
+    let mut linked = (*display.linked).clone();
+    for part in &mut linked.parts {
+        part.suggested = Some(part.role);
+    }
+    linked.parts[3].suggested = Some(PartRole::Bass);
+    linked.parts[6].suggested = Some(PartRole::Drums);
+    display.linked = Arc::new(linked);
+    display
+}
+
 /// Instances are there; how they stand is up to the caller.
 pub fn linked_as(others: usize, status: &[PartStatus]) -> Display {
     let mut display = unknown();
@@ -340,7 +369,7 @@ pub fn linked_as(others: usize, status: &[PartStatus]) -> Display {
         ..LinkedPart::default()
     };
     let parts = status.iter().enumerate().map(part).collect();
-    display.linked = Arc::new(Linked { others, parts, reading: None });
+    display.linked = Arc::new(Linked { others, parts, ..Linked::default() });
     display
 }
 

@@ -49,10 +49,14 @@ fn a_programmed_session_reads_as_from_files() {
         close(part.leak_costs_db.timing, row.costs.timing_db, &what("timing"));
         close(part.leak_costs_db.clutter, row.costs.clutter_db, &what("clutter"));
         close(part.leak_costs_db.drive, row.costs.drive_db, &what("drive"));
+        let suggested = row.suggested.map(|suggested| suggested.role.code());
+        assert_eq!(part.role_suggested.as_deref(), suggested, "{}", part.file);
         for (at, onset) in part.onsets_s.iter().zip(&track.onsets) {
             assert!((at - onset.time_s).abs() < 1e-9, "{}", part.file);
         }
     }
+    let says = |k: usize| report.parts[k].role_suggested.as_deref();
+    assert_eq!((says(0), says(1)), (Some("drums"), Some("bass")));
     known_leak(&report.leaks.timing, &expected.timing.leak, "timing");
     known_leak(&report.leaks.clutter, &expected.clutter.leak, "clutter");
     known_leak(&report.leaks.drive, &expected.drive.leak, "drive");

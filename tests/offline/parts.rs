@@ -78,6 +78,74 @@ fn parts_fill_their_rows_and_leaks() {
     assert!(json["leaks"]["timing"]["says"].as_str().expect("a line").contains("late"));
 }
 
+/// Strokes of noise that fall fast, low and high in turn, as nothing but drums sounds.
+fn kit(directory: &Path) -> PathBuf {
+    let rate = f64::from(RATE);
+    let mut plane = vec![0.0f32; 16 * RATE as usize];
+    let (mut state, mut low) = (1u32, 0.0f64);
+    for step in 0..60 {
+        let start = ((0.5 + 0.25 * f64::from(step)) * rate) as usize;
+        for n in 0..(0.2 * rate) as usize {
+            let t = n as f64 / rate;
+            state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+            let noise = f64::from(state >> 8) / f64::from(1u32 << 23) - 1.0;
+            low += 0.2 * (noise - low);
+            let kick = (std::f64::consts::TAU * 60.0 * t).sin() * (-t / 0.05).exp() + 0.1 * low;
+            let sound = match step % 4 {
+                0 => 0.5 * kick,
+                2 => 0.4 * noise * (-t / 0.04).exp(),
+                _ => 0.15 * (noise - low) * (-t / 0.02).exp(),
+            };
+            plane[start + n] += sound as f32;
+        }
+    }
+    let path = directory.join("kit.wav");
+    write_wav(&path, &[plane], RATE, 24);
+    path
+}
+
+/// Drums given as bass are doubted on the terminal, in the JSON and on the page; given as drums, or
+/// as other, which may be anything, they are not.
+#[test]
+fn a_part_that_sounds_like_another_role_is_doubted() {
+    let d = directory();
+    let kit = kit(d.path());
+    for (role, doubted) in [("bass", true), ("drums", false), ("other", false)] {
+        let page = d.path().join(format!("{role}.html"));
+        let json = d.path().join(format!("{role}.json"));
+        let part = part(role, &kit);
+        let to = |path: &Path| path_text(path).to_owned();
+        let output = run(&["--html", &to(&page), "--json", &to(&json), &part]);
+        assert_eq!(output.status.code(), Some(0), "{}", text(&output.stderr));
+        let read = |path: &Path| std::fs::read_to_string(path).expect("written");
+        let json: Value = serde_json::from_str(&read(&json)).expect("JSON");
+        assert_eq!(json["parts"][0]["role"], role);
+        assert_eq!(json["parts"][0]["role_suggested"], "drums", "whatever it was given as");
+        let says = json["parts"][0]["role_says"].as_str().expect("words");
+        assert!(says.starts_with("Sounds like drums ("), "{says}");
+        let doubt = format!("Given as {role}. Sounds like drums");
+        assert_eq!(read(&page).contains(&doubt), doubted, "the page, {role}");
+        let output = run(&[&part]);
+        assert_eq!(text(&output.stdout).contains(&doubt), doubted, "the terminal, {role}");
+    }
+}
+
+/// What is not clear is no suggestion, and is said in the JSON as null.
+#[test]
+fn a_part_whose_sound_is_not_clear_is_not_doubted() {
+    let d = directory();
+    let tone = d.path().join("tone.wav");
+    let wave = |n: usize| (n as f32 * 0.05).sin() * 0.2;
+    write_wav(&tone, &[(0..16 * RATE as usize).map(wave).collect()], RATE, 24);
+    let output = run(&["--json", "-", &part("bass", &tone)]);
+    assert_eq!(output.status.code(), Some(0), "{}", text(&output.stderr));
+    let json: Value = serde_json::from_slice(&output.stdout).expect("JSON");
+    let row = json["parts"][0].as_object().expect("a row");
+    for name in ["role_suggested", "role_says"] {
+        assert!(row.get(name).expect("there").is_null(), "{name}");
+    }
+}
+
 /// Beside a mix nothing of the mix's own numbers moves.
 #[test]
 fn parts_leave_the_mix_alone() {

@@ -10,6 +10,7 @@
 //! | `offsets` | constant offset and spread of parts against the drums |
 //! | `laws` | closed forms of summed decaying hits, and a table of jitter |
 //! | `trade` | a rule of thumb of the trade, measured on the audio itself |
+//! | `roles` | what each part is |
 //! | `bounds` | silence, few notes, two takes in one file |
 
 mod bounds;
@@ -17,4 +18,5 @@ mod laws;
 mod offsets;
 mod onsets;
 mod rig;
+mod roles;
 mod trade;

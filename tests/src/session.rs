@@ -16,12 +16,14 @@
 //! | from plan to notes with their times | [`play`] |
 //! | from notes to stems | [`render`] |
 //! | sessions drawn at random, for fitting | [`drawn`] |
+//! | stems of every role, drawn | [`roles`] |
 //! | the written sessions: one set for tuning, another for the tests | [`tuning`], [`testing`] |
 
 pub mod drawn;
 pub mod plan;
 pub mod play;
 pub mod render;
+pub mod roles;
 pub mod strings;
 pub mod testing;
 pub mod tuning;

@@ -5,6 +5,7 @@
 //! | what a part plays | [`PartRole`] |
 //! | a stream of a part into cells of a millisecond and onsets, on the audio thread | [`PartMeter`] |
 //! | a whole part in memory, for analysis off the audio thread | [`PartTrack`] |
+//! | what a part sounds like, where that is clear | [`RoleSuggestion`] |
 //! | several parts as one sum of power, and the hit contrast in it | [`sum`] |
 //! | the parts of a song and what is read from them | [`Session`] |
 //!
@@ -21,6 +22,7 @@ mod meter;
 mod picker;
 mod role;
 mod session;
+mod suggest;
 pub mod sum;
 pub mod timing;
 mod track;
@@ -30,4 +32,5 @@ pub use evidence::{ONSET_EVIDENCE, OnsetEvidence};
 pub use meter::{PartCell, PartMeter, PartOnset, PartSink};
 pub use role::PartRole;
 pub use session::{PartCosts, PartRow, PartsReading, Session};
+pub use suggest::{ROLE_EVIDENCE, RoleEvidence, RoleSuggestion, role_evidence};
 pub use track::PartTrack;

@@ -191,6 +191,9 @@ fn parts(page: &mut Page, report: &Report) {
             ));
         }
         page.row(&part.role, &text);
+        if let Some(doubt) = part.doubt() {
+            page.row("", &doubt);
+        }
     }
 }
 

@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use brunt_engine::parts::{PartCosts, PartRole, PartsReading, Session};
+use brunt_engine::parts::{PartCosts, PartRole, PartsReading, RoleSuggestion, Session};
 use brunt_engine::{LeakKind, Leaks, PartLeak, State};
 use brunt_report::report::{PartReport, Report};
 
@@ -42,6 +42,8 @@ pub struct LinkedPart {
     pub name: String,
     /// What it plays.
     pub role: PartRole,
+    /// What it sounds like; `None` where that is not clear.
+    pub suggested: Option<PartRole>,
     /// How it stands.
     pub status: PartStatus,
     /// Whether the others are read against it.
@@ -99,6 +101,8 @@ pub const KINDS: [LeakKind; 3] = [LeakKind::Timing, LeakKind::Clutter, LeakKind:
 pub struct Linked {
     /// Other instances in this process.
     pub others: usize,
+    /// What this instance itself sounds like, where it is a part and that is clear.
+    pub own: Option<RoleSuggestion>,
     /// The parts, drums first.
     pub parts: Vec<LinkedPart>,
     /// What was read; `None` while too little was heard.
@@ -158,6 +162,7 @@ impl Linked {
         let part = |part: &PartReport| LinkedPart {
             name: part.file.clone(),
             role: PartRole::from_code(&part.role).unwrap_or_default(),
+            suggested: part.role_suggested.as_deref().and_then(PartRole::from_code),
             status: PartStatus::Heard,
             reference: reference == Some(&part.file),
             offset_ms: part.offset_ms,
@@ -178,11 +183,18 @@ impl Linked {
             ..LinkedReading::default()
         };
         let parts = report.parts.iter().map(part).collect();
-        Some(Self { others: 0, parts, reading: Some(reading) })
+        Some(Self { parts, reading: Some(reading), ..Self::default() })
     }
 }
 
 impl LinkedPart {
+    /// What it sounds like, where that is another role than it was given; a part that is given as
+    /// *other* may be anything.
+    #[must_use]
+    pub fn doubted(&self) -> Option<PartRole> {
+        self.suggested.filter(|role| *role != self.role && self.role != PartRole::Other)
+    }
+
     /// The leak through which it costs most, and how much, dB; `None` where no cost is known.
     #[must_use]
     pub fn dearest(&self) -> Option<(LeakKind, f64)> {

@@ -10,6 +10,7 @@ use brunt_engine::parts::{PartRole, PartTrack, Session};
 use brunt_engine::thresholds::arrangement::SILENT_PEAK;
 use brunt_report::words;
 
+use super::ear::Ear;
 use super::entry::{Entry, Transport};
 use super::linked::{Linked, LinkedPart, LinkedReading, PartStatus, Said, Whole};
 use crate::params::Role;
@@ -41,6 +42,7 @@ pub(super) struct Reader {
     look: u32,
     resets: HashMap<u64, u64>,
     mixes: HashMap<u64, Mix>,
+    ears: HashMap<u64, Ear>,
     readings: u64,
 }
 
@@ -68,6 +70,7 @@ impl Reader {
             let reset = self.resets.insert(entry.number(), resets).is_some_and(|r| r != resets);
             if entry.part().is_none() || reset {
                 entry.with_timeline(|timeline| timeline.clear());
+                self.ears.remove(&entry.number());
             }
             if let Some(partner) = entry.partner() {
                 fullest = partner.drain(self.look).max(fullest);
@@ -93,11 +96,14 @@ impl Reader {
             };
             pair.sort_by_key(|part| part.part());
             let heard = if entry.part().is_some() { &pair } else { &parts };
+            mix.linked.own =
+                entry.part().and_then(|_| self.ears.entry(entry.number()).or_default().look(entry));
             mix.look(entry, heard, self.look, &mut self.readings);
         }
         let there = |number: &u64| entries.iter().any(|entry| entry.number() == *number);
         self.mixes.retain(|number, _| there(number));
         self.resets.retain(|number, _| there(number));
+        self.ears.retain(|number, _| there(number));
         match (parts.is_empty(), fullest > FULL) {
             (true, _) => IDLE,
             (_, true) => HURRY,
@@ -218,6 +224,7 @@ impl Mix {
             line.reference = reading.timing.reference == Some(index);
             (line.offset_ms, line.spread_ms, line.costs) =
                 (row.offset_ms, row.spread_ms, row.costs);
+            line.suggested = row.suggested.map(|suggested| suggested.role);
         }
         let said = words::parts_say(&session.tracks, &reading);
         self.linked.reading = Some(LinkedReading {
@@ -273,6 +280,7 @@ fn track(part: &Entry, first: i64, last: i64, since: u32) -> Option<PartTrack> {
 
 #[cfg(test)]
 mod tests {
+    use brunt_engine::parts::RoleSuggestion;
     use brunt_engine::{Config, State};
 
     use super::super::linked::Hearing;
@@ -344,6 +352,30 @@ mod tests {
         reader.mixes.clear();
         reader.look(&entries(&[&own]));
         assert!(own.entry().linked().1.parts.is_empty());
+    }
+
+    /// What a part's own window says, as the file would; on the mix bus and after a reset nothing.
+    #[test]
+    fn a_part_hears_what_it_sounds_like() {
+        let mut own = player(1, Role::Bass);
+        let mut reader = Reader::default();
+        let audio = strokes(0, 16, 0);
+        play(&mut own, 0, &audio);
+        stop(&mut own);
+        reader.look(&entries(&[&own]));
+        let track = PartTrack::measure(PartRole::Bass, "", CONFIG, &[&audio]).expect("a rate");
+        let expected = RoleSuggestion::of(&track).expect("clear enough");
+        assert_eq!(expected.role, PartRole::Drums);
+        let sounds = own.entry().linked().1.own.expect("clear enough");
+        assert_eq!(sounds.role, expected.role);
+        assert!((sounds.log_odds - expected.log_odds).abs() < 0.1, "{sounds:?} {expected:?}");
+        own.entry().reset();
+        reader.look(&entries(&[&own]));
+        assert_eq!(own.entry().linked().1.own, None, "forgotten");
+        play(&mut own, 0, &audio);
+        own.entry().set_role(Role::Mix);
+        reader.look(&entries(&[&own]));
+        assert_eq!(own.entry().linked().1.own, None, "a mix sounds like nothing but a mix");
     }
 
     #[test]

@@ -10,15 +10,15 @@ use rand::seq::IndexedRandom;
 use rand::{Rng, SeedableRng};
 use rand_pcg::Pcg64Mcg;
 
-type Rows = &'static [(crate::corpus::drums::Drum, &'static str)];
+pub(super) type Rows = &'static [(crate::corpus::drums::Drum, &'static str)];
 
-const KITS: &[&str] =
+pub(super) const KITS: &[&str] =
     &["sonic", "millo2", "pacific", "forzee", "red-zeppelin", "gm-standard", "gm-808", "gm-brush"];
 const BASSES: &[i32] = &[33, 35, 36];
 const GUITARS: &[i32] = &[25, 27, 27, 15, 105, 107];
 const VOICES: &[i32] = &[52, 54];
 
-const BEATS: &[Rows] = &[
+pub(super) const BEATS: &[Rows] = &[
     &[(Kick, "X.....X.X......."), (Snare, "....X.......X..."), (HatClosed, "X.x.X.x.X.x.X.x.")],
     &[(Kick, "X..X..X.X..X..X."), (Snare, "....X..o....X.o."), (Ride, "X.x.X.x.X.x.X.x.")],
     &[(Kick, "X...X...X...X..."), (Snare, "....X.......X..."), (HatOpen, "..X...X...X...X.")],
@@ -31,7 +31,7 @@ const SHUFFLES: &[Rows] = &[
     &[(Kick, "X.....X..x.."), (Snare, "...X.....X.."), (HatClosed, "X.xX.xX.xX.x")],
     &[(Kick, "X.xX..X.xX.x"), (Snare, "...X..o..X.."), (Ride, "X..X..X..X..")],
 ];
-const BASS_ROWS: &[&str] = &[
+pub(super) const BASS_ROWS: &[&str] = &[
     "R-R-R-R-R-R-R-R-",
     "R-------R---F---",
     "R..RR..RR..RF.O.",
@@ -40,7 +40,7 @@ const BASS_ROWS: &[&str] = &[
     "R.R-..R.O.R-..F-",
 ];
 const BASS_TRIPLETS: &[&str] = &["R-RR-RR-RR-F", "R--F--O--F--", "RRRRRRRRRRRR"];
-const RIFFS: &[&str] = &[
+pub(super) const RIFFS: &[&str] = &[
     "P-------P---P---",
     "P-P-P-P-P-P-P-P-",
     "m.mmm.mmm.mmP---",
@@ -52,7 +52,7 @@ const RIFFS: &[&str] = &[
     "P--P--P-P--P--P-",
 ];
 const RIFF_TRIPLETS: &[&str] = &["P-mm-mP-mm-m", "m.mm.mm.mP--", "P--P--P--P--", "mmmmmmmmmmmm"];
-const CLEANS: &[&str] = &[
+pub(super) const CLEANS: &[&str] = &[
     "R.T.F.O.F.T.R.T.",
     "C---C-C---C-C-C-",
     "..C...C...C...C.",
@@ -61,7 +61,7 @@ const CLEANS: &[&str] = &[
     "RTFORTFORTFORTFO",
 ];
 const CLEAN_TRIPLETS: &[&str] = &["RTFOFTRTFOFT", "C--C--C-CC--"];
-const CHORDS: &[&[(i32, bool)]] = &[
+pub(super) const CHORDS: &[&[(i32, bool)]] = &[
     &[(28, true), (31, false), (33, false), (26, true)],
     &[(33, true), (29, false), (36, false), (31, false)],
     &[(24, true), (27, false), (29, true), (24, true)],
@@ -112,6 +112,10 @@ fn bass_sound(random: &mut Pcg64Mcg) -> Sound {
     if random.random_bool(0.5) {
         return Sound::Font(pick(random, BASSES), 0);
     }
+    bass_strings(random)
+}
+
+pub(super) fn bass_strings(random: &mut Pcg64Mcg) -> Sound {
     let voice = Voice {
         decay_s: random.random_range(1.0..4.0),
         dull: random.random_range(0.35..0.75),
@@ -127,6 +131,10 @@ fn guitar_sound(random: &mut Pcg64Mcg, above: i32) -> Sound {
     if random.random_bool(0.4) {
         return Sound::Font(pick(random, GUITARS), above);
     }
+    guitar_strings(random, above)
+}
+
+pub(super) fn guitar_strings(random: &mut Pcg64Mcg, above: i32) -> Sound {
     let voice = Voice {
         decay_s: random.random_range(1.5..5.0),
         dull: random.random_range(0.1..0.5),
@@ -138,6 +146,6 @@ fn guitar_sound(random: &mut Pcg64Mcg, above: i32) -> Sound {
     Sound::Strings(voice, above)
 }
 
-fn pick<T: Copy>(random: &mut Pcg64Mcg, from: &[T]) -> T {
+pub(super) fn pick<T: Copy>(random: &mut Pcg64Mcg, from: &[T]) -> T {
     *from.choose(random).expect("lists are not empty")
 }

@@ -22,13 +22,13 @@ pub fn all() -> Vec<Plan> {
 }
 
 /// An instrument of another make than those used for tuning.
-const BRIGHT: Voice =
+pub(super) const BRIGHT: Voice =
     Voice { decay_s: 3.5, dull: 0.18, pick_hz: 7_500.0, place: 0.09, scrape: 0.3, strum_s: 0.0015 };
 /// A darker one.
-const DARK: Voice =
+pub(super) const DARK: Voice =
     Voice { decay_s: 2.5, dull: 0.4, pick_hz: 3_200.0, place: 0.16, scrape: 0.12, strum_s: 0.003 };
 /// A bass with worn strings.
-const WORN_BASS: Voice =
+pub(super) const WORN_BASS: Voice =
     Voice { decay_s: 2.0, dull: 0.55, pick_hz: 1_000.0, place: 0.2, scrape: 0.03, strum_s: 0.0 };
 
 /// Rock with doubled power chords, 116.

@@ -1,6 +1,7 @@
 //! The parts of one song together, and what is read from them.
 
 use super::PartTrack;
+use super::RoleSuggestion;
 use super::clutter::{self, Clutter};
 use super::cost::Arrangement;
 use super::drive::{self, Drive};
@@ -47,6 +48,8 @@ pub struct PartRow {
     pub attack_to_sustain_db: Option<f64>,
     /// What this part alone costs, dB of hit contrast.
     pub costs: PartCosts,
+    /// What it sounds like, whatever role it was given.
+    pub suggested: Option<RoleSuggestion>,
 }
 
 /// What one part costs through each leak, dB of hit contrast.
@@ -83,6 +86,7 @@ impl Session {
                         clutter_db: clutter.rows[part].cost.map(|cost| cost.db),
                         drive_db: drive.rows[part].cost.map(|cost| cost.db),
                     },
+                    suggested: RoleSuggestion::of(&self.tracks[part]),
                 }
             })
             .collect();

@@ -6,7 +6,7 @@ use serde_json::Value;
 use super::fields::{facts, shown};
 use super::number::{minus, units};
 use super::section;
-use crate::report::Report;
+use crate::report::{PartReport, Report};
 use crate::words::{self, clock, page as say};
 
 /// Fields of a part in the JSON, in the columns of one leak's table. The last is its cost.
@@ -51,8 +51,8 @@ const TABLES: [Table; 3] = [
 const TOGETHER: [&str; 2] = ["offset_cost_db", "spread_cost_db"];
 
 pub(super) fn render(report: &Report) -> Markup {
-    let parts: Vec<Value> =
-        report.parts.iter().filter_map(|part| serde_json::to_value(part).ok()).collect();
+    let json = |part| serde_json::to_value(part).unwrap_or_default();
+    let parts: Vec<Value> = report.parts.iter().map(json).collect();
     if parts.is_empty() {
         return html! {};
     }
@@ -64,12 +64,12 @@ pub(super) fn render(report: &Report) -> Markup {
         html! {
             p.caption { (say::PARTS_CAPTION) }
             @if let Some(timing) = &timing { (facts("/timing", timing, &TOGETHER, say::timing_fact)) }
-            @for kind in &TABLES { (table(kind, &parts, reference)) }
+            @for kind in &TABLES { (table(kind, report, &parts, reference)) }
         },
     )
 }
 
-fn table(table: &Table, parts: &[Value], reference: Option<&str>) -> Markup {
+fn table(table: &Table, report: &Report, parts: &[Value], reference: Option<&str>) -> Markup {
     let facts = || table.columns.iter().filter_map(|name| Some((*name, say::part_fact(name)?)));
     let known = |part: &Value| facts().any(|(name, _)| !at(part, name).is_null());
     let rows: Vec<(usize, &Value)> =
@@ -94,7 +94,10 @@ fn table(table: &Table, parts: &[Value], reference: Option<&str>) -> Markup {
                             td.value { (shown(&format!("/parts/{index}/{name}"), at(part, name), fact.unit)) }
                         }
                     }
-                    @if !table.some_parts { (timing_row(part, reference, table.columns.len())) }
+                    @if !table.some_parts {
+                        (timing_row(part, reference, table.columns.len()))
+                        (role_row(&report.parts[index], table.columns.len()))
+                    }
                 }
             }
         }
@@ -120,6 +123,15 @@ fn timing_row(part: &Value, reference: Option<&str>, columns: usize) -> Markup {
     html! {
         @if let Some(says) = says {
             tr.under { td {} td colspan=(columns) { (minus(&says)) } }
+        }
+    }
+}
+
+/// Under a part in the table of timing: that it sounds like another role than it was given.
+fn role_row(part: &PartReport, columns: usize) -> Markup {
+    html! {
+        @if let Some(doubt) = part.doubt() {
+            tr.under { td {} td colspan=(columns) { (minus(&doubt)) } }
         }
     }
 }

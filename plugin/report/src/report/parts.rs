@@ -2,14 +2,23 @@
 
 use brunt_engine::Cost;
 use brunt_engine::parts::timing::{Deviation, Double, Summed, TimingReading};
-use brunt_engine::parts::{PartRow, PartTrack, PartsReading};
+use brunt_engine::parts::{PartRole, PartRow, PartTrack, PartsReading};
 use serde::{Deserialize, Serialize};
+
+use crate::words::{role_doubt, role_says};
 
 /// One part.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct PartReport {
     /// `drums`, `bass`, `guitars`, `vocals` or `other`.
     pub role: String,
+    /// What the part sounds like: a role as above, whatever it was given as; `null` where that is
+    /// not clear.
+    #[serde(default)]
+    pub role_suggested: Option<String>,
+    /// How sure that is, and why.
+    #[serde(default)]
+    pub role_says: Option<String>,
     /// The file as the user named it.
     pub file: String,
     /// Times of the part's onsets, s from the file's start.
@@ -187,9 +196,20 @@ pub(super) fn rows(tracks: &[PartTrack], reading: &PartsReading, from_s: f64) ->
 }
 
 impl PartReport {
+    /// What is said where the part sounds like another role than it was given; `None` where both
+    /// agree, where the role is *other*, which may be anything, and where its sound is not clear.
+    #[must_use]
+    pub fn doubt(&self) -> Option<String> {
+        let (suggested, says) = (self.role_suggested.as_ref()?, self.role_says.as_ref()?);
+        let other = PartRole::Other.code();
+        (self.role != *suggested && self.role != other).then(|| role_doubt(&self.role, says))
+    }
+
     fn of(track: &PartTrack, row: &PartRow) -> Self {
         Self {
             role: track.role.code().to_owned(),
+            role_suggested: row.suggested.map(|suggested| suggested.role.code().to_owned()),
+            role_says: row.suggested.as_ref().map(role_says),
             file: track.name.clone(),
             offset_ms: row.offset_ms,
             spread_ms: row.spread_ms,

@@ -2,9 +2,11 @@
 
 use egui::{Align2, Margin, Rect, TextEdit, Ui, pos2, vec2};
 
-use brunt_report::words::links as say;
+use brunt_engine::parts::PartRole;
+use brunt_report::words::{links as say, roles};
 
 use super::super::fonts::regular;
+use super::super::panel;
 use super::super::scene::Scene;
 use super::super::text;
 use super::super::view::ViewState;
@@ -33,7 +35,7 @@ pub fn show(
         ui.ctx().request_repaint();
     }
     if scene.role == Role::Mix {
-        return row.bottom();
+        return suggestion(ui, rect.with_min_y(row.bottom()), scene, controls);
     }
     let line = Rect::from_min_size(
         pos2(rect.left(), row.bottom() + scene.layout.gap * 0.5),
@@ -46,7 +48,47 @@ pub fn show(
         scene,
         controls,
     );
-    line.bottom()
+    suggestion(ui, rect.with_min_y(line.bottom()), scene, controls)
+}
+
+/// What the sound or the name suggests where the role is another, and a button that takes it; gives
+/// where that ends. On the mix bus the name alone speaks: the mix sounds like nothing but a mix.
+fn suggestion(ui: &Ui, rect: Rect, scene: &Scene<'_>, controls: &mut dyn Controls) -> f32 {
+    let own_name = controls.part_name();
+    let name = if own_name.is_empty() { &scene.display.track_name } else { &own_name };
+    let content = scene.display.linked.own.as_ref().filter(|_| scene.role != Role::Mix);
+    let named = || PartRole::from_name(name);
+    let Some(role) = content.map(|content| content.role).or_else(named) else { return rect.top() };
+    if scene.role.part() == Some(role) {
+        return rect.top();
+    }
+    let says = roles::role_suggested(role, content, name);
+    // Close to what it belongs to: the smallest window needs every line.
+    let (p, size, gap) = (scene.palette, scene.layout.sizes.label, scene.layout.gap * 0.25);
+    let look = scene.look();
+    let take = roles::take_role(role);
+    let button = vec2(look.button_width(ui, &take), scene.layout.control);
+    let room = rect.width() - button.x - scene.layout.gap;
+    let galley = text::balanced(ui.painter(), &says, regular(size), p.soft, room, 2);
+    let tall = galley.size().y.max(button.y);
+    let line =
+        Rect::from_min_size(pos2(rect.left(), rect.top() + gap), vec2(galley.size().x, tall));
+    ui.painter().galley(pos2(line.left(), line.center().y - galley.size().y / 2.0), galley, p.soft);
+    panel::spot(ui, line, scene.id(ui, "role suggested"), &says, |ui| {
+        panel::tip(ui, p, &says, &[roles::TAKE_ROLE_TIP]);
+    });
+    let at = pos2(line.right() + scene.layout.gap, line.center().y - button.y / 2.0);
+    let place = Rect::from_min_size(at, button);
+    let id = scene.id(ui, "take role");
+    let response = look.button(ui, place, id, &take, &roles::take_role_name(role));
+    if response.clicked() {
+        let new = Role::ALL.into_iter().find(|new| new.part() == Some(role));
+        controls.set_role(new.unwrap_or(scene.role));
+        ui.ctx().request_repaint();
+    }
+    response.on_hover_text(roles::TAKE_ROLE_TIP);
+    // What follows keeps a distance of its own.
+    line.bottom() - 2.0 * gap
 }
 
 /// The field for the name; gives where it ends.

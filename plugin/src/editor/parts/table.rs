@@ -3,7 +3,7 @@
 use egui::accesskit::Role;
 use egui::{Align2, EventFilter, Key, Rect, Sense, Ui, WidgetInfo, pos2, vec2};
 
-use brunt_report::words::{self, leak_name, links as say};
+use brunt_report::words::{self, leak_name, links as say, roles};
 
 use super::super::fonts::{bold, regular};
 use super::super::glyph;
@@ -176,7 +176,8 @@ impl Columns {
         let ink =
             text::line_within(painter, pos2(x, y), left, &name, regular(sizes.body), p.text, room);
         // What it plays, where the name leaves room and does not say so itself.
-        let word = say::role_word(part.role);
+        let doubt = part.doubted().map(roles::sounds_like);
+        let word = doubt.as_deref().unwrap_or(say::role_word(part.role));
         let rest = self.name - ink.right() - sizes.label;
         if !name.to_lowercase().contains(word) && rest > sizes.label * 4.0 {
             let at = pos2(ink.right() + sizes.label, y);
@@ -195,7 +196,13 @@ impl Columns {
             }
         };
         let id = scene.id(ui, "part").with(k);
-        panel::spot(ui, row, id, &spoken, |ui| panel::tip(ui, p, &name, &[&spoken]));
+        let Some(doubt) = doubt else {
+            panel::spot(ui, row, id, &spoken, |ui| panel::tip(ui, p, &name, &[&spoken]));
+            return;
+        };
+        let doubt = format!("{doubt}. {}", roles::SOUNDS_LIKE_HOW);
+        let all = format!("{spoken}. It {doubt}");
+        panel::spot(ui, row, id, &all, |ui| panel::tip(ui, p, &name, &[&spoken, &doubt]));
     }
 
     /// Why there are no numbers.

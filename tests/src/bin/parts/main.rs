@@ -2,10 +2,12 @@
 
 mod evidence;
 mod onsets;
+mod roles;
 mod speed;
 
 use brunt_tests::corpus::CorpusError;
 use brunt_tests::corpus::mix::Library;
+use brunt_tests::session::roles::Set;
 use brunt_tests::session::{Feel, Plan, Rendered, render, testing, tuning};
 use rayon::prelude::*;
 use std::path::Path;
@@ -16,6 +18,8 @@ usage: parts write DIR SET          a WAV a stem and its note times, a line each
        parts onsets SET [FILTER]    the picker against the programmed notes, one row a stem;
                                     with FILTER, part of a stem's name, every fault of it
        parts evidence FILE N SEED   rows for the fit, from N drawn sessions and the tuning set
+       parts roles FILE SET N SEED  a line a stem of N drawn plans: what it is, and the evidence
+                                    for its role
        parts speed                  32 part meters and one of the mix, as a share of one core
        parts instances SECONDS      the same with instances of the built plug-in, at the pace of a
                                     host, with the thread that reads them
@@ -56,6 +60,15 @@ fn run(args: &[&str]) -> Result<bool, CorpusError> {
         ["evidence", file, count, seed] => {
             let (Ok(count), Ok(seed)) = (count.parse(), seed.parse()) else { return Ok(false) };
             evidence::write(Path::new(file), count, seed)?;
+        }
+        ["roles", file, set, count, seed] => {
+            let (Ok(count), Ok(seed)) = (count.parse(), seed.parse()) else { return Ok(false) };
+            let set = match set {
+                "tuning" => Set::Tuning,
+                "testing" => Set::Testing,
+                _ => return Ok(false),
+            };
+            roles::write(Path::new(file), set, count, seed)?;
         }
         ["speed"] => speed::print()?,
         ["instances", seconds] => {

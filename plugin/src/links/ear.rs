@@ -1,0 +1,48 @@
+//! What a part's own instance sounds like, from what was heard of it last. Runs on the registry's
+//! thread.
+
+use std::time::{Duration, Instant};
+
+use brunt_engine::parts::RoleSuggestion;
+
+use super::entry::Entry;
+
+/// Pages that are listened to, the newest: a minute and a half. Ours: a verse and a refrain.
+const PAGES: usize = 90;
+/// Shortest time between two looks at one part. What a part plays does not change by the second.
+const LOOK: Duration = Duration::from_secs(3);
+/// Times its own duration that a look waits at least for the next.
+const REST: u32 = 100;
+
+/// The memory of one part's sound.
+#[derive(Debug, Default)]
+pub(super) struct Ear {
+    /// The look in which the timeline had changed last, when it was listened to.
+    changed: u32,
+    listened: Option<(Instant, Duration)>,
+    sounds: Option<RoleSuggestion>,
+}
+
+impl Ear {
+    /// What the part sounds like now; looks anew where it was heard since, and seldom.
+    pub(super) fn look(&mut self, part: &Entry) -> Option<RoleSuggestion> {
+        let now = Instant::now();
+        let due = self.listened.is_none_or(|(at, took)| now - at >= LOOK.max(took * REST));
+        let changed = part.with_timeline(|timeline| timeline.changed());
+        if !due || changed == self.changed {
+            return self.sounds;
+        }
+        let track = part.with_timeline(|timeline| {
+            let mut pages: Vec<(u32, i64)> =
+                timeline.pages(0).map(|(number, look)| (look, number)).collect();
+            pages.sort_unstable();
+            // The place that was heard last, and what lies before it.
+            let &(_, last) = pages.last()?;
+            timeline.track(last - PAGES as i64 + 1, last, 0)
+        });
+        self.sounds = track.and_then(|track| RoleSuggestion::of(&track));
+        self.changed = changed;
+        self.listened = Some((now, now.elapsed()));
+        self.sounds
+    }
+}
