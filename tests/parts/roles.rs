@@ -97,8 +97,8 @@ fn drawn(count: u64) -> Vec<RoleStem> {
 }
 
 /// Drawn stems with changed tone, compression, noise, bleed and rests, and instruments that no
-/// suggestion is made for. The same bars; reached over 36 plans: 94, 79 and 61 %, 1.7 % wrong, and
-/// over the five here 93, 80 and 33 %, none wrong.
+/// suggestion is made for. The same bars; reached over 36 plans: 94, 79 and 55 %, 1.1 % wrong, and
+/// over the five here 93, 80 and 40 %, none wrong.
 #[test]
 fn drawn_stems_sound_like_what_they_are() {
     let mut confusion = Confusion::default();
@@ -106,7 +106,7 @@ fn drawn_stems_sound_like_what_they_are() {
         confusion.add(stem.name, stem.role, &track(stem.role, stem.name, &stem.audio));
     }
     confusion.print();
-    hold(&confusion, [90, 80, 30]);
+    hold(&confusion, [90, 80, 35]);
 }
 
 /// The demo's song, whose every sound is synthesised by other code: none is taken for another.
