@@ -9,8 +9,9 @@ use super::entry::Entry;
 
 /// Pages that are listened to, the newest: a minute and a half. Ours: a verse and a refrain.
 const PAGES: usize = 90;
-/// Shortest time between two looks at one part. What a part plays does not change by the second.
-const LOOK: Duration = Duration::from_secs(3);
+/// Shortest time between two looks at one part while somebody looks at it, and while nobody does. Ours:
+/// what a part plays does not change by the second.
+const LOOK: [Duration; 2] = [Duration::from_secs(3), Duration::from_secs(30)];
 /// Times its own duration that a look waits at least for the next.
 const REST: u32 = 100;
 
@@ -24,10 +25,12 @@ pub(super) struct Ear {
 }
 
 impl Ear {
-    /// What the part sounds like now; looks anew where it was heard since, and seldom.
-    pub(super) fn look(&mut self, part: &Entry) -> Option<RoleSuggestion> {
+    /// What the part sounds like now; looks anew where it was heard since, and seldom, the more so
+    /// where `nobody` sees it.
+    pub(super) fn look(&mut self, part: &Entry, nobody: bool) -> Option<RoleSuggestion> {
         let now = Instant::now();
-        let due = self.listened.is_none_or(|(at, took)| now - at >= LOOK.max(took * REST));
+        let rest = |took: Duration| LOOK[usize::from(nobody)].max(took * REST);
+        let due = self.listened.is_none_or(|(at, took)| now - at >= rest(took));
         let changed = part.with_timeline(|timeline| timeline.changed());
         if !due || changed == self.changed {
             return self.sounds;

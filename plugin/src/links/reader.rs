@@ -96,8 +96,10 @@ impl Reader {
             };
             pair.sort_by_key(|part| part.part());
             let heard = if entry.part().is_some() { &pair } else { &parts };
-            mix.linked.own =
-                entry.part().and_then(|_| self.ears.entry(entry.number()).or_default().look(entry));
+            let nobody = mix.looked.1.elapsed() > LOOKED;
+            mix.linked.own = entry
+                .part()
+                .and_then(|_| self.ears.entry(entry.number()).or_default().look(entry, nobody));
             mix.look(entry, heard, self.look, &mut self.readings);
         }
         let there = |number: &u64| entries.iter().any(|entry| entry.number() == *number);
