@@ -73,7 +73,7 @@ fn song(from: &[Song], kits: &[&'static str], seconds: f64, seed: u64, wide: boo
         sections.push(section);
     }
     let kit = if wide && rng.random_bool(SYNTHETIC) {
-        Box::leak(format!("{}{seed}", synth::PREFIX).into_boxed_str())
+        synth::name(seed)
     } else {
         kit_for(&sections, kits, &mut rng).unwrap_or(base.kit)
     };

@@ -11,6 +11,12 @@ use std::f64::consts::TAU;
 /// Start of the names of drawn kits; the seed follows.
 pub const PREFIX: &str = "synth-";
 
+/// The name of the drawn kit `seed`. Kits are named for good, so each call leaks a few bytes.
+#[must_use]
+pub fn name(seed: u64) -> &'static str {
+    format!("{PREFIX}{seed}").leak()
+}
+
 /// One piece of the kit `seed`, struck with `velocity` (0 to 1). Mono in both channels.
 #[must_use]
 pub fn strike(seed: u64, drum: Drum, velocity: f64, rate: u32) -> Stereo {

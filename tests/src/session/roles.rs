@@ -15,7 +15,7 @@ use crate::corpus::drums::Drum::{
 use crate::corpus::mix::Library;
 use crate::corpus::process::compress::Compressor;
 use crate::corpus::process::equal;
-use crate::corpus::{CorpusError, Stereo};
+use crate::corpus::{CorpusError, Stereo, synth};
 use brunt_engine::parts::PartRole;
 use rand::{Rng, SeedableRng};
 use rand_pcg::Pcg64Mcg;
@@ -163,8 +163,7 @@ fn draw(set: Set, seed: u64, seconds: f64) -> Plan {
         }
     };
     let (kit, second) = (pick(random, m.kits), pick(random, m.kits));
-    let synth: &'static str =
-        Box::leak(format!("synth-{}", seed * 2 + u64::from(set == Set::Testing)).into_boxed_str());
+    let synth = synth::name(seed * 2 + u64::from(set == Set::Testing));
     let low = random.random_range(0..2) * 12;
     let other = |name, preset: i32, above: i32, row| Layer {
         sound: Sound::Font(preset, above),

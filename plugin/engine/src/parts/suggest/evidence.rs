@@ -3,6 +3,7 @@
 use super::strokes::Strokes;
 use crate::bands::BANDS;
 use crate::contrast::quantile;
+use crate::parts::sum::median;
 use crate::parts::{PartCell, PartTrack};
 use crate::thresholds::role as l;
 
@@ -58,10 +59,13 @@ pub fn role_evidence(track: &PartTrack) -> Option<RoleEvidence> {
         let values = sorted(levels.iter().map(of));
         quantile(&values, to) - quantile(&values, from)
     };
-    let crests = playing.iter().map(|cell| {
-        let power = cell.bands.iter().map(|&power| f64::from(power)).sum::<f64>();
-        decibels(f64::from(cell.peak).powi(2), floor) - decibels(power, floor)
-    });
+    let crests: Vec<f64> = playing
+        .iter()
+        .map(|cell| {
+            let power = cell.bands.iter().map(|&power| f64::from(power)).sum::<f64>();
+            decibels(f64::from(cell.peak).powi(2), floor) - decibels(power, floor)
+        })
+        .collect();
     let first = frames.iter().position(plays).unwrap_or(0);
     let last = frames.iter().rposition(plays).unwrap_or(0);
     let playing_s = playing.len() as f64 * l::FRAME_CELLS as f64 * track.cell_s();
@@ -84,7 +88,7 @@ pub fn role_evidence(track: &PartTrack) -> Option<RoleEvidence> {
         correlation(&levels, 0, 2),
         correlation(&levels, 1, 2),
         // How it is played.
-        quantile(&sorted(crests), 0.5),
+        median(&crests).unwrap_or(0.0),
         (track.onsets.len() as f64 / playing_s).ln(),
         playing.len() as f64 / (last - first + 1) as f64,
         strokes.fall_db[0].unwrap_or(0.0),
@@ -148,11 +152,10 @@ impl Period {
                 places.push((peak + shortest - 1) as f64);
             }
         }
-        if strengths.is_empty() {
-            return Self { strength: 0.0, cells: longest as f64 };
+        Self {
+            strength: median(&strengths).unwrap_or(0.0),
+            cells: median(&places).unwrap_or(longest as f64),
         }
-        let median = |values: Vec<f64>| quantile(&sorted(values.into_iter()), 0.5);
-        Self { strength: median(strengths), cells: median(places) }
     }
 }
 

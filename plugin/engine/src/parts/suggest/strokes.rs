@@ -3,6 +3,7 @@
 use super::evidence::{decibels, from_db, sorted};
 use crate::bands::BANDS;
 use crate::contrast::quantile;
+use crate::parts::sum::median;
 use crate::parts::{PartCell, PartTrack};
 use crate::thresholds::role as l;
 
@@ -64,17 +65,16 @@ impl Strokes {
             return Self::default();
         }
         let count = levels.len();
-        let median = |values: &[f64]| quantile(&sorted(values.iter().copied()), 0.5);
         let range = |values: &[f64]| {
             let values = sorted(values.iter().copied());
             quantile(&values, 0.9) - quantile(&values, 0.1)
         };
         Self {
             count,
-            fall_db: falls.map(|falls| (falls.len() >= l::LEAST_FALLS).then(|| median(&falls))),
+            fall_db: falls.map(|falls| median(&falls).filter(|_| falls.len() >= l::LEAST_FALLS)),
             change_db: [range(&changes[0]), range(&changes[1])],
-            bright_db: median(&changes[1]),
-            rise_db: median(&rises),
+            bright_db: median(&changes[1]).unwrap_or(0.0),
+            rise_db: median(&rises).unwrap_or(0.0),
             level_spread_db: range(&levels),
             strength: strengths.iter().sum::<f64>() / count as f64,
         }
