@@ -25,8 +25,9 @@ const IDLE: Duration = Duration::from_millis(250);
 const FULL: f32 = 0.05;
 /// Shortest time between two readings while somebody looks at them, and while nobody does.
 const READ: [Duration; 2] = [Duration::from_millis(400), Duration::from_secs(3)];
-/// Times its own duration that a reading waits at least for the next: it takes a sixtieth of one
-/// core at most. Ours: with few parts a reading takes milliseconds, so that only large sessions wait.
+/// Times its own duration that a reading waits at least for the next while any part plays: it takes
+/// a sixtieth of one core at most. Ours: with few parts a reading takes milliseconds, so that only
+/// large sessions wait. At rest nothing more comes, so the last reading is made at once.
 const REST: u32 = 60;
 /// Time after the last look at a result from which nobody looks.
 const LOOKED: Duration = Duration::from_secs(2);
@@ -152,7 +153,9 @@ impl Mix {
         }
         let print = self.print(entry, parts);
         let nobody = usize::from(now - self.looked.1 > LOOKED);
-        let due = self.read.is_none_or(|(at, took)| now - at >= READ[nobody].max(took * REST));
+        let plays = parts.iter().any(|part| part.transport() != Transport::Stopped);
+        let rest = if plays { REST } else { 0 };
+        let due = self.read.is_none_or(|(at, took)| now - at >= READ[nobody].max(took * rest));
         if print != self.print && due {
             self.print = print;
             *readings += 1;
@@ -378,6 +381,29 @@ mod tests {
         own.entry().set_role(Role::Mix);
         reader.look(&entries(&[&own]));
         assert_eq!(own.entry().linked().1.own, None, "a mix sounds like nothing but a mix");
+    }
+
+    /// However long a reading takes, the one of the stopped song is not waited for.
+    #[test]
+    fn the_stopped_song_is_read_without_a_rest() {
+        let (mix, mut part) = (player(1, Role::Mix), player(2, Role::Drums));
+        let mut reader = Reader::default();
+        play(&mut part, 0, &strokes(0, 3, 0));
+        reader.look(&entries(&[&mix, &part]));
+        let onsets = |reader: &mut Reader, part: &Publisher| {
+            let a_while_ago = Instant::now().checked_sub(READ[1]).expect("the clock runs");
+            let mix_s = reader.mixes.get_mut(&1).expect("looked at");
+            mix_s.read = Some((a_while_ago, Duration::from_secs(1)));
+            reader.look(&entries(&[&mix, part]));
+            let linked = mix.entry().linked().1;
+            let whole = linked.reading.as_ref().and_then(|reading| reading.whole.clone());
+            whole.expect("read").session.tracks[0].onsets.len()
+        };
+        let before = onsets(&mut reader, &part);
+        play(&mut part, 3 * SECOND, &strokes(0, 3, 0));
+        assert_eq!(onsets(&mut reader, &part), before, "it rests");
+        stop(&mut part);
+        assert!(onsets(&mut reader, &part) > before, "it does not");
     }
 
     #[test]

@@ -18,7 +18,7 @@ const BREATH_FRAMES: usize = SAMPLE_RATE_HZ as usize;
 /// That moment.
 const BREATH: Duration = Duration::from_millis(20);
 /// How long the reading of the parts has to stay as it is to be the last.
-const STEADY: Duration = Duration::from_millis(1500);
+const STEADY: Duration = Duration::from_millis(2500);
 /// Longest wait for it.
 const PATIENCE: Duration = Duration::from_secs(60);
 /// The transport, at rest or not.
