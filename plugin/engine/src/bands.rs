@@ -19,49 +19,44 @@ const HIGH_BAND_FROM_HZ: f64 = 2.5 * MID_HIGH_HZ;
 /// Damping of a second-order Butterworth filter, 1/Q.
 const DAMPING: f32 = std::f32::consts::SQRT_2;
 
+/// Frames that go through one crossover before they go through the next: frame by frame, each step
+/// would wait for the one before.
+const RUN: usize = 16;
+
 /// The split of one bus of two channels.
-///
-/// Four filters go side by side: lanes 0 and 1 are the lower crossover of left and right, lanes 2
-/// and 3 the upper one, which works on the frame before, since it waits for the lower one's rest.
 #[derive(Clone, Debug)]
 pub(crate) struct BandSplit {
-    crossovers: Crossovers,
+    lower: Crossover,
+    upper: Crossover,
     has_high: bool,
 }
 
-/// Coefficients and halved states of four second-order Butterworth crossovers.
+/// Coefficients and halved states of a second-order Butterworth crossover. Left and right go side by
+/// side in the first two lanes; the others are silent.
 #[derive(Clone, Copy, Debug)]
-struct Crossovers {
+struct Crossover {
     input: [f32x4; 2],
     cross: f32x4,
     own: [f32x4; 2],
     state: [f32x4; 2],
 }
 
-/// Lanes of the lower crossover.
-const LOWER: [f32; 4] = [f32::from_bits(u32::MAX), f32::from_bits(u32::MAX), 0.0, 0.0];
-
-impl Crossovers {
-    fn new(hz: [f64; 2], rate_hz: f64) -> Self {
-        let [lower, upper] = hz.map(|hz| {
-            let g = (std::f64::consts::PI * hz / rate_hz).tan();
-            let a1 = 1.0 / (1.0 + g * (g + f64::from(DAMPING)));
-            [a1, g * a1, g * g * a1]
-        });
-        let lanes = |of: fn([f64; 3]) -> f64| {
-            let [lower, upper] = [of(lower) as f32, of(upper) as f32];
-            f32x4::new([lower, lower, upper, upper])
-        };
+impl Crossover {
+    fn new(hz: f64, rate_hz: f64) -> Self {
+        let g = (std::f64::consts::PI * hz / rate_hz).tan();
+        let a1 = 1.0 / (1.0 + g * (g + f64::from(DAMPING)));
+        let (a2, a3) = (g * a1, g * g * a1);
+        let lanes = |a: f64| f32x4::splat(a as f32);
         Self {
-            input: [lanes(|a| a[1]), lanes(|a| a[2])],
-            cross: lanes(|a| 2.0 * a[1]),
-            own: [lanes(|a| 2.0 * a[0] - 1.0), lanes(|a| 2.0 * a[2])],
+            input: [lanes(a2), lanes(a3)],
+            cross: lanes(2.0 * a2),
+            own: [lanes(2.0 * a1 - 1.0), lanes(2.0 * a3)],
             state: [f32x4::ZERO; 2],
         }
     }
 
-    /// One sample in for each filter; low-passed and high-passed samples out. The trapezoidal form
-    /// put so that a state's way to the next is one product and two sums.
+    /// One frame in; low-passed and high-passed frames out. The trapezoidal form put so that a
+    /// state's way to the next is one product and two sums.
     #[inline(always)]
     fn step(&mut self, x: f32x4) -> (f32x4, f32x4) {
         let [h0, h1] = self.state;
@@ -71,59 +66,18 @@ impl Crossovers {
         let (band, low) = (h0 + next0, h1 + next1);
         (low, x - f32x4::splat(DAMPING) * band - low)
     }
-
-    /// The same for some lanes only: the others' state stays as it is.
-    fn step_lanes(&mut self, lanes: f32x4, x: f32x4) -> (f32x4, f32x4) {
-        let before = self.state;
-        let out = self.step(x);
-        for (state, before) in self.state.iter_mut().zip(before) {
-            *state = lanes.bitselect(*state, before);
-        }
-        out
-    }
-}
-
-/// A frame for the lower crossover, and the rest of the frame before for the upper one.
-#[inline(always)]
-fn inputs(left: f32, right: f32, rest: f32x4) -> f32x4 {
-    let [rest_left, rest_right, ..] = rest.to_array();
-    f32x4::new([left, right, rest_left, rest_right])
-}
-
-/// Sums of squares of what is low-passed and of what is high-passed, a filter.
-#[derive(Clone, Copy, Default)]
-struct Sums {
-    low: f32x4,
-    high: f32x4,
-}
-
-impl Sums {
-    #[inline(always)]
-    fn add(&mut self, (low, high): (f32x4, f32x4)) {
-        self.low += low * low;
-        self.high += high * high;
-    }
-
-    /// Adds what the upper crossovers gave, which ends the piece, to its energies. Each channel is
-    /// summed by itself first.
-    fn close(mut self, last: (f32x4, f32x4), energy: &mut [f32; BANDS]) {
-        let low = self.low.to_array();
-        self.add(last);
-        let (mid, high) = (self.low.to_array(), self.high.to_array());
-        for (energy, (left, right)) in
-            energy.iter_mut().zip([(low[0], low[1]), (mid[2], mid[3]), (high[2], high[3])])
-        {
-            *energy += left + right;
-        }
-    }
 }
 
 impl BandSplit {
     /// `rate_hz` as in [`Config`](crate::Config).
     pub(crate) fn new(rate_hz: f64) -> Self {
         let has_high = rate_hz >= HIGH_BAND_FROM_HZ;
-        let upper = if has_high { MID_HIGH_HZ } else { LOW_MID_HZ };
-        Self { crossovers: Crossovers::new([LOW_MID_HZ, upper], rate_hz), has_high }
+        let upper_hz = if has_high { MID_HIGH_HZ } else { LOW_MID_HZ };
+        Self {
+            lower: Crossover::new(LOW_MID_HZ, rate_hz),
+            upper: Crossover::new(upper_hz, rate_hz),
+            has_high,
+        }
     }
 
     /// Whether this rate carries a high band.
@@ -140,71 +94,46 @@ impl BandSplit {
         piece: usize,
         energies: &mut [[f32; BANDS]],
     ) {
+        let (mut lower, mut upper) = (self.lower, self.upper);
         let pieces = input[0].chunks(piece).zip(input[1].chunks(piece)).zip(energies);
-        if !self.has_high {
-            self.process_low(pieces);
-            return;
-        }
-        let mut filters = self.crossovers;
-        let lower = f32x4::new(LOWER);
-        let mut rest = f32x4::ZERO;
-        let mut open: Option<(Sums, &mut [f32; BANDS])> = None;
         for ((left, right), energy) in pieces {
-            let mut frames = left.iter().zip(right);
-            let Some((&left, &right)) = frames.next() else { break };
-            // The first frame of a piece, and the last of the piece before.
-            let mut sums = Sums::default();
-            let x = inputs(left, right, rest);
-            rest = if let Some((open, energy)) = open.take() {
-                let (low, high) = filters.step(x);
-                open.close((low, high), energy);
-                sums.low = lower & (low * low);
-                high
-            } else {
-                let (low, high) = filters.step_lanes(lower, x);
-                sums.low = lower & (low * low);
-                high
-            };
-            for (&left, &right) in frames {
-                let (low, high) = filters.step(inputs(left, right, rest));
-                sums.add((low, high));
-                rest = high;
+            // A band each.
+            let mut sums = [f32x4::ZERO; BANDS];
+            for (left, right) in left.chunks(RUN).zip(right.chunks(RUN)) {
+                let mut rests = [f32x4::ZERO; RUN];
+                for ((&left, &right), rest) in left.iter().zip(right).zip(&mut rests) {
+                    let (low, high) = lower.step(f32x4::new([left, right, 0.0, 0.0]));
+                    sums[0] += low * low;
+                    *rest = high;
+                }
+                for rest in &rests[..left.len().min(right.len())] {
+                    if self.has_high {
+                        let (mid, high) = upper.step(*rest);
+                        sums[1] += mid * mid;
+                        sums[2] += high * high;
+                    } else {
+                        sums[1] += *rest * *rest;
+                    }
+                }
             }
-            open = Some((sums, energy));
-        }
-        if let Some((open, energy)) = open {
-            open.close(filters.step_lanes(!lower, inputs(0.0, 0.0, rest)), energy);
-        }
-        self.crossovers = filters;
-    }
-
-    /// The same at a rate without high band.
-    fn process_low<'a>(
-        &mut self,
-        pieces: impl Iterator<Item = ((&'a [f32], &'a [f32]), &'a mut [f32; BANDS])>,
-    ) {
-        let mut filters = self.crossovers;
-        for ((left, right), [low_sum, mid_sum, _]) in pieces {
-            let mut sums = Sums::default();
-            for (&left, &right) in left.iter().zip(right) {
-                sums.add(filters.step(inputs(left, right, f32x4::ZERO)));
+            for (energy, sum) in energy.iter_mut().zip(sums) {
+                let [left, right, ..] = sum.to_array();
+                *energy += left + right;
             }
-            let (low, mid) = (sums.low.to_array(), sums.high.to_array());
-            *low_sum += low[0] + low[1];
-            *mid_sum += mid[0] + mid[1];
         }
-        self.crossovers = filters;
+        (self.lower, self.upper) = (lower, upper);
     }
 
     /// Sets states that have decayed to nothing to zero, so that no denormal lives on.
     pub(crate) fn flush_denormals(&mut self) {
-        for state in &mut self.crossovers.state {
+        for state in self.lower.state.iter_mut().chain(&mut self.upper.state) {
             *state = f32x4::new(state.to_array().map(|x| if x.abs() < 1e-15 { 0.0 } else { x }));
         }
     }
 
     pub(crate) fn reset(&mut self) {
-        self.crossovers.state = [f32x4::ZERO; 2];
+        self.lower.state = [f32x4::ZERO; 2];
+        self.upper.state = [f32x4::ZERO; 2];
     }
 }
 

@@ -12,11 +12,17 @@ pub(crate) struct Intake {
 }
 
 impl Intake {
-    /// Room for `cell_frames` frames. Allocates.
+    /// Room for `cell_frames` frames of both buses. Allocates.
     pub(crate) fn new(cell_frames: usize) -> Self {
+        let side = std::array::from_fn(|_| vec![0.0; cell_frames]);
+        Self { side, ..Self::of_main(cell_frames) }
+    }
+
+    /// The same without a side-chain: what is given for one is left out.
+    pub(crate) fn of_main(cell_frames: usize) -> Self {
         Self {
             main: std::array::from_fn(|_| vec![0.0; cell_frames]),
-            side: std::array::from_fn(|_| vec![0.0; cell_frames]),
+            side: std::array::from_fn(|_| Vec::new()),
             filled: 0,
             side_channels: 0,
         }
@@ -44,7 +50,7 @@ impl Intake {
             }
         }
         let side = side.unwrap_or(&[]);
-        for (channel, out) in self.side.iter_mut().enumerate() {
+        for (channel, out) in self.side.iter_mut().filter(|side| !side.is_empty()).enumerate() {
             match side.get(channel).filter(|samples| samples.len() >= at + n) {
                 Some(samples) => copy_finite(&samples[at..at + n], &mut out[to.clone()], None),
                 None => out[to.clone()].fill(0.0),

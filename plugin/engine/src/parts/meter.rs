@@ -84,7 +84,7 @@ impl PartMeter {
         let cell_frames = MICRO * ((rate / (1e3 * MICRO as f64)).round() as usize).max(1);
         Ok(Self {
             config,
-            intake: Intake::new(cell_frames),
+            intake: Intake::of_main(cell_frames),
             health: InputHealth::default(),
             weighting: std::array::from_fn(|_| KWeighting::new(rate)),
             split: BandSplit::new(rate),

@@ -65,7 +65,9 @@ pub fn print() -> Result<(), CorpusError> {
 
 /// Runs 32 part instances of the built plug-in and one on their mix for some seconds, at the pace
 /// of a host, and prints the processor time that their audio threads and the thread that reads them
-/// take; `ebur128` runs beside them at the same pace.
+/// take; `ebur128` runs beside them at the same pace. Of each also the quickest second, since other
+/// programs, and other machines on the same processor, only ever make one slower; the thread that
+/// reads does not work in each, and is given by its mean.
 ///
 /// # Errors
 /// When the plug-in is not built, or refuses.
@@ -85,18 +87,26 @@ pub fn instances(seconds: u64) -> Result<(), Box<dyn std::error::Error>> {
     // What it takes to lay out the blocks is the host's and not counted.
     let paced = |prepare: &mut dyn FnMut(usize),
                  work: &mut dyn FnMut(usize) -> host::Result<()>|
-     -> host::Result<f64> {
+     -> host::Result<[f64; 2]> {
         let now = || Duration::try_from(clock_gettime(ClockId::ThreadCPUTime)).unwrap_or_default();
-        let mut time = Duration::ZERO;
+        let (mut time, mut second, mut least) = (Duration::ZERO, Duration::ZERO, Duration::MAX);
+        let blocks_s = RATE as usize / BLOCK;
         for block in 0..blocks {
             prepare(block * BLOCK);
             let before = now();
             work(block * BLOCK)?;
-            time += now() - before;
+            let own = now() - before;
+            time += own;
+            second += own;
+            if (block + 1).is_multiple_of(blocks_s) {
+                least = least.min(std::mem::take(&mut second));
+            }
             let due = Duration::from_secs_f64(((block + 1) * BLOCK) as f64 / f64::from(RATE));
             thread::sleep(due.saturating_sub(started.elapsed()));
         }
-        Ok(time.as_secs_f64())
+        let lasted_s = (blocks * BLOCK) as f64 / f64::from(RATE);
+        let least_s = (blocks_s * BLOCK) as f64 / f64::from(RATE);
+        Ok([time.as_secs_f64() / lasted_s, least.as_secs_f64() / least_s])
     };
     let main = |at: usize| [&song.left[at..at + BLOCK], &song.right[at..at + BLOCK]];
     let transport =
@@ -122,7 +132,7 @@ pub fn instances(seconds: u64) -> Result<(), Box<dyn std::error::Error>> {
             &mut |at| each(at, &mut |audio, block| audio.run(block).map(|_| ())),
         )
     };
-    let times = thread::scope(|scope| {
+    let shares = thread::scope(|scope| {
         let parts = scope.spawn(|| play(&mut parts, false));
         let mix = scope.spawn(|| play(&mut mix, true));
         let beside = paced(&mut |_| (), &mut |at| {
@@ -132,24 +142,30 @@ pub fn instances(seconds: u64) -> Result<(), Box<dyn std::error::Error>> {
         });
         // A panic in there has been reported by its own thread.
         [parts, mix]
-            .map(|thread| thread.join().unwrap_or(Ok(f64::NAN)))
+            .map(|thread| thread.join().unwrap_or(Ok([f64::NAN; 2])))
             .into_iter()
             .chain([beside])
-            .collect::<host::Result<Vec<f64>>>()
+            .collect::<host::Result<Vec<[f64; 2]>>>()
     })?;
-    let [parts_s, mix_s, beside_s] = times[..] else { return Ok(()) };
-    let reader_s = reader().and_then(|task| on_processor_s(&task)).unwrap_or(f64::NAN);
+    let [parts_share, mix_share, beside_share] = shares[..] else { return Ok(()) };
     let lasted = (blocks * BLOCK) as f64 / f64::from(RATE);
+    let reader_s = reader().and_then(|task| on_processor_s(&task)).unwrap_or(f64::NAN);
+    let reader_share = [reader_s / lasted; 2];
     println!("{lasted:.0} s at the pace of a host, blocks of {BLOCK}, processor time");
-    for (what, time) in [
-        ("32 part instances, audio thread", parts_s),
-        ("mix instance, audio thread", mix_s),
-        ("the thread that reads the parts", reader_s),
-        ("all of it", parts_s + mix_s + reader_s),
-        ("ebur128, all modes, on the mix", beside_s),
+    println!("{:<36} mean                    quickest second", "");
+    let all = [0, 1].map(|n| parts_share[n] + mix_share[n] + reader_share[n]);
+    for (what, share) in [
+        ("32 part instances, audio thread", parts_share),
+        ("mix instance, audio thread", mix_share),
+        ("the thread that reads the parts", reader_share),
+        ("all of it", all),
+        ("ebur128, all modes, on the mix", beside_share),
     ] {
-        let (share, ratio) = (100.0 * time / lasted, time / beside_s);
-        println!("{what:<36} {share:>7.3} % of a core {ratio:>7.2} x ebur128");
+        print!("{what:<36}");
+        for (share, beside) in share.into_iter().zip(beside_share) {
+            print!(" {:>6.3} % {:>6.2} x ebur128 ", 100.0 * share, share / beside);
+        }
+        println!();
     }
     for (plugin, audio) in plugins.iter_mut().zip(parts.into_iter().chain(mix)) {
         plugin.deactivate(audio);

@@ -82,7 +82,7 @@ pub(crate) fn version(
             moves.push((event.cell, by));
             onsets[event.hit].push((event.cell + by).max(0.0));
         }
-        if without == Without::Nothing {
+        if moves.iter().all(|&(_, by)| by == 0.0) {
             sum.iter_mut().zip(&part.powers).for_each(|(sum, power)| *sum += power);
         } else {
             let moved = shifted(&part.powers, &moves);

@@ -43,10 +43,14 @@ pub(crate) fn shifted(powers: &[f32], moves: &[(f64, f64)]) -> Vec<f32> {
 
 /// Power at a place between two cells.
 fn at(powers: &[f32], place: f64) -> f32 {
-    let low = place.floor();
-    let share = (place - low) as f32;
-    let get = |n: f64| if n < 0.0 { 0.0 } else { powers.get(n as usize).copied().unwrap_or(0.0) };
-    get(low) * (1.0 - share) + get(low + 1.0) * share
+    let get = |n: usize| powers.get(n).copied().unwrap_or(0.0);
+    if place < 0.0 {
+        return if place > -1.0 { get(0) * (place + 1.0) as f32 } else { 0.0 };
+    }
+    // The whole part, since the place is no less than zero.
+    let low = place as usize;
+    let share = (place - low as f64) as f32;
+    get(low) * (1.0 - share) + get(low + 1) * share
 }
 
 #[cfg(test)]
