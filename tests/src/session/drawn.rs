@@ -6,6 +6,7 @@ use super::strings::Voice;
 use crate::corpus::drums::Drum::{
     Crash, HatClosed, HatOpen, HatPedal, Kick, Ride, SideStick, Snare, TomHigh, TomLow, TomMid,
 };
+use crate::corpus::synth;
 use rand::seq::IndexedRandom;
 use rand::{Rng, SeedableRng};
 use rand_pcg::Pcg64Mcg;
@@ -96,6 +97,12 @@ pub fn draw(seed: u64, seconds: f64) -> Plan {
     let second =
         Layer::drums(pick(random, KITS), pick(random, if straight { BEATS } else { SHUFFLES }));
     layers.push(Layer { name: "drums-2", ..second });
+    // Kits that nobody has sampled, so that what is fitted knows more of drums than eight kits.
+    let beats = pick(random, if straight { BEATS } else { SHUFFLES });
+    layers.push(Layer { name: "drums-3", ..Layer::drums(synth::name(seed), beats) });
+    let beats = pick(random, if straight { BEATS } else { SHUFFLES });
+    let alone = &beats[random.random_range(0..beats.len())..][..1];
+    layers.push(Layer { name: "drum-alone", ..Layer::drums(synth::name(seed ^ 1 << 32), alone) });
     layers[4].ring = random.random_bool(0.5);
     layers[4].player += u64::from(clean.as_bytes()[0]);
     let spread_ms = random.random_range(0.0..8.0);

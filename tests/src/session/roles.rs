@@ -251,12 +251,9 @@ pub fn stems(
     Ok(session.stems.iter().enumerate().map(treated).collect())
 }
 
-/// What happens to a stem on its way to a bus: tone, compression, a floor of noise, a little of the
-/// drums, a rest of some bars, another level. Each in some of the stems alone.
-fn treat(audio: &Stereo, role: PartRole, drums: &Stereo, seed: u64) -> Stereo {
-    let mut random = Pcg64Mcg::seed_from_u64(seed ^ 0x7_2ea7);
-    let random = &mut random;
-    let mut out = audio.clone();
+/// The tone and the compression of most stems, drawn.
+pub fn coloured(audio: Stereo, random: &mut Pcg64Mcg) -> Stereo {
+    let mut out = audio;
     if random.random_bool(0.7) {
         out = equal::low_shelf(
             &out,
@@ -277,6 +274,16 @@ fn treat(audio: &Stereo, role: PartRole, drums: &Stereo, seed: u64) -> Stereo {
         };
         out = compressor.run(&out);
     }
+    out
+}
+
+/// What happens to a stem on its way to a bus: tone, compression, a floor of noise, a little of the
+/// drums, a rest of some bars, another level. Each in some of the stems alone.
+fn treat(audio: &Stereo, role: PartRole, drums: &Stereo, seed: u64) -> Stereo {
+    let mut random = Pcg64Mcg::seed_from_u64(seed ^ 0x7_2ea7);
+    let random = &mut random;
+    let mut out = audio.clone();
+    out = coloured(out, random);
     if role != PartRole::Drums && random.random_bool(0.15) {
         let gain = db(random.random_range(-40.0..-26.0));
         out.add(drums, 0, gain, gain);

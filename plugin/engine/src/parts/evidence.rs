@@ -5,7 +5,7 @@
 //! before and after, over the mean of the whole; that mean over the band's slow mean, and over all
 //! bands'. A steady pitch beats inside the stretches, and only what leaves the beat speaks.
 
-use super::bank::{BANDS, Powers};
+use super::bank::{BANDS, Powers, WIDTH_SHARES};
 
 /// Stretches in cells from the moment on: from, to.
 pub(super) const STRETCHES: [(i64, i64); 13] = [
@@ -36,6 +36,9 @@ pub type OnsetEvidence = [f32; ONSET_EVIDENCE];
 
 /// Power under a band's mean that counts as nothing, as a share. Ours: -60 dB.
 const GROUND: f32 = 1e-6;
+/// White noise that counts as nothing, as a share of the part's power up to 24 kHz. Ours: -60 dB, what
+/// a recorded part has. Out of digital silence every start looked like none that was ever seen.
+const HISS: f32 = 1e-6;
 /// Power that counts as nothing, mean square. Ours: -120 dBFS.
 const FLOOR: f32 = 1e-12;
 
@@ -44,14 +47,39 @@ const FLOOR: f32 = 1e-12;
 pub(super) fn evidence(cells: &[Powers; BEFORE + AFTER], slow: &Powers) -> OnsetEvidence {
     let mut out = [0.0; ONSET_EVIDENCE];
     let mut mean = [0.0f32; BANDS];
-    for cell in cells {
+    // Largest power before the moment, the two cells next to it left out, and from it on.
+    let mut most = [[0.0f32; BANDS]; 2];
+    let mut stretches = [[0.0f32; BANDS]; STRETCHES.len()];
+    for (sum, (from, to)) in stretches.iter_mut().zip(STRETCHES) {
+        let largest = match from {
+            ..-2 => Some(0),
+            0.. => Some(1),
+            _ => None,
+        };
+        let [from, to] = [from, to].map(|cell| (BEFORE as i64 + cell) as usize);
+        for cell in &cells[from..to] {
+            for band in 0..BANDS {
+                sum[band] += cell[band];
+            }
+            if let Some(n) = largest {
+                for band in 0..BANDS {
+                    // Powers are numbers, so that this is their maximum.
+                    most[n][band] =
+                        if cell[band] > most[n][band] { cell[band] } else { most[n][band] };
+                }
+            }
+        }
         for band in 0..BANDS {
-            mean[band] += cell[band];
+            mean[band] += sum[band];
+            sum[band] /= (to - from) as f32;
         }
     }
     let mean = mean.map(|sum| sum / cells.len() as f32 + FLOOR);
     let all: f32 = mean.iter().sum();
-    let ground: Powers = std::array::from_fn(|band| GROUND * (mean[band] + slow[band]) + FLOOR);
+    let total = all + slow.iter().sum::<f32>();
+    let ground: Powers = std::array::from_fn(|band| {
+        GROUND * (mean[band] + slow[band]) + HISS * total * WIDTH_SHARES[band] + FLOOR
+    });
     let mut put = |n: usize, row: Powers| {
         for band in 0..BANDS {
             out[band * EACH + n] = row[band];
@@ -61,36 +89,13 @@ pub(super) fn evidence(cells: &[Powers; BEFORE + AFTER], slow: &Powers) -> Onset
     let over_mean = |power: Powers| -> Powers {
         std::array::from_fn(|band| log2((power[band] + ground[band]) / mean[band]))
     };
-    for (n, (from, to)) in STRETCHES.into_iter().enumerate() {
-        let from = (BEFORE as i64 + from) as usize;
-        let to = (BEFORE as i64 + to) as usize;
-        let mut sum = [0.0f32; BANDS];
-        for cell in &cells[from..to] {
-            for band in 0..BANDS {
-                sum[band] += cell[band];
-            }
-        }
-        put(n, over_mean(sum.map(|sum| sum / (to - from) as f32)));
-    }
-    let last = STRETCHES.len();
-    put(last, over_mean(largest(&cells[..BEFORE - 2])));
-    put(last + 1, over_mean(largest(&cells[BEFORE..])));
+    let rows = stretches.into_iter().chain(most);
+    rows.enumerate().for_each(|(n, power)| put(n, over_mean(power)));
+    let last = STRETCHES.len() + most.len();
     let over_slow: Powers = std::array::from_fn(|band| log2(mean[band] / (slow[band] + FLOOR)));
-    put(last + 2, over_slow.map(|octaves| octaves.clamp(-10.0, 10.0)));
-    put(last + 3, mean.map(|mean| log2(mean / all)));
+    put(last, over_slow.map(|octaves| octaves.clamp(-10.0, 10.0)));
+    put(last + 1, mean.map(|mean| log2(mean / all)));
     out
-}
-
-/// The largest power of each band.
-fn largest(cells: &[Powers]) -> Powers {
-    let mut most = [0.0f32; BANDS];
-    for cell in cells {
-        for band in 0..BANDS {
-            // Powers are numbers, so that this is their maximum.
-            most[band] = if cell[band] > most[band] { cell[band] } else { most[band] };
-        }
-    }
-    most
 }
 
 /// Logarithm to base 2 of a positive number, to 0.01: the exponent and a parabola through the

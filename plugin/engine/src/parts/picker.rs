@@ -1,6 +1,6 @@
 //! Where the notes and strokes of one part start.
 //!
-//! Three steps, all causal with a fixed delay. *Look*: the [`evidence`] around a moment, every third
+//! Three steps, all causal with a fixed delay. *Look*: the [`evidence`] around a moment, every fourth
 //! millisecond, and next to those where an onset is likely. *Judge*: a small network gives the odds
 //! that a note starts there; a local maximum over even odds is an onset. *Place*: around it, the
 //! quarter millisecond that best splits the bands into two stretches of constant power (change point
@@ -27,11 +27,11 @@ const SPACING: usize = 24;
 /// Log odds over which a moment is an onset. Ours: even.
 const LEAST_ODDS: f32 = 0.0;
 /// Every so many moments one is judged at any rate, cells. Ours: the odds around a note are high for
-/// 3 ms or more.
-const STRIDE: u64 = 3;
+/// 4 ms or more.
+const STRIDE: u64 = 4;
 /// Log odds of such a moment from which its neighbours are judged too. Ours: over the drawn sessions of
 /// the fit 3 of 10,000 onsets have none as high beside them, and one moment in twenty is as high.
-const LIKELY: f32 = -5.0;
+const LIKELY: f32 = -4.0;
 /// Cells before and after a found moment in which it is placed. Ours.
 const PLACE: usize = 6;
 /// Time constant of the bands' slow means, s. Ours.
@@ -90,18 +90,11 @@ impl Picker {
         weighted: f32,
         look: &mut dyn FnMut(u64, &OnsetEvidence),
     ) -> Option<PartOnset> {
-        let quarter = self.cell_frames / MICRO;
-        let mut micro = [[0.0; BANDS]; MICRO];
+        let micro = self.bank.process(main, self.cell_frames);
         let mut cell = [0.0; BANDS];
-        for (index, powers) in micro.iter_mut().enumerate() {
-            for (channel, samples) in main.iter().enumerate() {
-                let from = (index * quarter).min(samples.len());
-                let to = (from + quarter).min(samples.len());
-                let own = self.bank.process(channel, &samples[from..to]);
-                for band in 0..BANDS {
-                    powers[band] += own[band];
-                    cell[band] += own[band] / MICRO as f32;
-                }
+        for powers in &micro {
+            for band in 0..BANDS {
+                cell[band] += powers[band] / MICRO as f32;
             }
         }
         self.push(cell, micro, weighted, look)

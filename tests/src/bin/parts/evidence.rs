@@ -6,7 +6,7 @@ use brunt_engine::parts::{ONSET_EVIDENCE, OnsetEvidence, PartMeter, PartSink};
 use brunt_tests::corpus::CorpusError;
 use brunt_tests::corpus::audio::db;
 use brunt_tests::corpus::mix::Library;
-use brunt_tests::session::{Plan, Stem, drawn, render, tuning};
+use brunt_tests::session::{Plan, Stem, drawn, render, roles, tuning};
 use rand::{Rng, SeedableRng};
 use rand_pcg::Pcg64Mcg;
 use rayon::prelude::*;
@@ -47,7 +47,7 @@ pub fn write(path: &Path, count: u64, seed: u64) -> Result<(), CorpusError> {
 
 fn stem_rows(stem: &Stem, head: [f32; 2], seed: u64) -> Vec<f32> {
     let mut random = Pcg64Mcg::seed_from_u64(seed);
-    let mut audio = stem.audio.clone();
+    let mut audio = roles::coloured(stem.audio.clone(), &mut random);
     // A floor of noise, as recorded stems have one; none now and then, as edited ones.
     if random.random_bool(0.75) {
         let level = db(random.random_range(-95.0..-55.0));
