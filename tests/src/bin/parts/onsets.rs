@@ -2,7 +2,7 @@
 
 use super::rendered;
 use brunt_engine::Config;
-use brunt_engine::parts::PartTrack;
+use brunt_engine::parts::{PartOnset, PartTrack};
 use brunt_tests::corpus::CorpusError;
 use brunt_tests::corpus::score::{Onset, Score, score};
 use brunt_tests::session::plan::Sound;
@@ -19,11 +19,11 @@ pub fn print(plans: &[Plan], filter: Option<&str>) -> Result<(), CorpusError> {
     let mut kinds: BTreeMap<&str, Score> = BTreeMap::new();
     for (plan, session) in plans.iter().zip(rendered(plans)?) {
         for (layer, stem) in plan.layers.iter().zip(&session.stems) {
-            let (result, times) = score_stem(stem);
+            let (result, onsets) = score_stem(stem);
             let label = format!("{} {}", plan.name, stem.name);
             println!("{}", row(&label, &result));
             if filter.is_some_and(|filter| label.contains(filter)) {
-                faults(&result, stem, &times);
+                faults(&result, stem, &onsets);
             }
             kinds.entry(kind(layer)).or_default().join(result);
         }
@@ -51,13 +51,13 @@ pub fn kind_number(layer: &Layer) -> f32 {
     kinds.iter().position(|name| *name == kind(layer)).unwrap_or(kinds.len()) as f32
 }
 
-fn score_stem(stem: &Stem) -> (Score, Vec<f64>) {
+fn score_stem(stem: &Stem) -> (Score, Vec<PartOnset>) {
     let config = Config { sample_rate_hz: f64::from(stem.audio.rate), channels: 2 };
     let track =
         PartTrack::measure(stem.role, stem.name, config, &stem.audio.channels()).expect("a rate");
     let times: Vec<f64> = track.onsets.iter().map(|onset| onset.time_s).collect();
     let truth: Vec<Onset> = stem.times_s(GAP_S).into_iter().map(Onset::at).collect();
-    (score(&truth, &times, TOLERANCE_S), times)
+    (score(&truth, &times, TOLERANCE_S), track.onsets)
 }
 
 fn row(name: &str, score: &Score) -> String {
@@ -80,18 +80,24 @@ fn row(name: &str, score: &Score) -> String {
     )
 }
 
-fn faults(score: &Score, stem: &Stem, times: &[f64]) {
+fn faults(score: &Score, stem: &Stem, onsets: &[PartOnset]) {
     let truth = stem.times_s(GAP_S);
     for &missed in &score.missed {
         println!("    missed {:.4} s", truth[missed]);
     }
     for &extra in &score.extra {
-        let nearest =
-            truth.iter().map(|t| times[extra] - t).min_by(|a, b| a.abs().total_cmp(&b.abs()));
+        let PartOnset { time_s, strength, .. } = onsets[extra];
+        let nearest = truth.iter().map(|t| time_s - t).min_by(|a, b| a.abs().total_cmp(&b.abs()));
         println!(
-            "    extra  {:.4} s, {:+.1} ms from a note",
-            times[extra],
+            "    extra  {time_s:.4} s, {:+.1} ms from a note, log odds {strength:.1}",
             nearest.unwrap_or(0.0) * 1e3
+        );
+    }
+    let mut odds: Vec<f32> = score.pairs.iter().map(|&(_, n, _)| onsets[n].strength).collect();
+    odds.sort_by(f32::total_cmp);
+    if let (Some(least), Some(middle)) = (odds.get(odds.len() / 20), odds.get(odds.len() / 2)) {
+        println!(
+            "    found with log odds of {middle:.1} in the median, one in 20 under {least:.1}"
         );
     }
     for &(t, _, error) in score.pairs.iter().filter(|(_, _, error)| error.abs() > 0.003) {
