@@ -31,7 +31,7 @@ const LEAST_ODDS: f32 = 0.0;
 const STRIDE: u64 = 4;
 /// Log odds of such a moment from which its neighbours are judged too. Ours: over the drawn sessions of
 /// the fit 3 of 10,000 onsets have none as high beside them, and one moment in twenty is as high.
-const LIKELY: f32 = -4.0;
+const LIKELY: f32 = -5.0;
 /// Cells before and after a found moment in which it is placed. Ours.
 const PLACE: usize = 6;
 /// Time constant of the bands' slow means, s. Ours.
