@@ -9,12 +9,13 @@ use std::error::Error;
 
 use brunt_engine::{Ceiling, CeilingKind};
 
+pub use files::Songs;
 use files::{File, Kind};
 use table::{Table, percentile, share};
 
-/// Runs the whole bench, or a short one of two songs and four processors, and prints the table.
-pub fn run(short: bool, csv: Option<&str>) -> Result<(), Box<dyn Error>> {
-    let files = files::all(short)?;
+/// Runs the bench over those songs, and prints the table.
+pub fn run(songs: Songs, csv: Option<&str>) -> Result<(), Box<dyn Error>> {
+    let files = files::all(songs)?;
     if let Some(path) = csv {
         files::write(path, &files)?;
     }

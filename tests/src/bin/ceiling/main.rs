@@ -7,7 +7,8 @@
 //! put through processors of known effect at several drives, some through faders, codecs and
 //! other rates, and measured by the engine. One row is one hit.
 //! `ceiling evidence TRACES.csv OUT.csv HITS` makes windows of at most so many hits of them, one row a
-//! window. `ceiling bench [--short | --csv FILE]` prints the table, on songs that no fit has seen.
+//! window. `ceiling bench` prints the table, on songs that no fit has seen, with `--drawn COUNT SEED` on
+//! ones drawn from their sections and kits.
 
 mod bench;
 mod evidence;
@@ -15,12 +16,14 @@ mod traces;
 
 use std::process::ExitCode;
 
+use bench::Songs;
+
 const USAGE: &str = "expected one of
   traces OUT.csv --drawn COUNT --seed S --without NAMES
   traces OUT.csv --unlimited COUNT --seed S --without NAMES
   traces OUT.csv --written NAMES
   evidence TRACES.csv OUT.csv HITS
-  bench [--short | --csv FILE]";
+  bench [--short | --drawn COUNT SEED] [--csv FILE]";
 
 fn main() -> ExitCode {
     let arguments: Vec<String> = std::env::args().skip(1).collect();
@@ -44,9 +47,19 @@ fn main() -> ExitCode {
             Ok(size @ 16..=64) => evidence::write(traces, out, size),
             _ => Err(format!("window {size}: expected 16 to 64 hits").into()),
         },
-        ["bench"] => bench::run(false, None),
-        ["bench", "--short"] => bench::run(true, None),
-        ["bench", "--csv", path] => bench::run(false, Some(path)),
+        ["bench"] => bench::run(Songs::Written, None),
+        ["bench", "--short"] => bench::run(Songs::Short, None),
+        ["bench", "--csv", path] => bench::run(Songs::Written, Some(path)),
+        ["bench", "--drawn", count, seed, ref rest @ ..] => {
+            match (count.parse(), seed.parse(), rest) {
+                (Ok(count), Ok(seed), []) => bench::run(Songs::Drawn(count, seed), None),
+                (Ok(count), Ok(seed), ["--csv", path]) => {
+                    bench::run(Songs::Drawn(count, seed), Some(path))
+                }
+                (Ok(_), Ok(_), _) => Err(USAGE.into()),
+                _ => Err(format!("count {count} and seed {seed}: expected whole numbers").into()),
+            }
+        }
         ["traces", out, "--written", names] => traces::written(out, names),
         _ => Err(USAGE.into()),
     };

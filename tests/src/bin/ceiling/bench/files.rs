@@ -9,7 +9,7 @@ use brunt_tests::corpus::measure::measure;
 use brunt_tests::corpus::process::after::After;
 use brunt_tests::corpus::process::compress::Compressor;
 use brunt_tests::corpus::process::{self, Processed};
-use brunt_tests::corpus::{Song, Stereo, mix, songs, unlimited};
+use brunt_tests::corpus::{Song, Stereo, mix, shuffle, songs, unlimited};
 use rayon::prelude::*;
 
 /// Drives of a song through a processor, dB.
@@ -31,6 +31,9 @@ const COMPRESSORS: [Compressor; 2] = [
     Compressor { below_peak_db: 14.0, ratio: 2.0, attack_ms: 10.0, release_ms: 100.0 },
     Compressor { below_peak_db: 18.0, ratio: 4.0, attack_ms: 30.0, release_ms: 200.0 },
 ];
+
+/// Length of a drawn song, s.
+const DRAWN_S: f64 = 30.0;
 
 /// What a file is.
 #[derive(Clone, Debug, PartialEq)]
@@ -57,11 +60,42 @@ pub struct File {
 
 type Files = Result<Vec<File>, Box<dyn Error + Send + Sync>>;
 
+/// Which songs are played.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Songs {
+    /// The held-out ones.
+    Written,
+    /// Two of them, through few processors.
+    Short,
+    /// So many drawn from their sections and kits and from other seeds than any fit's, from that seed on.
+    Drawn(u64, u64),
+}
+
+impl Songs {
+    fn list(self) -> Vec<Song> {
+        let held_out = |names: &[&str]| -> Vec<Song> {
+            songs::ALL.iter().filter(|song| names.contains(&song.name)).copied().collect()
+        };
+        match self {
+            Self::Written => held_out(&songs::HELD_OUT),
+            Self::Short => held_out(&songs::HELD_OUT[..2]),
+            Self::Drawn(count, seed) => {
+                let from = held_out(&songs::HELD_OUT);
+                let kits: Vec<&str> = from.iter().map(|song| song.kit).collect();
+                let drawn = |n: u64| Song {
+                    // Leaked, as the rest of a drawn song is.
+                    name: format!("drawn-{n:02}").leak(),
+                    ..shuffle::draw_wide(&from, &kits, DRAWN_S, seed * 1_000_003 + n)
+                };
+                (0..count).map(drawn).collect()
+            }
+        }
+    }
+}
+
 /// Renders, processes and measures all of them.
-pub fn all(short: bool) -> Result<Vec<File>, Box<dyn Error>> {
-    let names: &[&str] = if short { &songs::HELD_OUT[..2] } else { &songs::HELD_OUT };
-    let of_songs: Vec<Song> =
-        songs::ALL.iter().filter(|song| names.contains(&song.name)).copied().collect();
+pub fn all(songs: Songs) -> Result<Vec<File>, Box<dyn Error>> {
+    let (of_songs, short) = (songs.list(), songs == Songs::Short);
     let files: Files = of_songs.par_iter().map(|song| of_song(song, short)).try_reduce(
         Vec::new,
         |mut all, more| {
