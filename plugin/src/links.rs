@@ -20,6 +20,7 @@ mod linked;
 mod publisher;
 mod reader;
 mod registry;
+mod sides;
 mod timeline;
 
 pub use entry::Entry;

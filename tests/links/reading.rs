@@ -1,7 +1,8 @@
 //! Linked instances: what the instance on the mix bus reads of the parts, beside what the engine
 //! reads of the same stems as files.
 
-use brunt_engine::State;
+use brunt_engine::parts::{PartTrack, Session};
+use brunt_engine::{Config, State, Thresholds};
 use brunt_report::report::LeakReport;
 use brunt_tests::corpus::mix::Library;
 use brunt_tests::session::{Feel, render, testing};
@@ -112,4 +113,31 @@ fn a_loop_replaces_what_was_heard_in_it() {
     close(report.parts[0].offset_ms, None, "the reference has no offset");
     let guitar = report.parts[2].offset_ms.expect("known");
     assert!((guitar + 7.0).abs() < 1.0, "{guitar}");
+}
+
+/// Two takes of a riff in one stereo part are read against each other, as of the file.
+#[test]
+fn left_and_right_of_a_doubled_guitar_are_told_apart() {
+    let seconds = 12.0;
+    let mut stems = trio(seconds, RATE_HZ);
+    let right = strokes(&grid(seconds, 6.0), seconds, RATE_HZ, 4).swap_remove(1);
+    stems[2].planes[1] = right;
+    let config = Config { sample_rate_hz: RATE_HZ, channels: 2 };
+    let planes: Vec<&[f32]> = stems[2].planes.iter().map(Vec::as_slice).collect();
+    let track = PartTrack::measure(stems[2].role, "", config, &planes).expect("a sound rate");
+    let expected = Session { mix: None, tracks: vec![track] }.read(&Thresholds::default());
+    let [double] = &expected.timing.doubles[..] else { panic!("{:?}", expected.timing.doubles) };
+    let mut band = Band::new(&stems, RATE_HZ);
+    band.play(&stems, 0, frames(seconds));
+    band.stop();
+    let report = band.report("the double", |report| {
+        let doubles = report.timing.as_ref().map(|timing| &timing.doubles[..]);
+        matches!(doubles, Some([live]) if live.timing.shared == double.deviation.shared)
+    });
+    let live = &report.timing.expect("parts").doubles[0];
+    assert_eq!((&*live.first, &*live.second), ("Rhythm guitar", "Rhythm guitar"));
+    // Left is 7 ms early, right 6 ms late.
+    assert!((live.timing.offset_ms - 13.0).abs() < 1.0, "{} ms", live.timing.offset_ms);
+    close(Some(live.timing.offset_ms), Some(double.deviation.offset_ms), "offset");
+    close(Some(live.timing.spread_ms), Some(double.deviation.spread_ms), "spread");
 }

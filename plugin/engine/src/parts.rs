@@ -33,4 +33,4 @@ pub use meter::{PartCell, PartMeter, PartOnset, PartSink};
 pub use role::PartRole;
 pub use session::{PartCosts, PartRow, PartsReading, Session};
 pub use suggest::{ROLE_EVIDENCE, RoleEvidence, RoleSuggestion, role_evidence};
-pub use track::PartTrack;
+pub use track::{Alikeness, PartTrack};

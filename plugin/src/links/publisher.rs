@@ -3,11 +3,12 @@
 
 use std::sync::Arc;
 
-use brunt_engine::parts::{PartCell, PartMeter, PartOnset, PartSink};
+use brunt_engine::parts::{PartCell, PartMeter, PartOnset, PartRole, PartSink};
 use brunt_engine::{Config, ConfigError, MAX_CHANNELS};
 use rtrb::{Producer, RingBuffer};
 
 use super::entry::{Entry, Transport};
+use super::sides::{Sides, Told};
 use super::timeline::Item;
 use crate::contain::survives;
 use crate::song::Cue;
@@ -20,6 +21,7 @@ const RING: usize = 16_384;
 pub struct Publisher {
     entry: Arc<Entry>,
     meter: Option<PartMeter>,
+    sides: Option<Sides>,
     out: Option<Producer<Item>>,
     run: Option<Run>,
     fault: bool,
@@ -46,7 +48,7 @@ impl Publisher {
     /// The publisher of the instance that `entry` shows.
     #[must_use]
     pub fn new(entry: Arc<Entry>) -> Self {
-        Self { entry, meter: None, out: None, run: None, fault: false }
+        Self { entry, meter: None, sides: None, out: None, run: None, fault: false }
     }
 
     /// What this instance shows the others.
@@ -66,6 +68,7 @@ impl Publisher {
             return Ok(());
         }
         let meter = PartMeter::new(config)?;
+        self.sides = Sides::new(config)?;
         let (out, inbox) = RingBuffer::new(RING);
         self.entry.connect(inbox, config.sample_rate_hz, meter.cell_frames());
         (self.meter, self.out, self.run, self.fault) = (Some(meter), Some(out), None, false);
@@ -96,6 +99,9 @@ impl Publisher {
 
     fn place(&mut self, main: &[&[f32]], place: Option<i64>) {
         let (Some(meter), Some(out)) = (&mut self.meter, &mut self.out) else { return };
+        // Guitars and voices are what is played twice and panned apart.
+        let doubled = matches!(self.entry.part(), Some(PartRole::Guitars | PartRole::Vocals));
+        let mut sides = self.sides.as_mut().filter(|_| doubled);
         let cell = meter.cell_frames() as i64;
         // A host may round its position: under a cell off is no jump, and the place stays that of
         // the run, so that no cell is told twice.
@@ -105,7 +111,11 @@ impl Publisher {
                 self.run = Some(run);
             } else {
                 // As at the end of a file: what waits is given out.
-                meter.finish(&mut Feed { out, run: &mut run, entry: &self.entry });
+                let mut feed = Feed { out, run: &mut run, entry: &self.entry };
+                meter.finish(&mut feed);
+                if let Some(sides) = &mut sides {
+                    sides.finish(&mut |told| feed.side(&told));
+                }
             }
         }
         let Some(song) = place else { return };
@@ -114,6 +124,9 @@ impl Publisher {
             // Cells lie where every other part has them, in every pass: the frames ahead of the
             // first whole one, under a millisecond, are left out.
             let first = song.div_euclid(cell) + i64::from(song.rem_euclid(cell) != 0);
+            if let Some(sides) = &mut sides {
+                sides.start(first * cell);
+            }
             Run { zero: first * cell, next: song, cell: first, tell: true }
         });
         let frames = main.iter().map(|channel| channel.len()).min().unwrap_or(0);
@@ -123,10 +136,12 @@ impl Publisher {
             *cut = &channel[skip..frames];
         }
         run.next += frames as i64;
-        meter.process(
-            &cut[..main.len().min(MAX_CHANNELS)],
-            &mut Feed { out, run, entry: &self.entry },
-        );
+        let next = run.next;
+        let mut feed = Feed { out, run, entry: &self.entry };
+        meter.process(&cut[..main.len().min(MAX_CHANNELS)], &mut feed);
+        if let Some(sides) = sides {
+            sides.process(cut, next, &mut |told| feed.side(&told));
+        }
     }
 }
 
@@ -145,6 +160,18 @@ impl Feed<'_> {
         }
         pushed
     }
+
+    fn side(&mut self, told: &Told) {
+        self.push(match told {
+            Told::Onset(side, frame, onset) => Item::Onset {
+                frame: *frame,
+                strength: onset.strength,
+                level_lufs: onset.level_lufs,
+                side: Some(*side),
+            },
+            Told::OneTake => Item::OneTake,
+        });
+    }
 }
 
 impl PartSink for Feed<'_> {
@@ -161,13 +188,15 @@ impl PartSink for Feed<'_> {
     fn onset(&mut self, onset: &PartOnset) {
         let frame = self.run.zero + onset.frame as i64;
         let (strength, level_lufs) = (onset.strength, onset.level_lufs);
-        self.push(Item::Onset { frame, strength, level_lufs });
+        self.push(Item::Onset { frame, strength, level_lufs, side: None });
     }
 }
 
 #[cfg(test)]
 mod tests {
-    use brunt_engine::parts::{PartRole, PartTrack};
+    use brunt_engine::parts::PartTrack;
+
+    use crate::params::Role;
 
     use super::*;
 
@@ -239,6 +268,42 @@ mod tests {
             play(&mut publisher, &audio, 0, blocks);
             stopped(&mut publisher);
             assert_eq!(heard(&publisher), whole, "{blocks:?}");
+        }
+    }
+
+    /// Left and right of a doubled guitar are told apart as of the file; one take in both is one.
+    #[test]
+    fn two_takes_in_one_part_are_told_apart() {
+        let config = Config { channels: 2, ..CONFIG };
+        let left = strokes(48_000 * 5);
+        // Another take: later, and of other noise.
+        let sign = |n: usize| if n * 5_003 % 997 < 498 { 1.0 } else { -1.0 };
+        let mut right = vec![0.0; 700];
+        right.extend(left.iter().enumerate().map(|(n, x)| x * sign(n)));
+        right.truncate(left.len());
+        let panned: Vec<f32> = left.iter().map(|x| 0.8 * x).collect();
+        for (right, takes) in [(&right, true), (&panned, false)] {
+            let planes = [&left[..], right];
+            let whole = PartTrack::measure(PartRole::Guitars, "", config, &planes).expect("a rate");
+            assert_eq!(!whole.sides.is_empty(), takes);
+            let mut publisher = Publisher::new(Arc::new(Entry::default()));
+            publisher.entry().set_role(Role::Guitars);
+            publisher.activate(config).expect("a sound rate");
+            for (k, (left, right)) in left.chunks(333).zip(right.chunks(333)).enumerate() {
+                publisher.process(&[left, right], &cue(333 * k as i64), true);
+            }
+            publisher.process(&[&[0.0; 64], &[0.0; 64]], &Cue::default(), true);
+            let live = heard(&publisher);
+            assert_eq!((&live.cells, &live.onsets), (&whole.cells, &whole.onsets));
+            assert_eq!(live.sides.len(), whole.sides.len());
+            for (live, whole) in live.sides.iter().zip(&whole.sides) {
+                assert!(whole.onsets.len() > 15, "{}", whole.onsets.len());
+                assert_eq!(live.onsets, whole.onsets);
+                let powers = |track: &PartTrack| -> Vec<f32> {
+                    track.cells.iter().map(|cell| cell.weighted).collect()
+                };
+                assert_eq!(powers(live), powers(whole));
+            }
         }
     }
 

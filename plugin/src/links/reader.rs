@@ -223,7 +223,10 @@ impl Mix {
         let ends = session.tracks.iter().map(|track| start_s(track) + track.duration_s());
         let passage_s =
             (starts.fold(f64::INFINITY, f64::min), ends.fold(f64::NEG_INFINITY, f64::max));
-        session.tracks.iter_mut().for_each(|track| track.cells = Vec::new());
+        for track in &mut session.tracks {
+            // Names, onsets and places are asked for later, cells are not.
+            (track.cells, track.sides) = (Vec::new(), Vec::new());
+        }
         let heard = self.linked.parts.iter_mut().filter(|p| p.status == PartStatus::Heard);
         for (index, (line, row)) in heard.zip(&reading.rows).enumerate() {
             line.reference = reading.timing.reference == Some(index);
@@ -280,6 +283,10 @@ fn track(part: &Entry, first: i64, last: i64, since: u32) -> Option<PartTrack> {
     track.name = part.name();
     track.role = part.part().unwrap_or_default();
     track.start_frame += (part.trim_ms() * 1e-3 * track.sample_rate_hz).round() as i64;
+    for side in &mut track.sides {
+        (side.name, side.role) = (track.name.clone(), track.role);
+        side.start_frame = track.start_frame;
+    }
     Some(track)
 }
 

@@ -26,7 +26,11 @@ pub enum Item {
         strength: f32,
         /// As in [`PartOnset::level_lufs`].
         level_lufs: f32,
+        /// Left (0) or right (1) alone; `None` of the part.
+        side: Option<u8>,
     },
+    /// Left and right turn out to be one take: what they told apart in this pass is void.
+    OneTake,
 }
 
 #[derive(Clone, Copy, Debug)]
@@ -34,6 +38,7 @@ struct Kept {
     frame: i64,
     strength: f32,
     level_lufs: f32,
+    side: Option<u8>,
     /// The pass in which it was heard.
     run: u64,
     /// The look in which it came.
@@ -95,9 +100,15 @@ impl Timeline {
                 self.run += 1;
             }
             Item::Cell(cell) => self.cell(cell, look),
-            Item::Onset { frame, strength, level_lufs } => {
-                let kept = Kept { frame, strength, level_lufs, run: self.run, look };
+            Item::Onset { frame, strength, level_lufs, side } => {
+                let kept = Kept { frame, strength, level_lufs, side, run: self.run, look };
                 self.onset(kept);
+            }
+            Item::OneTake => {
+                let run = self.run;
+                for page in self.pages.values_mut() {
+                    page.onsets.retain(|kept| kept.run != run || kept.side.is_none());
+                }
             }
         }
     }
@@ -185,6 +196,7 @@ impl Timeline {
             cells: vec![PartCell::default(); (to - from) as usize],
             ..PartTrack::default()
         };
+        let mut takes = [Vec::new(), Vec::new()];
         for (n, page) in pages() {
             for (slot, cell) in page.cells.iter().enumerate() {
                 if page.heard[slot] > since {
@@ -192,19 +204,44 @@ impl Timeline {
                 }
             }
             let inside = |frame: i64| (from..to).contains(&frame.div_euclid(self.cell_frames));
-            let kept = page.onsets.iter().filter(|kept| kept.look > since && inside(kept.frame));
-            track.onsets.extend(kept.map(|kept| {
+            for kept in page.onsets.iter().filter(|kept| kept.look > since && inside(kept.frame)) {
                 let frame = (kept.frame - track.start_frame) as u64;
-                PartOnset {
+                let onset = PartOnset {
                     frame,
                     time_s: frame as f64 / self.rate_hz,
                     strength: kept.strength,
                     level_lufs: kept.level_lufs,
+                };
+                match kept.side {
+                    None => track.onsets.push(onset),
+                    Some(side) => takes[usize::from(side).min(1)].push(onset),
                 }
-            }));
+            }
+        }
+        if takes.iter().all(|take| !take.is_empty()) {
+            track.sides =
+                takes.into_iter().enumerate().map(|(n, take)| side(&track, n, take)).collect();
         }
         track.onsets.sort_by_key(|onset| onset.frame);
         Some(track)
+    }
+}
+
+/// Left or right of a track as one of its own, with these onsets.
+fn side(track: &PartTrack, side: usize, mut onsets: Vec<PartOnset>) -> PartTrack {
+    onsets.sort_by_key(|onset| onset.frame);
+    let own = |cell: &PartCell| PartCell {
+        weighted: cell.sides[side],
+        sides: [cell.sides[side], 0.0],
+        ..PartCell::default()
+    };
+    PartTrack {
+        sample_rate_hz: track.sample_rate_hz,
+        cell_frames: track.cell_frames,
+        start_frame: track.start_frame,
+        cells: track.cells.iter().map(own).collect(),
+        onsets,
+        ..PartTrack::default()
     }
 }
 
@@ -219,7 +256,7 @@ mod tests {
     }
 
     fn onset(cell: i64) -> Item {
-        Item::Onset { frame: cell * FRAMES + 7, strength: 1.0, level_lufs: -20.0 }
+        Item::Onset { frame: cell * FRAMES + 7, strength: 1.0, level_lufs: -20.0, side: None }
     }
 
     /// One pass over the cells `from..to`, with onsets in `onsets`.

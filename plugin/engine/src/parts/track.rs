@@ -116,14 +116,51 @@ impl PartSink for PartTrack {
 }
 
 fn are_two_takes(left: &[f32], right: &[f32]) -> bool {
-    let (mut ll, mut rr, mut lr) = (0.0f64, 0.0f64, 0.0f64);
-    for (&l, &r) in left.iter().zip(right) {
-        if l.is_finite() && r.is_finite() {
-            let (l, r) = (f64::from(l), f64::from(r));
-            ll += l * l;
-            rr += r * r;
-            lr += l * r;
+    let mut alike = Alikeness::default();
+    alike.add(left, right);
+    alike.are_two_takes()
+}
+
+/// How alike left and right of a part are: sums of squares and of products.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Alikeness {
+    left: f64,
+    right: f64,
+    both: f64,
+}
+
+impl Alikeness {
+    /// Adds two channels of one length. Samples that are no numbers are left out.
+    pub fn add(&mut self, left: &[f32], right: &[f32]) {
+        for (&l, &r) in left.iter().zip(right) {
+            if l.is_finite() && r.is_finite() {
+                let (l, r) = (f64::from(l), f64::from(r));
+                self.left += l * l;
+                self.right += r * r;
+                self.both += l * r;
+            }
         }
     }
-    ll.min(rr) > BLEED_SHARE * ll.max(rr) && lr.abs() < TWO_TAKES_CORRELATION * (ll * rr).sqrt()
+
+    /// Lets what was added so far count for `share` of what it did, from 0 to 1.
+    pub fn fade(&mut self, share: f64) {
+        for sum in [&mut self.left, &mut self.right, &mut self.both] {
+            *sum *= share;
+        }
+    }
+
+    /// Whether anything was heard.
+    #[must_use]
+    pub fn is_silent(&self) -> bool {
+        self.left + self.right <= 0.0
+    }
+
+    /// Whether both are about equally loud and hardly alike, as double-tracked guitars panned apart.
+    /// Silence is not.
+    #[must_use]
+    pub fn are_two_takes(&self) -> bool {
+        let (low, high) = (self.left.min(self.right), self.left.max(self.right));
+        low > BLEED_SHARE * high
+            && self.both.abs() < TWO_TAKES_CORRELATION * (self.left * self.right).sqrt()
+    }
 }
