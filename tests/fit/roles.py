@@ -16,7 +16,7 @@ FAR = 3.0
 # How much less the products may say than the evidence itself.
 PRODUCTS = 0.3
 # `LEAST_LOG_ODDS` of thresholds/role.rs: what is read here on plans left out in turn.
-LEAST = [0.0, 0.5, 1.2]
+LEAST = [0.0, 0.0, 0.8]
 
 
 def load(path):

@@ -39,6 +39,9 @@ const GROUND: f32 = 1e-6;
 /// White noise that counts as nothing, as a share of the part's power up to 24 kHz. Ours: -60 dB, what
 /// a recorded part has. Out of digital silence every start looked like none that was ever seen.
 const HISS: f32 = 1e-6;
+/// Least share of a band in all bands that is told, octaves. Ours: what the noise has at 3 kHz; a band
+/// that the rate does not carry has less than was ever seen.
+const SHARE_LEAST: f32 = -24.0;
 /// Power that counts as nothing, mean square. Ours: -120 dBFS.
 const FLOOR: f32 = 1e-12;
 
@@ -74,30 +77,30 @@ pub(super) fn evidence(cells: &[Powers; BEFORE + AFTER], slow: &Powers) -> Onset
             sum[band] /= (to - from) as f32;
         }
     }
-    let mean = mean.map(|sum| sum / cells.len() as f32);
-    let total = mean.iter().chain(slow).sum::<f32>();
+    let mean = mean.map(|sum| sum / cells.len() as f32 + FLOOR);
+    let all: f32 = mean.iter().sum();
+    let total = all + slow.iter().sum::<f32>();
     let ground: Powers = std::array::from_fn(|band| {
-        GROUND * (mean[band] + slow[band]) + HISS * total * WIDTH_SHARES[band] + FLOOR
+        // A band that the rate does not carry has no noise either.
+        let carried = mean[band] > FLOOR || slow[band] > 0.0;
+        let hiss = if carried { HISS * total * WIDTH_SHARES[band] } else { 0.0 };
+        GROUND * (mean[band] + slow[band]) + hiss + FLOOR
     });
-    // A band without sound stands on its ground and says nothing.
-    let on_ground =
-        |power: &Powers| -> Powers { std::array::from_fn(|band| power[band] + ground[band]) };
-    let mean = on_ground(&mean);
     let mut put = |n: usize, row: Powers| {
         for band in 0..BANDS {
             out[band * EACH + n] = row[band];
         }
     };
     // All bands side by side: the compiler then uses one instruction for several.
-    let over = |power: Powers, other: Powers| -> Powers {
-        std::array::from_fn(|band| log2(power[band] / other[band]))
+    let over_mean = |power: Powers| -> Powers {
+        std::array::from_fn(|band| log2((power[band] + ground[band]) / mean[band]))
     };
-    for (n, power) in stretches.iter().chain(&most).enumerate() {
-        put(n, over(on_ground(power), mean));
-    }
+    let rows = stretches.into_iter().chain(most);
+    rows.enumerate().for_each(|(n, power)| put(n, over_mean(power)));
     let last = STRETCHES.len() + most.len();
-    put(last, over(mean, on_ground(slow)).map(|octaves| octaves.clamp(-10.0, 10.0)));
-    put(last + 1, over(mean, [mean.iter().sum(); BANDS]));
+    let over_slow: Powers = std::array::from_fn(|band| log2(mean[band] / (slow[band] + FLOOR)));
+    put(last, over_slow.map(|octaves| octaves.clamp(-10.0, 10.0)));
+    put(last + 1, mean.map(|mean| log2(mean / all).max(SHARE_LEAST)));
     out
 }
 

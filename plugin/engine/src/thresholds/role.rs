@@ -26,7 +26,7 @@ pub const PERIODS: [usize; 2] = [3, 25];
 /// How far under the loudest frames the attack of an onset counts, dB. Ours: ghost notes are in.
 pub const STROKE_DB: f64 = 20.0;
 /// Least natural logarithm of the odds for a suggestion of drums, bass and guitars. Ours: so that on
-/// stems of the fit, left out in turn, 1 to 3 in 100 suggestions of each are wrong.
-pub const LEAST_LOG_ODDS: [f64; 3] = [0.0, 0.5, 1.2];
+/// stems of the fit, left out in turn, 1 to 4 in 100 suggestions of each are wrong.
+pub const LEAST_LOG_ODDS: [f64; 3] = [0.0, 0.0, 0.8];
 /// From here a suggestion is called nearly sure. Ours: 50 to 1.
 pub const NEARLY_SURE_LOG_ODDS: f64 = 3.9;
