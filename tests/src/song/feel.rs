@@ -70,9 +70,9 @@ pub enum Player {
 /// A tight band strays by 2 to 3 ms; the untidy one lies 10 to 30 ms off, each in its own way.
 pub fn habit(player: Player, version: Version) -> Habit {
     let (offset_ms, spread_ms) = match (version, player) {
-        (Version::Timing, Player::Bass) => (24.0, 8.0),
-        (Version::Timing, Player::LeftGuitar) => (18.0, 9.0),
-        (Version::Timing, Player::RightGuitar) => (-14.0, 9.0),
+        (Version::Timing, Player::Bass) => (26.0, 8.0),
+        (Version::Timing, Player::LeftGuitar) => (22.0, 9.0),
+        (Version::Timing, Player::RightGuitar) => (-18.0, 9.0),
         (_, Player::Bass) => (1.0, 2.0),
         (_, Player::LeftGuitar | Player::RightGuitar) => (0.0, 2.5),
     };
