@@ -1,8 +1,7 @@
 //! Linked instances: what the instance on the mix bus reads of the parts, beside what the engine
 //! reads of the same stems as files.
 
-use brunt_engine::parts::{PartTrack, Session};
-use brunt_engine::{Config, State, Thresholds};
+use brunt_engine::State;
 use brunt_report::report::LeakReport;
 use brunt_tests::corpus::mix::Library;
 use brunt_tests::session::{Feel, render, testing};
@@ -122,10 +121,7 @@ fn left_and_right_of_a_doubled_guitar_are_told_apart() {
     let mut stems = trio(seconds, RATE_HZ);
     let right = strokes(&grid(seconds, 6.0), seconds, RATE_HZ, 4).swap_remove(1);
     stems[2].planes[1] = right;
-    let config = Config { sample_rate_hz: RATE_HZ, channels: 2 };
-    let planes: Vec<&[f32]> = stems[2].planes.iter().map(Vec::as_slice).collect();
-    let track = PartTrack::measure(stems[2].role, "", config, &planes).expect("a sound rate");
-    let expected = Session { mix: None, tracks: vec![track] }.read(&Thresholds::default());
+    let expected = read(&offline(&stems, RATE_HZ));
     let [double] = &expected.timing.doubles[..] else { panic!("{:?}", expected.timing.doubles) };
     let mut band = Band::new(&stems, RATE_HZ);
     band.play(&stems, 0, frames(seconds));

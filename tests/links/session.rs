@@ -213,14 +213,12 @@ pub fn sum(stems: &[Stem]) -> Vec<Vec<f32>> {
     mix
 }
 
-/// The stems measured as files are, in the order in which the mix bus lists them. Left and right
-/// of one stem are not told apart live.
+/// The stems measured as files are, in the order in which the mix bus lists them.
 pub fn offline(stems: &[Stem], rate_hz: f64) -> Vec<PartTrack> {
     let config = Config { sample_rate_hz: rate_hz, channels: stems[0].planes.len() };
     let measure = |stem: &Stem| {
         let planes: Vec<&[f32]> = stem.planes.iter().map(Vec::as_slice).collect();
-        let track = PartTrack::measure(stem.role, stem.name, config, &planes);
-        PartTrack { sides: Vec::new(), ..track.expect("a sound rate") }
+        PartTrack::measure(stem.role, stem.name, config, &planes).expect("a sound rate")
     };
     let tracks: Vec<PartTrack> = stems.iter().map(measure).collect();
     order(&tracks).into_iter().map(|k| tracks[k].clone()).collect()

@@ -2,12 +2,12 @@
 //!
 //! Both crossovers are second-order Butterworth pairs, whose low-pass and high-pass powers add up
 //! to the power that went in at every frequency, so that the three band energies add up to the
-//! whole. Filter form: trapezoidal state-variable filter, well conditioned in f32 up to 384 kHz
-//! (A. Simper, "Solving the continuous SVF equations using trapezoidal integration", 2013).
+//! whole. Filter form: trapezoidal state-variable filter.
 
 use wide::f32x4;
 
 use crate::MAX_CHANNELS;
+use crate::svf::{self, Filters, States};
 use crate::thresholds::{LOW_MID_HZ, MID_HIGH_HZ};
 
 /// Number of bands: low, mid, high.
@@ -31,39 +31,24 @@ pub(crate) struct BandSplit {
     has_high: bool,
 }
 
-/// Coefficients and halved states of a second-order Butterworth crossover. Left and right go side by
-/// side in the first two lanes; the others are silent.
+/// A second-order Butterworth crossover. Left and right go side by side in the first two lanes; the
+/// others are silent.
 #[derive(Clone, Copy, Debug)]
 struct Crossover {
-    input: [f32x4; 2],
-    cross: f32x4,
-    own: [f32x4; 2],
-    state: [f32x4; 2],
+    filters: Filters,
+    state: States,
 }
 
 impl Crossover {
     fn new(hz: f64, rate_hz: f64) -> Self {
-        let g = (std::f64::consts::PI * hz / rate_hz).tan();
-        let a1 = 1.0 / (1.0 + g * (g + f64::from(DAMPING)));
-        let (a2, a3) = (g * a1, g * g * a1);
-        let lanes = |a: f64| f32x4::splat(a as f32);
-        Self {
-            input: [lanes(a2), lanes(a3)],
-            cross: lanes(2.0 * a2),
-            own: [lanes(2.0 * a1 - 1.0), lanes(2.0 * a3)],
-            state: [f32x4::ZERO; 2],
-        }
+        let filters = Filters::new([hz; 4], f64::from(DAMPING), rate_hz);
+        Self { filters, state: States::default() }
     }
 
-    /// One frame in; low-passed and high-passed frames out. The trapezoidal form put so that a
-    /// state's way to the next is one product and two sums.
+    /// One frame in; low-passed and high-passed frames out.
     #[inline(always)]
     fn step(&mut self, x: f32x4) -> (f32x4, f32x4) {
-        let [h0, h1] = self.state;
-        let next0 = self.own[0] * h0 + (self.input[0] * x - self.cross * h1);
-        let next1 = (h1 - self.own[1] * h1) + (self.input[1] * x + self.cross * h0);
-        self.state = [next0, next1];
-        let (band, low) = (h0 + next0, h1 + next1);
+        let (band, low) = self.filters.step(&mut self.state, x);
         (low, x - f32x4::splat(DAMPING) * band - low)
     }
 }
@@ -126,14 +111,13 @@ impl BandSplit {
 
     /// Sets states that have decayed to nothing to zero, so that no denormal lives on.
     pub(crate) fn flush_denormals(&mut self) {
-        for state in self.lower.state.iter_mut().chain(&mut self.upper.state) {
-            *state = f32x4::new(state.to_array().map(|x| if x.abs() < 1e-15 { 0.0 } else { x }));
-        }
+        svf::flush_denormals(&mut self.lower.state);
+        svf::flush_denormals(&mut self.upper.state);
     }
 
     pub(crate) fn reset(&mut self) {
-        self.lower.state = [f32x4::ZERO; 2];
-        self.upper.state = [f32x4::ZERO; 2];
+        self.lower.state = States::default();
+        self.upper.state = States::default();
     }
 }
 

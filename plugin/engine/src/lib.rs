@@ -36,6 +36,7 @@ mod side;
 mod sink;
 mod spectrum;
 mod surround;
+mod svf;
 pub mod thresholds;
 mod true_peak;
 

@@ -101,7 +101,10 @@ impl Publisher {
         let (Some(meter), Some(out)) = (&mut self.meter, &mut self.out) else { return };
         // Guitars and voices are what is played twice and panned apart.
         let doubled = matches!(self.entry.part(), Some(PartRole::Guitars | PartRole::Vocals));
-        let mut sides = self.sides.as_mut().filter(|_| doubled);
+        let mut sides = self.sides.as_mut();
+        if !doubled && let Some(sides) = sides.take() {
+            sides.rest();
+        }
         let cell = meter.cell_frames() as i64;
         // A host may round its position: under a cell off is no jump, and the place stays that of
         // the run, so that no cell is told twice.
@@ -305,6 +308,39 @@ mod tests {
                 assert_eq!(powers(live), powers(whole));
             }
         }
+    }
+
+    /// While the role is another one nothing is told, and afterwards everything at its place.
+    #[test]
+    fn a_change_of_role_moves_no_side() {
+        let mut publisher = Publisher::new(Arc::new(Entry::default()));
+        publisher.activate(Config { channels: 2, ..CONFIG }).expect("a sound rate");
+        let left = strokes(48_000 * 7);
+        let silence = vec![0.0; 480];
+        for (k, left) in left.chunks(480).enumerate() {
+            let role = if (300..400).contains(&k) { Role::Bass } else { Role::Guitars };
+            publisher.entry().set_role(role);
+            // The right side has every other stroke, of the left's signs turned now and then.
+            let right: Vec<f32> = left
+                .iter()
+                .enumerate()
+                .map(|(n, x)| if n * 5_003 % 997 < 498 { *x } else { -x })
+                .collect();
+            let right = if k / 20 % 2 == 0 { &right } else { &silence };
+            publisher.process(&[left, right], &cue(480 * k as i64), true);
+        }
+        publisher.process(&[&[0.0; 64], &[0.0; 64]], &Cue::default(), true);
+        let live = heard(&publisher);
+        let [left, right] = &live.sides[..] else { panic!("two takes") };
+        assert!(left.onsets.len() > 15 && right.onsets.len() > 7, "{}", right.onsets.len());
+        for (side, step) in [(left, 9_600), (right, 19_200)] {
+            for onset in &side.onsets {
+                let off = (onset.frame as i64 + step / 2).rem_euclid(step) - step / 2;
+                assert!(off.abs() < 48, "{} frames", off);
+            }
+        }
+        let between = left.onsets.iter().filter(|onset| (3.01..4.0).contains(&onset.time_s));
+        assert_eq!(between.count(), 0);
     }
 
     #[test]

@@ -49,8 +49,14 @@ impl Sides {
 
     /// A stretch of the song begins at that frame.
     pub(super) fn start(&mut self, zero: i64) {
-        (self.alike, self.heard_s, self.decided) = (Alikeness::default(), 0.0, false);
+        self.rest();
         self.listen(zero);
+    }
+
+    /// The part is none that is doubled, for now: nothing is listened to, and what follows is new.
+    pub(super) fn rest(&mut self) {
+        (self.alike, self.heard_s, self.decided) = (Alikeness::default(), 0.0, false);
+        self.zero = None;
     }
 
     fn listen(&mut self, zero: i64) {

@@ -1,7 +1,6 @@
 //! Eight bands, an octave and a bit apart, for the onset picker.
 //!
-//! Each is the band-pass output of a trapezoidal state-variable filter (A. Simper, "Solving the
-//! continuous SVF equations using trapezoidal integration", 2013). Upper bands are fed by the
+//! Each is the band-pass output of a trapezoidal state-variable filter. Upper bands are fed by the
 //! signal's first or second difference: 6 or 12 dB an octave more between a string's fundamental
 //! and the noise of the pick. The four upper ones run side by side, lane by lane. So do the four
 //! lower ones, at a quarter of the rate, on the mean of seven samples under a triangle, which leaves
@@ -11,6 +10,7 @@ use wide::f32x4;
 
 use crate::MAX_CHANNELS;
 use crate::cells::MICRO;
+use crate::svf::{self, Filters, States};
 
 /// Bands of the picker.
 pub(super) const BANDS: usize = 8;
@@ -61,50 +61,14 @@ pub(super) struct Bank {
     step: usize,
 }
 
-/// Coefficients of four filters.
-#[derive(Clone, Copy, Debug)]
-struct Filters {
-    input: [f32x4; 2],
-    cross: f32x4,
-    own: [f32x4; 2],
-}
-
 #[derive(Clone, Copy, Debug, Default)]
 struct Channel {
-    /// Halved states of the filters.
-    lower: [f32x4; 2],
-    upper: [f32x4; 2],
+    lower: States,
+    upper: States,
     /// Last sample and last difference.
     last: [f32; 2],
     /// What the last samples add to the next mean.
     carried: f32,
-}
-
-impl Filters {
-    fn new(centres_hz: [f64; HALF], rate_hz: f64) -> Self {
-        let a = centres_hz.map(|centre| {
-            let g = (std::f64::consts::PI * centre.min(HIGHEST * rate_hz) / rate_hz).tan();
-            let a1 = 1.0 / (1.0 + g * (g + 1.0 / QUALITY));
-            [a1, g * a1, g * g * a1]
-        });
-        let lanes = |of: fn([f64; 3]) -> f64| f32x4::new(a.map(|a| of(a) as f32));
-        Self {
-            input: [lanes(|a| a[1]), lanes(|a| a[2])],
-            cross: lanes(|a| 2.0 * a[1]),
-            own: [lanes(|a| 2.0 * a[0] - 1.0), lanes(|a| 2.0 * a[2])],
-        }
-    }
-
-    /// One sample into each filter; what they let pass. The trapezoidal form put so that a state's
-    /// way to the next is one product and two sums.
-    #[inline(always)]
-    fn step(&self, state: &mut [f32x4; 2], x: f32x4) -> f32x4 {
-        let [h0, h1] = *state;
-        let next0 = self.own[0] * h0 + (self.input[0] * x - self.cross * h1);
-        let next1 = (h1 - self.own[1] * h1) + (self.input[1] * x + self.cross * h0);
-        *state = [next0, next1];
-        h0 + next0
-    }
 }
 
 impl Channel {
@@ -114,7 +78,8 @@ impl Channel {
         let first = x - self.last[0];
         let second = first - self.last[1];
         self.last = [x, first];
-        let out = filters.step(&mut self.upper, f32x4::new([first, first, second, second]));
+        let fed = f32x4::new([first, first, second, second]);
+        let (out, _) = filters.step(&mut self.upper, fed);
         out * out
     }
 
@@ -136,7 +101,7 @@ impl Channel {
                 x = carried + (four * TRIANGLE[1]).reduce_add();
                 carried = (four * TRIANGLE[0]).reduce_add();
             }
-            let out = filters.step(&mut state, f32x4::splat(x));
+            let (out, _) = filters.step(&mut state, f32x4::splat(x));
             end += step;
             let (sum, steps) = &mut sums[((end - 1) / quarter).min(MICRO - 1)];
             *sum += out * out;
@@ -158,9 +123,12 @@ impl Bank {
             let gain = 1.0 / (QUALITY * difference.powi(DIFFERENCES[band] as i32));
             if centre <= HIGHEST * rate_hz { (gain * gain) as f32 } else { 0.0 }
         });
+        let filters = |hz: [f64; HALF], rate_hz: f64| {
+            Filters::new(hz.map(|hz| hz.min(HIGHEST * rate_hz)), 1.0 / QUALITY, rate_hz)
+        };
         Self {
-            lower: Filters::new(lower, rate_hz / step as f64),
-            upper: Filters::new(upper, rate_hz),
+            lower: filters(lower, rate_hz / step as f64),
+            upper: filters(upper, rate_hz),
             gain,
             channels: [Channel::default(); MAX_CHANNELS],
             step,
@@ -220,10 +188,8 @@ impl Bank {
     /// Sets states that have decayed to nothing to zero, so that no denormal lives on.
     pub(super) fn flush_denormals(&mut self) {
         for channel in &mut self.channels {
-            for state in channel.lower.iter_mut().chain(&mut channel.upper) {
-                *state =
-                    f32x4::new(state.to_array().map(|x| if x.abs() < 1e-15 { 0.0 } else { x }));
-            }
+            svf::flush_denormals(&mut channel.lower);
+            svf::flush_denormals(&mut channel.upper);
         }
     }
 
