@@ -93,7 +93,7 @@ impl PartMeter {
         })
     }
 
-    /// Judges each millisecond from now on, not every third and those beside likely onsets: three
+    /// Judges each millisecond from now on, not every fourth and those beside likely onsets: three
     /// times the work, for the fit.
     pub fn judge_every_moment(&mut self) {
         self.picker.judge_every_moment();
