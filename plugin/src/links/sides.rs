@@ -78,7 +78,7 @@ impl Sides {
             self.heard_s += lasted_s;
         }
         self.alike.fade((-lasted_s / FADE_S).exp());
-        self.alike.add(left, right);
+        self.alike.merge(&new);
         if let Some(zero) = self.zero {
             for (side, (meter, input)) in self.meters.iter_mut().zip([left, right]).enumerate() {
                 meter.process(&[input], &mut Teller { side: side as u8, zero, tell });

@@ -142,6 +142,13 @@ impl Alikeness {
         }
     }
 
+    /// Adds what was added to another.
+    pub fn merge(&mut self, other: &Self) {
+        self.left += other.left;
+        self.right += other.right;
+        self.both += other.both;
+    }
+
     /// Lets what was added so far count for `share` of what it did, from 0 to 1.
     pub fn fade(&mut self, share: f64) {
         for sum in [&mut self.left, &mut self.right, &mut self.both] {
