@@ -8,7 +8,7 @@ use brunt_engine::{Config, ConfigError, MAX_CHANNELS};
 use rtrb::{Producer, RingBuffer};
 
 use super::entry::{Entry, Transport};
-use super::sides::{Sides, Told};
+use super::sides::Sides;
 use super::timeline::Item;
 use crate::contain::survives;
 use crate::song::Cue;
@@ -117,7 +117,9 @@ impl Publisher {
                 let mut feed = Feed { out, run: &mut run, entry: &self.entry };
                 meter.finish(&mut feed);
                 if let Some(sides) = &mut sides {
-                    sides.finish(&mut |told| feed.side(&told));
+                    sides.finish(&mut |item| {
+                        feed.push(item);
+                    });
                 }
             }
         }
@@ -143,7 +145,9 @@ impl Publisher {
         let mut feed = Feed { out, run, entry: &self.entry };
         meter.process(&cut[..main.len().min(MAX_CHANNELS)], &mut feed);
         if let Some(sides) = sides {
-            sides.process(cut, next, &mut |told| feed.side(&told));
+            sides.process(cut, next, &mut |item| {
+                feed.push(item);
+            });
         }
     }
 }
@@ -162,18 +166,6 @@ impl Feed<'_> {
             self.entry.count_dropped();
         }
         pushed
-    }
-
-    fn side(&mut self, told: &Told) {
-        self.push(match told {
-            Told::Onset(side, frame, onset) => Item::Onset {
-                frame: *frame,
-                strength: onset.strength,
-                level_lufs: onset.level_lufs,
-                side: Some(*side),
-            },
-            Told::OneTake => Item::OneTake,
-        });
     }
 }
 

@@ -3,18 +3,13 @@
 use brunt_engine::parts::{Alikeness, PartMeter, PartOnset, PartSink};
 use brunt_engine::{Config, ConfigError, MAX_CHANNELS};
 
+use super::timeline::Item;
+
 /// Sound after which it is told whether left and right are two takes, s. Ours: a bar; until then
 /// both are listened to, so that nothing of a double is lost.
 const TOLD_S: f64 = 2.0;
 /// Time constant of how alike they are, s. Ours: a verse's change shows within a few bars.
 const FADE_S: f64 = 10.0;
-
-/// What the sides tell: an onset of left (0) or right (1), by its frame in the song, or that what
-/// was told since the start is of one take.
-pub(super) enum Told {
-    Onset(u8, i64, PartOnset),
-    OneTake,
-}
 
 /// Finds the onsets of left and right apart. Owned by the audio thread: nothing after
 /// [`Sides::new`] allocates, locks or makes a system call.
@@ -69,7 +64,7 @@ impl Sides {
         &mut self,
         [left, right]: [&[f32]; MAX_CHANNELS],
         next: i64,
-        tell: &mut dyn FnMut(Told),
+        tell: &mut dyn FnMut(Item),
     ) {
         let lasted_s = left.len() as f64 / self.rate_hz;
         let mut new = Alikeness::default();
@@ -91,7 +86,7 @@ impl Sides {
             (false, Some(_)) => {
                 self.zero = None;
                 if !self.decided {
-                    tell(Told::OneTake);
+                    tell(Item::OneTake);
                 }
             }
             (true, None) => self.listen(next),
@@ -101,14 +96,14 @@ impl Sides {
     }
 
     /// Ends the stretch and gives out what waits.
-    pub(super) fn finish(&mut self, tell: &mut dyn FnMut(Told)) {
+    pub(super) fn finish(&mut self, tell: &mut dyn FnMut(Item)) {
         let Some(zero) = self.zero.take() else { return };
         if self.decided || self.alike.are_two_takes() {
             for (side, meter) in self.meters.iter_mut().enumerate() {
                 meter.finish(&mut Teller { side: side as u8, zero, tell });
             }
         } else {
-            tell(Told::OneTake);
+            tell(Item::OneTake);
         }
     }
 }
@@ -116,11 +111,16 @@ impl Sides {
 struct Teller<'a> {
     side: u8,
     zero: i64,
-    tell: &'a mut dyn FnMut(Told),
+    tell: &'a mut dyn FnMut(Item),
 }
 
 impl PartSink for Teller<'_> {
     fn onset(&mut self, onset: &PartOnset) {
-        (self.tell)(Told::Onset(self.side, self.zero + onset.frame as i64, *onset));
+        (self.tell)(Item::Onset {
+            frame: self.zero + onset.frame as i64,
+            strength: onset.strength,
+            level_lufs: onset.level_lufs,
+            side: Some(self.side),
+        });
     }
 }

@@ -80,7 +80,8 @@ pub fn draw(seed: u64, seconds: f64) -> Plan {
     let tempo = random.random_range(72.0..184.0);
     let steps = if random.random_bool(0.25) { 3 } else { 4 };
     let straight = steps == 4;
-    let beats = pick(random, if straight { BEATS } else { SHUFFLES });
+    let grooves = if straight { BEATS } else { SHUFFLES };
+    let beats = pick(random, grooves);
     let bass = pick(random, if straight { BASS_ROWS } else { BASS_TRIPLETS });
     let riff = pick(random, if straight { RIFFS } else { RIFF_TRIPLETS });
     let clean = pick(random, if straight { CLEANS } else { CLEAN_TRIPLETS });
@@ -94,13 +95,12 @@ pub fn draw(seed: u64, seconds: f64) -> Plan {
         Layer::clean("clean", guitar_sound(random, 24), clean),
         Layer::vocals(pick(random, VOICES), vocals),
     ];
-    let second =
-        Layer::drums(pick(random, KITS), pick(random, if straight { BEATS } else { SHUFFLES }));
+    let second = Layer::drums(pick(random, KITS), pick(random, grooves));
     layers.push(Layer { name: "drums-2", ..second });
     // Kits that nobody has sampled, so that what is fitted knows more of drums than eight kits.
-    let beats = pick(random, if straight { BEATS } else { SHUFFLES });
+    let beats = pick(random, grooves);
     layers.push(Layer { name: "drums-3", ..Layer::drums(synth::name(seed), beats) });
-    let beats = pick(random, if straight { BEATS } else { SHUFFLES });
+    let beats = pick(random, grooves);
     let alone = &beats[random.random_range(0..beats.len())..][..1];
     layers.push(Layer { name: "drum-alone", ..Layer::drums(synth::name(seed ^ 1 << 32), alone) });
     layers[4].ring = random.random_bool(0.5);

@@ -14,6 +14,7 @@ mod bench;
 mod evidence;
 mod traces;
 
+use std::error::Error;
 use std::process::ExitCode;
 
 use bench::Songs;
@@ -47,19 +48,8 @@ fn main() -> ExitCode {
             Ok(size @ 16..=64) => evidence::write(traces, out, size),
             _ => Err(format!("window {size}: expected 16 to 64 hits").into()),
         },
-        ["bench"] => bench::run(Songs::Written, None),
-        ["bench", "--short"] => bench::run(Songs::Short, None),
-        ["bench", "--csv", path] => bench::run(Songs::Written, Some(path)),
-        ["bench", "--drawn", count, seed, ref rest @ ..] => {
-            match (count.parse(), seed.parse(), rest) {
-                (Ok(count), Ok(seed), []) => bench::run(Songs::Drawn(count, seed), None),
-                (Ok(count), Ok(seed), ["--csv", path]) => {
-                    bench::run(Songs::Drawn(count, seed), Some(path))
-                }
-                (Ok(_), Ok(_), _) => Err(USAGE.into()),
-                _ => Err(format!("count {count} and seed {seed}: expected whole numbers").into()),
-            }
-        }
+        ["bench", ref songs @ .., "--csv", path] => bench(songs, Some(path)),
+        ["bench", ref songs @ ..] => bench(songs, None),
         ["traces", out, "--written", names] => traces::written(out, names),
         _ => Err(USAGE.into()),
     };
@@ -70,4 +60,19 @@ fn main() -> ExitCode {
             ExitCode::from(2)
         }
     }
+}
+
+fn bench(songs: &[&str], csv: Option<&str>) -> Result<(), Box<dyn Error>> {
+    let songs = match *songs {
+        [] => Songs::Written,
+        ["--short"] => Songs::Short,
+        ["--drawn", count, seed] => match (count.parse(), seed.parse()) {
+            (Ok(count), Ok(seed)) => Songs::Drawn(count, seed),
+            _ => {
+                return Err(format!("count {count} and seed {seed}: expected whole numbers").into());
+            }
+        },
+        _ => return Err(USAGE.into()),
+    };
+    bench::run(songs, csv)
 }
