@@ -19,38 +19,17 @@ const HIGH_BAND_FROM_HZ: f64 = 2.5 * MID_HIGH_HZ;
 /// Damping of a second-order Butterworth filter, 1/Q.
 const DAMPING: f32 = std::f32::consts::SQRT_2;
 
-/// Frames that go through one crossover before they go through the next: frame by frame, each step
-/// would wait for the one before.
-const RUN: usize = 16;
+/// Frames that the lower crossover is ahead of the upper one. Ours: with fewer the upper one would
+/// wait for what the lower one has just begun.
+const AHEAD: usize = 3;
 
-/// The split of one bus of two channels.
+/// The split of one bus of two channels. A step takes four lanes: left and right of a frame through
+/// the lower crossover, and left and right of what it left of an earlier one through the upper.
 #[derive(Clone, Debug)]
 pub(crate) struct BandSplit {
-    lower: Crossover,
-    upper: Crossover,
-    has_high: bool,
-}
-
-/// A second-order Butterworth crossover. Left and right go side by side in the first two lanes; the
-/// others are silent.
-#[derive(Clone, Copy, Debug)]
-struct Crossover {
     filters: Filters,
     state: States,
-}
-
-impl Crossover {
-    fn new(hz: f64, rate_hz: f64) -> Self {
-        let filters = Filters::new([hz; 4], f64::from(DAMPING), rate_hz);
-        Self { filters, state: States::default() }
-    }
-
-    /// One frame in; low-passed and high-passed frames out.
-    #[inline(always)]
-    fn step(&mut self, x: f32x4) -> (f32x4, f32x4) {
-        let (band, low) = self.filters.step(&mut self.state, x);
-        (low, x - f32x4::splat(DAMPING) * band - low)
-    }
+    has_high: bool,
 }
 
 impl BandSplit {
@@ -58,9 +37,10 @@ impl BandSplit {
     pub(crate) fn new(rate_hz: f64) -> Self {
         let has_high = rate_hz >= HIGH_BAND_FROM_HZ;
         let upper_hz = if has_high { MID_HIGH_HZ } else { LOW_MID_HZ };
+        let hz = [LOW_MID_HZ, LOW_MID_HZ, upper_hz, upper_hz];
         Self {
-            lower: Crossover::new(LOW_MID_HZ, rate_hz),
-            upper: Crossover::new(upper_hz, rate_hz),
+            filters: Filters::new(hz, f64::from(DAMPING), rate_hz),
+            state: States::default(),
             has_high,
         }
     }
@@ -79,46 +59,68 @@ impl BandSplit {
         piece: usize,
         energies: &mut [[f32; BANDS]],
     ) {
-        let (mut lower, mut upper) = (self.lower, self.upper);
+        let (filters, mut state) = (self.filters, self.state);
         let pieces = input[0].chunks(piece).zip(input[1].chunks(piece)).zip(energies);
         for ((left, right), energy) in pieces {
-            // A band each.
-            let mut sums = [f32x4::ZERO; BANDS];
-            for (left, right) in left.chunks(RUN).zip(right.chunks(RUN)) {
-                let mut rests = [f32x4::ZERO; RUN];
-                for ((&left, &right), rest) in left.iter().zip(right).zip(&mut rests) {
-                    let (low, high) = lower.step(f32x4::new([left, right, 0.0, 0.0]));
-                    sums[0] += low * low;
-                    *rest = high;
-                }
-                for rest in &rests[..left.len().min(right.len())] {
-                    if self.has_high {
-                        let (mid, high) = upper.step(*rest);
-                        sums[1] += mid * mid;
-                        sums[2] += high * high;
-                    } else {
-                        sums[1] += *rest * *rest;
-                    }
-                }
+            let frames = left.len().min(right.len());
+            let (left, right) = (&left[..frames], &right[..frames]);
+            let ahead = AHEAD.min(frames);
+            // Energies of what each crossover passes as low and as high.
+            let mut sums = [f32x4::ZERO; 2];
+            let step = |x: f32x4, state: &mut States, sums: &mut [f32x4; 2]| {
+                let (band, low) = filters.step(state, x);
+                let high = x - f32x4::splat(DAMPING) * band - low;
+                sums[0] += low * low;
+                sums[1] += high * high;
+                high
+            };
+            let mut rests = [f32x4::ZERO; AHEAD];
+            let before = state;
+            for ((&left, &right), rest) in left.iter().zip(right).zip(&mut rests) {
+                *rest = step(f32x4::new([left, right, 0.0, 0.0]), &mut state, &mut sums);
             }
-            for (energy, sum) in energy.iter_mut().zip(sums) {
-                let [left, right, ..] = sum.to_array();
-                *energy += left + right;
+            // The upper one has not begun.
+            state = [0, 1].map(|n| join(state[n], before[n]));
+            sums = sums.map(|sum| join(sum, f32x4::ZERO));
+            for (&left, &right) in left[ahead..].iter().zip(&right[ahead..]) {
+                let [oldest, older, last] = rests;
+                let [rest_left, rest_right, ..] = oldest.to_array();
+                let x = f32x4::new([left, right, rest_left, rest_right]);
+                rests = [older, last, step(x, &mut state, &mut sums)];
+            }
+            let (before, lower) = (state, sums);
+            for rest in &rests[..ahead] {
+                let [left, right, ..] = rest.to_array();
+                step(f32x4::new([0.0, 0.0, left, right]), &mut state, &mut sums);
+            }
+            // The lower one has ended.
+            state = [0, 1].map(|n| join(before[n], state[n]));
+            let [lows, highs] = [0, 1].map(|n| join(lower[n], sums[n]).to_array());
+            energy[0] += lows[0] + lows[1];
+            if self.has_high {
+                energy[1] += lows[2] + lows[3];
+                energy[2] += highs[2] + highs[3];
+            } else {
+                energy[1] += highs[0] + highs[1];
             }
         }
-        (self.lower, self.upper) = (lower, upper);
+        self.state = state;
     }
 
     /// Sets states that have decayed to nothing to zero, so that no denormal lives on.
     pub(crate) fn flush_denormals(&mut self) {
-        svf::flush_denormals(&mut self.lower.state);
-        svf::flush_denormals(&mut self.upper.state);
+        svf::flush_denormals(&mut self.state);
     }
 
     pub(crate) fn reset(&mut self) {
-        self.lower.state = States::default();
-        self.upper.state = States::default();
+        self.state = States::default();
     }
+}
+
+/// The lanes of the lower crossover of one, and of the upper one of the other.
+fn join(lower: f32x4, upper: f32x4) -> f32x4 {
+    let ([left, right, ..], [.., upper_left, upper_right]) = (lower.to_array(), upper.to_array());
+    f32x4::new([left, right, upper_left, upper_right])
 }
 
 #[cfg(test)]

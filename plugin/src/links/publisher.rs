@@ -21,7 +21,7 @@ const RING: usize = 16_384;
 pub struct Publisher {
     entry: Arc<Entry>,
     meter: Option<PartMeter>,
-    sides: Option<Sides>,
+    sides: Sides,
     out: Option<Producer<Item>>,
     run: Option<Run>,
     fault: bool,
@@ -48,7 +48,7 @@ impl Publisher {
     /// The publisher of the instance that `entry` shows.
     #[must_use]
     pub fn new(entry: Arc<Entry>) -> Self {
-        Self { entry, meter: None, sides: None, out: None, run: None, fault: false }
+        Self { entry, meter: None, sides: Sides::default(), out: None, run: None, fault: false }
     }
 
     /// What this instance shows the others.
@@ -67,8 +67,8 @@ impl Publisher {
         if same && !self.fault {
             return Ok(());
         }
-        let meter = PartMeter::new(config)?;
-        self.sides = Sides::new(config)?;
+        let meter = PartMeter::with_sides(config)?;
+        self.sides.start();
         let (out, inbox) = RingBuffer::new(RING);
         self.entry.connect(inbox, config.sample_rate_hz, meter.cell_frames());
         (self.meter, self.out, self.run, self.fault) = (Some(meter), Some(out), None, false);
@@ -101,9 +101,9 @@ impl Publisher {
         let (Some(meter), Some(out)) = (&mut self.meter, &mut self.out) else { return };
         // Guitars and voices are what is played twice and panned apart.
         let doubled = matches!(self.entry.part(), Some(PartRole::Guitars | PartRole::Vocals));
-        let mut sides = self.sides.as_mut();
-        if !doubled && let Some(sides) = sides.take() {
-            sides.rest();
+        if !doubled {
+            self.sides.start();
+            meter.listen_to_sides(false);
         }
         let cell = meter.cell_frames() as i64;
         // A host may round its position: under a cell off is no jump, and the place stays that of
@@ -116,10 +116,8 @@ impl Publisher {
                 // As at the end of a file: what waits is given out.
                 let mut feed = Feed { out, run: &mut run, entry: &self.entry };
                 meter.finish(&mut feed);
-                if let Some(sides) = &mut sides {
-                    sides.finish(&mut |item| {
-                        feed.push(item);
-                    });
+                if meter.listens_to_sides() && self.sides.ends_as_one_take() {
+                    feed.push(Item::OneTake);
                 }
             }
         }
@@ -129,9 +127,8 @@ impl Publisher {
             // Cells lie where every other part has them, in every pass: the frames ahead of the
             // first whole one, under a millisecond, are left out.
             let first = song.div_euclid(cell) + i64::from(song.rem_euclid(cell) != 0);
-            if let Some(sides) = &mut sides {
-                sides.start(first * cell);
-            }
+            meter.listen_to_sides(doubled);
+            self.sides.start();
             Run { zero: first * cell, next: song, cell: first, tell: true }
         });
         let frames = main.iter().map(|channel| channel.len()).min().unwrap_or(0);
@@ -141,13 +138,17 @@ impl Publisher {
             *cut = &channel[skip..frames];
         }
         run.next += frames as i64;
-        let next = run.next;
         let mut feed = Feed { out, run, entry: &self.entry };
         meter.process(&cut[..main.len().min(MAX_CHANNELS)], &mut feed);
-        if let Some(sides) = sides {
-            sides.process(cut, next, &mut |item| {
-                feed.push(item);
-            });
+        let rate_hz = meter.config().sample_rate_hz;
+        if doubled && let Some(two) = self.sides.hear(cut, rate_hz) {
+            let open = self.sides.decide();
+            if two != meter.listens_to_sides() {
+                meter.listen_to_sides(two);
+                if open && !two {
+                    feed.push(Item::OneTake);
+                }
+            }
         }
     }
 }
@@ -167,6 +168,12 @@ impl Feed<'_> {
         }
         pushed
     }
+
+    fn strike(&mut self, onset: &PartOnset, side: Option<u8>) {
+        let frame = self.run.zero + onset.frame as i64;
+        let (strength, level_lufs) = (onset.strength, onset.level_lufs);
+        self.push(Item::Onset { frame, strength, level_lufs, side });
+    }
 }
 
 impl PartSink for Feed<'_> {
@@ -181,9 +188,11 @@ impl PartSink for Feed<'_> {
     }
 
     fn onset(&mut self, onset: &PartOnset) {
-        let frame = self.run.zero + onset.frame as i64;
-        let (strength, level_lufs) = (onset.strength, onset.level_lufs);
-        self.push(Item::Onset { frame, strength, level_lufs, side: None });
+        self.strike(onset, None);
+    }
+
+    fn side_onset(&mut self, side: usize, onset: &PartOnset) {
+        self.strike(onset, Some(side as u8));
     }
 }
 

@@ -16,6 +16,8 @@ use crate::svf::{self, Filters, States};
 pub(super) const BANDS: usize = 8;
 /// Powers of the bands, mean squares.
 pub(super) type Powers = [f32; BANDS];
+/// Those of each quarter of a cell.
+pub(super) type Quarters = [Powers; MICRO];
 
 /// Centres, Hz. Ours.
 const CENTRES_HZ: [f64; BANDS] = [60.0, 140.0, 320.0, 700.0, 1_400.0, 2_800.0, 5_600.0, 11_000.0];
@@ -41,13 +43,6 @@ const HALF: usize = BANDS / 2;
 const SLOWER: usize = 4;
 /// Sample rate from which the lower half is slower, Hz. Ours: 15 times its highest centre is left.
 const SLOW_FROM_HZ: f64 = 44_000.0;
-/// Weights of four samples for the mean that ends after them, and for the one that ends with them: a
-/// triangle.
-const TRIANGLE: [f32x4; 2] = [
-    f32x4::new([1.0 / 16.0, 2.0 / 16.0, 3.0 / 16.0, 4.0 / 16.0]),
-    f32x4::new([3.0 / 16.0, 2.0 / 16.0, 1.0 / 16.0, 0.0]),
-];
-
 /// The filters of one bus.
 #[derive(Clone, Debug)]
 pub(super) struct Bank {
@@ -83,32 +78,64 @@ impl Channel {
         out * out
     }
 
-    /// Adds the squares of each lower band to the sum of the quarter that each step ends in.
+    /// Sums of the squares of each lower band over the quarter that each step ends in.
+    #[inline(always)]
     fn lower(
         &mut self,
         filters: &Filters,
         input: &[f32],
         step: usize,
         quarter: usize,
-        sums: &mut [(f32x4, u32); MICRO],
-    ) {
+    ) -> [Sum; MICRO] {
         let (filters, mut state, mut carried) = (*filters, self.lower, self.carried);
-        let mut end = 0;
-        for samples in input.chunks_exact(step) {
-            let mut x = samples[0];
-            if let Ok(four) = <[f32; SLOWER]>::try_from(samples) {
-                let four = f32x4::new(four);
-                x = carried + (four * TRIANGLE[1]).reduce_add();
-                carried = (four * TRIANGLE[0]).reduce_add();
-            }
+        let (mut sums, mut end) = ([Sum::default(); MICRO], 0);
+        let mut pass = |x: f32| {
             let (out, _) = filters.step(&mut state, f32x4::splat(x));
             end += step;
-            let (sum, steps) = &mut sums[((end - 1) / quarter).min(MICRO - 1)];
-            *sum += out * out;
-            *steps += 1;
+            let sum = &mut sums[((end - 1) / quarter).min(MICRO - 1)];
+            *sum = Sum { squares: sum.squares + out * out, count: sum.count + 1 };
+        };
+        if step == SLOWER {
+            for &[a, b, c, d] in input.as_chunks::<SLOWER>().0 {
+                // The triangle's rise over this step, and its fall over the one before.
+                let rise = (a + 2.0 * b + (3.0 * c + 4.0 * d)) * (1.0 / 16.0);
+                pass(carried + ((a + b + (c + d)) * 0.25 - rise));
+                carried = rise;
+            }
+        } else {
+            input.iter().for_each(|&x| pass(x));
         }
         (self.lower, self.carried) = (state, carried);
+        sums
     }
+}
+
+/// Squares of four bands added up, and how many.
+#[derive(Clone, Copy, Debug, Default)]
+struct Sum {
+    squares: f32x4,
+    count: u32,
+}
+
+impl Sum {
+    /// Of both channels: as many moments as of one.
+    fn and(self, other: Self) -> Self {
+        Self { squares: self.squares + other.squares, ..self }
+    }
+}
+
+/// Mean powers from the sums of the lower and the upper bands.
+fn powers(lower: &[Sum; MICRO], upper: &[Sum; MICRO], gain: &Powers) -> Quarters {
+    let mut out = Quarters::default();
+    for ((out, lower), upper) in out.iter_mut().zip(lower).zip(upper) {
+        for (half, sum) in [lower, upper].into_iter().enumerate() {
+            let at = half * HALF;
+            let gain = f32x4::new(std::array::from_fn(|lane| gain[at + lane]));
+            let mean = sum.squares * gain * f32x4::splat(1.0 / sum.count.max(1) as f32);
+            out[at..at + HALF].copy_from_slice(&mean.to_array());
+        }
+    }
+    out
 }
 
 impl Bank {
@@ -141,48 +168,79 @@ impl Bank {
     }
 
     /// Mean power of each band in each quarter of a cell, of one or two channels of one length added
-    /// up. The last cell of a passage may be shorter than `cell_frames`, a multiple of [`MICRO`].
+    /// up; of two, `apart` gets each alone. The last cell of a passage may be shorter than
+    /// `cell_frames`, a multiple of [`MICRO`].
     #[inline(never)]
-    pub(super) fn process(&mut self, input: &[&[f32]], cell_frames: usize) -> [Powers; MICRO] {
+    pub(super) fn process(
+        &mut self,
+        input: &[&[f32]],
+        cell_frames: usize,
+        apart: Option<&mut [Quarters; MAX_CHANNELS]>,
+    ) -> Quarters {
         let quarter = (cell_frames / MICRO).max(1);
-        let mut upper = [(f32x4::ZERO, 0u32); MICRO];
-        let mut lower = [(f32x4::ZERO, 0u32); MICRO];
-        let filters = self.upper;
-        match input {
-            [left, right] => {
-                // Side by side: either alone would wait for its own last step.
-                let [mut first, mut second] = self.channels;
-                let pieces = left.chunks(quarter).zip(right.chunks(quarter));
-                for ((sum, frames), (left, right)) in upper.iter_mut().zip(pieces) {
-                    for (&left, &right) in left.iter().zip(right) {
-                        *sum += first.upper(&filters, left) + second.upper(&filters, right);
-                    }
-                    *frames = left.len() as u32;
-                }
-                self.channels = [first, second];
+        match (input, apart) {
+            (&[left, right], None) => self.pair::<false>([left, right], quarter)[2],
+            (&[left, right], Some(apart)) => {
+                let [left, right, both] = self.pair::<true>([left, right], quarter);
+                *apart = [left, right];
+                both
             }
-            [only] => {
-                for ((sum, frames), only) in upper.iter_mut().zip(only.chunks(quarter)) {
-                    for &x in only {
-                        *sum += self.channels[0].upper(&filters, x);
-                    }
-                    *frames = only.len() as u32;
-                }
+            (&[only], _) => self.one(only, quarter),
+            _ => Quarters::default(),
+        }
+    }
+
+    fn one(&mut self, input: &[f32], quarter: usize) -> Quarters {
+        let (filters, channel) = (self.upper, &mut self.channels[0]);
+        let mut upper = [Sum::default(); MICRO];
+        for (sum, samples) in upper.iter_mut().zip(input.chunks(quarter)) {
+            for &x in samples {
+                sum.squares += channel.upper(&filters, x);
             }
-            _ => {}
+            sum.count = samples.len() as u32;
         }
-        for (channel, input) in self.channels.iter_mut().zip(input) {
-            lower.iter_mut().for_each(|(_, steps)| *steps = 0);
-            channel.lower(&self.lower, input, self.step, quarter, &mut lower);
+        let lower = channel.lower(&self.lower, input, self.step, quarter);
+        powers(&lower, &upper, &self.gain)
+    }
+
+    /// Left, right and both; the first two only where `APART`.
+    #[inline(always)]
+    fn pair<const APART: bool>(
+        &mut self,
+        [left, right]: [&[f32]; MAX_CHANNELS],
+        quarter: usize,
+    ) -> [Quarters; 3] {
+        // Side by side: either alone would wait for its own last step.
+        let (filters, [mut first, mut second]) = (self.upper, self.channels);
+        let mut upper = [[Sum::default(); MICRO]; 3];
+        let pieces = left.chunks(quarter).zip(right.chunks(quarter)).take(MICRO);
+        for (n, (left, right)) in pieces.enumerate() {
+            let mut sums = [f32x4::ZERO; 3];
+            for (&left, &right) in left.iter().zip(right) {
+                let [left, right] = [first.upper(&filters, left), second.upper(&filters, right)];
+                if APART {
+                    sums[0] += left;
+                    sums[1] += right;
+                }
+                sums[2] += left + right;
+            }
+            for (upper, squares) in upper.iter_mut().zip(sums) {
+                upper[n] = Sum { squares, count: left.len() as u32 };
+            }
         }
-        std::array::from_fn(|n| {
-            let mean =
-                |(sum, count): (f32x4, u32)| (sum / f32x4::splat(count.max(1) as f32)).to_array();
-            let (lower, upper) = (mean(lower[n]), mean(upper[n]));
-            std::array::from_fn(|band| {
-                self.gain[band] * if band < HALF { lower[band] } else { upper[band - HALF] }
-            })
-        })
+        let left = first.lower(&self.lower, left, self.step, quarter);
+        let right = second.lower(&self.lower, right, self.step, quarter);
+        self.channels = [first, second];
+        let both = std::array::from_fn(|n| left[n].and(right[n]));
+        let [upper_left, upper_right, upper] = &upper;
+        let both = powers(&both, upper, &self.gain);
+        if APART {
+            let [left, right] = [(&left, upper_left), (&right, upper_right)]
+                .map(|(lower, upper)| powers(lower, upper, &self.gain));
+            [left, right, both]
+        } else {
+            [Quarters::default(), Quarters::default(), both]
+        }
     }
 
     /// Sets states that have decayed to nothing to zero, so that no denormal lives on.
@@ -215,7 +273,7 @@ mod tests {
                 let mut bank = Bank::new(rate);
                 let mut sum = [0.0f64; BANDS];
                 for cell_in in tone.chunks_exact(cell) {
-                    for quarter in bank.process(&[cell_in, cell_in], cell) {
+                    for quarter in bank.process(&[cell_in, cell_in], cell, None) {
                         for band in 0..BANDS {
                             sum[band] += f64::from(quarter[band]);
                         }
@@ -239,17 +297,26 @@ mod tests {
         }
     }
 
-    /// One channel twice is twice the power of one, in every quarter; a short cell ends a passage.
+    /// Each channel of two is what it is alone, in every quarter, and both are their sum; a short
+    /// cell ends a passage.
     #[test]
-    fn two_channels_add_up_and_a_short_cell_is_a_mean_too() {
+    fn channels_keep_apart_and_a_short_cell_is_a_mean_too() {
         let noise: Vec<f32> = (0..480).map(|n| (n * 7_919 % 1_009) as f32 / 504.5 - 1.0).collect();
-        let (mut one, mut two) = (Bank::new(48_000.0), Bank::new(48_000.0));
-        for cell in noise.chunks(47) {
-            let (one, two) = (one.process(&[cell], 48), two.process(&[cell, cell], 48));
-            for (one, two) in one.iter().flatten().zip(two.iter().flatten()) {
-                assert!((2.0 * one - two).abs() <= 1e-6 * two, "{one} {two}");
+        let other: Vec<f32> = (0..480).map(|n| (n * 5_003 % 1_013) as f32 / 506.5 - 1.0).collect();
+        for rate in [32_000.0, 48_000.0] {
+            let [mut first, mut second, mut both, mut same] = [(); 4].map(|()| Bank::new(rate));
+            for (left, right) in noise.chunks(47).zip(other.chunks(47)) {
+                let mut apart = [Quarters::default(); MAX_CHANNELS];
+                let sum = both.process(&[left, right], 48, Some(&mut apart));
+                assert_eq!(sum, same.process(&[left, right], 48, None), "{rate} Hz");
+                let alone = [first.process(&[left], 48, None), second.process(&[right], 48, None)];
+                assert_eq!(apart, alone, "{rate} Hz");
+                let [left, right] = alone.map(|quarters| quarters.into_iter().flatten());
+                for ((left, right), sum) in left.zip(right).zip(sum.into_iter().flatten()) {
+                    assert!((left + right - sum).abs() <= 1e-6 * sum, "{left} {right}");
+                }
             }
+            assert_eq!(first.process(&[&[]], 48, None), Quarters::default());
         }
-        assert_eq!(one.process(&[&[]], 48), [[0.0; BANDS]; MICRO]);
     }
 }

@@ -5,6 +5,8 @@
 //! before and after, over the mean of the whole; that mean over the band's slow mean, and over all
 //! bands'. A steady pitch beats inside the stretches, and only what leaves the beat speaks.
 
+use wide::{f32x4, i32x4};
+
 use super::bank::{BANDS, Powers, WIDTH_SHARES};
 
 /// Stretches in cells from the moment on: from, to.
@@ -86,31 +88,47 @@ pub(super) fn evidence(cells: &[Powers; BEFORE + AFTER], slow: &Powers) -> Onset
         let hiss = if carried { HISS * total * WIDTH_SHARES[band] } else { 0.0 };
         GROUND * (mean[band] + slow[band]) + hiss + FLOOR
     });
-    let mut put = |n: usize, row: Powers| {
-        for band in 0..BANDS {
-            out[band * EACH + n] = row[band];
+    let mut put = |n: usize, row: [f32x4; 2]| {
+        for (half, row) in row.into_iter().enumerate() {
+            for (lane, value) in row.to_array().into_iter().enumerate() {
+                out[(half * LANES + lane) * EACH + n] = value;
+            }
         }
     };
-    // All bands side by side: the compiler then uses one instruction for several.
-    let over_mean = |power: Powers| -> Powers {
-        std::array::from_fn(|band| log2((power[band] + ground[band]) / mean[band]))
-    };
-    let rows = stretches.into_iter().chain(most);
-    rows.enumerate().for_each(|(n, power)| put(n, over_mean(power)));
+    let (ground, mean) = (halves(&ground), halves(&mean));
+    for (n, power) in stretches.iter().chain(&most).enumerate() {
+        let power = halves(power);
+        put(n, [0, 1].map(|half| log2((power[half] + ground[half]) / mean[half])));
+    }
     let last = STRETCHES.len() + most.len();
-    let over_slow: Powers = std::array::from_fn(|band| log2(mean[band] / (slow[band] + FLOOR)));
-    put(last, over_slow.map(|octaves| octaves.clamp(-10.0, 10.0)));
-    put(last + 1, mean.map(|mean| log2(mean / all).max(SHARE_LEAST)));
+    let (slow, floor) = (halves(slow), f32x4::splat(FLOOR));
+    let furthest = f32x4::splat(10.0);
+    put(
+        last,
+        [0, 1].map(|half| log2(mean[half] / (slow[half] + floor)).max(-furthest).min(furthest)),
+    );
+    let (all, least) = (f32x4::splat(all), f32x4::splat(SHARE_LEAST));
+    put(last + 1, mean.map(|mean| log2(mean / all).max(least)));
     out
+}
+
+/// Bands side by side.
+const LANES: usize = 4;
+
+/// The lower and the upper bands.
+fn halves(powers: &Powers) -> [f32x4; 2] {
+    [0, 1].map(|half| f32x4::new(std::array::from_fn(|lane| powers[half * LANES + lane])))
 }
 
 /// Logarithm to base 2 of a positive number, to 0.01: the exponent and a parabola through the
 /// mantissa. A library's logarithm would take most of the picker's time.
-fn log2(x: f32) -> f32 {
-    let bits = x.to_bits();
-    let exponent = (bits >> 23) as i32 - 127;
-    let m = f32::from_bits((bits & 0x007f_ffff) | 0x3f80_0000);
-    exponent as f32 + (-0.344_845 * m + 2.024_658) * m - 1.674_873
+fn log2(x: f32x4) -> f32x4 {
+    let bits = i32x4::new(x.to_array().map(|x| x.to_bits().cast_signed()));
+    let exponent: i32x4 = (bits >> 23) - i32x4::splat(127);
+    let m = (bits & i32x4::splat(0x007f_ffff)) | i32x4::splat(0x3f80_0000);
+    let m = f32x4::new(m.to_array().map(|bits| f32::from_bits(bits.cast_unsigned())));
+    exponent.round_float() + (f32x4::splat(-0.344_845) * m + f32x4::splat(2.024_658)) * m
+        - f32x4::splat(1.674_873)
 }
 
 #[cfg(test)]
@@ -122,7 +140,8 @@ mod tests {
         for n in 1..4_000 {
             let x = 1e-12f32 * 1.02f32.powi(n);
             if x.is_finite() {
-                assert!((log2(x) - x.log2()).abs() < 0.01, "{x}: {} {}", log2(x), x.log2());
+                let got = log2(f32x4::splat(x)).to_array();
+                assert!(got.iter().all(|got| (got - x.log2()).abs() < 0.01), "{x}: {got:?}");
             }
         }
     }

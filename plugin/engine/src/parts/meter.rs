@@ -1,5 +1,6 @@
 //! A stream of one part into cells and onsets.
 
+use super::bank::{Bank, Quarters};
 use super::evidence::OnsetEvidence;
 use super::picker::Picker;
 use crate::bands::{BANDS, BandSplit};
@@ -35,6 +36,14 @@ pub struct PartOnset {
     pub level_lufs: f32,
 }
 
+impl PartOnset {
+    /// The same, counted from `frames` frames earlier.
+    fn later(&self, frames: u64, config: Config) -> Self {
+        let frame = self.frame + frames;
+        Self { frame, time_s: frame as f64 / config.sample_rate_hz, ..*self }
+    }
+}
+
 /// Takes what a [`PartMeter`] gives, on the thread that calls it. On an audio thread an
 /// implementation must not allocate, lock or block.
 pub trait PartSink {
@@ -46,6 +55,11 @@ pub trait PartSink {
     /// An onset, in order of time, a fixed while after the cell that holds it.
     fn onset(&mut self, onset: &PartOnset) {
         let _ = onset;
+    }
+
+    /// The same of one channel alone, 0 or 1; see [`PartMeter::listen_to_sides`].
+    fn side_onset(&mut self, side: usize, onset: &PartOnset) {
+        let _ = (side, onset);
     }
 
     /// What spoke for and against an onset at the start of the cell of that number, of the moments
@@ -69,12 +83,22 @@ pub struct PartMeter {
     health: InputHealth,
     weighting: [KWeighting; MAX_CHANNELS],
     split: BandSplit,
+    bank: Bank,
     picker: Picker,
+    sides: Option<Sides>,
     cells: u64,
 }
 
+/// The onsets of left and right apart.
+#[derive(Debug)]
+struct Sides {
+    pickers: [Picker; MAX_CHANNELS],
+    /// Cell from which they are listened to; `None` while they are not.
+    from: Option<u64>,
+}
+
 impl PartMeter {
-    /// Builds a meter. The only call that allocates.
+    /// Builds a meter. Nothing after it allocates.
     ///
     /// # Errors
     /// [`ConfigError`] when a field of `config` is out of range.
@@ -88,9 +112,41 @@ impl PartMeter {
             health: InputHealth::default(),
             weighting: std::array::from_fn(|_| KWeighting::new(rate)),
             split: BandSplit::new(rate),
+            bank: Bank::new(rate),
             picker: Picker::new(rate, cell_frames),
+            sides: None,
             cells: 0,
         })
+    }
+
+    /// Builds a meter that can also listen to left and right apart; with one channel it cannot.
+    ///
+    /// # Errors
+    /// As of [`new`](Self::new).
+    pub fn with_sides(config: Config) -> Result<Self, ConfigError> {
+        let mut meter = Self::new(config)?;
+        meter.sides = (config.channels == MAX_CHANNELS).then(|| {
+            let picker = |_| Picker::new(config.sample_rate_hz, meter.cell_frames());
+            Sides { pickers: std::array::from_fn(picker), from: None }
+        });
+        Ok(meter)
+    }
+
+    /// From the next cell on, finds the onsets of left and right apart too, or no longer. Those not
+    /// certain yet are lost. Without effect unless built [`with_sides`](Self::with_sides).
+    pub fn listen_to_sides(&mut self, listens: bool) {
+        if let Some(sides) = &mut self.sides {
+            if listens {
+                sides.pickers.iter_mut().for_each(Picker::reset);
+            }
+            sides.from = listens.then_some(self.cells);
+        }
+    }
+
+    /// Whether left and right are listened to apart.
+    #[must_use]
+    pub fn listens_to_sides(&self) -> bool {
+        self.sides.as_ref().is_some_and(|sides| sides.from.is_some())
     }
 
     /// Judges each millisecond from now on, not every fourth and those beside likely onsets: three
@@ -138,6 +194,14 @@ impl PartMeter {
             self.measure(sink);
         }
         self.picker.finish(&mut |onset| sink.onset(&onset));
+        let cell_frames = self.cell_frames() as u64;
+        if let Some(Sides { pickers, from: Some(from) }) = &mut self.sides {
+            for (side, picker) in pickers.iter_mut().enumerate() {
+                picker.finish(&mut |onset| {
+                    sink.side_onset(side, &onset.later(*from * cell_frames, self.config));
+                });
+            }
+        }
     }
 
     /// Forgets everything measured, as if just built.
@@ -146,8 +210,10 @@ impl PartMeter {
         self.health = InputHealth::default();
         self.weighting.iter_mut().for_each(KWeighting::reset);
         self.split.reset();
+        self.bank.reset();
         self.picker.reset();
         self.cells = 0;
+        self.listen_to_sides(false);
     }
 
     /// Measures the cell in the intake and empties it.
@@ -170,9 +236,26 @@ impl PartMeter {
         self.split.process(main, frames, std::slice::from_mut(&mut cell.bands));
         cell.bands = cell.bands.map(|energy| energy / frames as f32);
         sink.cell(&cell);
+        let mut apart = [Quarters::default(); MAX_CHANNELS];
+        let cell_frames = self.intake.capacity();
+        let sides = self.sides.as_mut().and_then(|sides| Some((&mut sides.pickers, sides.from?)));
+        let whole = self.bank.process(
+            &main[..channels],
+            cell_frames,
+            sides.is_some().then_some(&mut apart),
+        );
         let look = &mut |cell, evidence: &OnsetEvidence| sink.evidence(cell, evidence);
-        if let Some(onset) = self.picker.cell(&main[..channels], cell.weighted, look) {
+        if let Some(onset) = self.picker.cell(whole, cell.weighted, look) {
             sink.onset(&onset);
+        }
+        if let Some((pickers, from)) = sides {
+            let before = from * cell_frames as u64;
+            for (side, picker) in pickers.iter_mut().enumerate() {
+                let onset = picker.cell(apart[side], cell.sides[side], &mut |_, _| {});
+                if let Some(onset) = onset {
+                    sink.side_onset(side, &onset.later(before, self.config));
+                }
+            }
         }
         self.intake.clear();
         self.cells += 1;
@@ -180,7 +263,7 @@ impl PartMeter {
         if self.cells.is_multiple_of(10) {
             self.weighting.iter_mut().for_each(KWeighting::flush_denormals);
             self.split.flush_denormals();
-            self.picker.flush_denormals();
+            self.bank.flush_denormals();
         }
     }
 }

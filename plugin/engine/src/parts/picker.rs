@@ -1,6 +1,6 @@
 //! Where the notes and strokes of one part start.
 //!
-//! Three steps, all causal with a fixed delay. *Look*: the [`evidence`] around a moment, every fourth
+//! Three steps on the powers of the [`Bank`], all causal with a fixed delay. *Look*: the [`evidence`] around a moment, every fourth
 //! millisecond, and next to those where an onset is likely. *Judge*: a small network gives the odds
 //! that a note starts there; a local maximum over even odds is an onset. *Place*: around it, the
 //! quarter millisecond that best splits the bands into two stretches of constant power (change point
@@ -11,7 +11,7 @@
 //! is no louder than before.
 
 use super::PartOnset;
-use super::bank::{BANDS, Bank, Powers};
+use super::bank::{BANDS, Bank, Powers, Quarters};
 use super::evidence::{AFTER, BEFORE, OnsetEvidence, evidence};
 use super::judge;
 use super::meter::level_lufs;
@@ -40,10 +40,9 @@ const SLOW_S: f64 = 3.0;
 /// Finds the onsets of a part.
 #[derive(Debug)]
 pub(super) struct Picker {
-    bank: Bank,
     /// The last cells, each written twice, [`RING`] apart, so that a window is one slice.
     cells: Vec<Powers>,
-    micro: Vec<[Powers; MICRO]>,
+    micro: Vec<Quarters>,
     weighted: Vec<f32>,
     /// Log odds of the last moments, by the number of the cell that starts there.
     odds: [f32; RING],
@@ -61,7 +60,6 @@ impl Picker {
     pub(super) fn new(rate_hz: f64, cell_frames: usize) -> Self {
         let cell_s = cell_frames as f64 / rate_hz;
         Self {
-            bank: Bank::new(rate_hz),
             cells: vec![[0.0; BANDS]; 2 * RING],
             micro: vec![[[0.0; BANDS]; MICRO]; RING],
             weighted: vec![0.0; RING],
@@ -81,42 +79,21 @@ impl Picker {
         self.stride = 1;
     }
 
-    /// Takes the next cell's samples, one slice a channel, and its weighted power; gives the onset
-    /// that it makes certain. `look` is shown the evidence of each judged moment, by the number of
-    /// the cell that starts there.
+    /// Takes the next cell: the [`Bank`]'s powers and the weighted power; gives the onset that it
+    /// makes certain. `look` is shown the evidence of each judged moment, by the number of the cell
+    /// that starts there.
     pub(super) fn cell(
         &mut self,
-        main: &[&[f32]],
+        micro: Quarters,
         weighted: f32,
         look: &mut dyn FnMut(u64, &OnsetEvidence),
     ) -> Option<PartOnset> {
-        let micro = self.bank.process(main, self.cell_frames);
         let mut cell = [0.0; BANDS];
         for powers in &micro {
             for band in 0..BANDS {
                 cell[band] += powers[band] / MICRO as f32;
             }
         }
-        self.push(cell, micro, weighted, look)
-    }
-
-    /// Goes on with silence, until the last onset of a passage is certain.
-    pub(super) fn finish(&mut self, give: &mut dyn FnMut(PartOnset)) {
-        for _ in 0..AFTER + SPACING {
-            let silence = [0.0; BANDS];
-            if let Some(onset) = self.push(silence, [silence; MICRO], 0.0, &mut |_, _| {}) {
-                give(onset);
-            }
-        }
-    }
-
-    fn push(
-        &mut self,
-        cell: Powers,
-        micro: [Powers; MICRO],
-        weighted: f32,
-        look: &mut dyn FnMut(u64, &OnsetEvidence),
-    ) -> Option<PartOnset> {
         let at = slot(self.count);
         self.cells[at] = cell;
         self.cells[at + RING] = cell;
@@ -132,6 +109,15 @@ impl Picker {
         self.judge(moment, look);
         let candidate = moment.checked_sub(SPACING as u64)?;
         self.is_onset(candidate).then(|| self.onset(candidate))
+    }
+
+    /// Goes on with silence, until the last onset of a passage is certain.
+    pub(super) fn finish(&mut self, give: &mut dyn FnMut(PartOnset)) {
+        for _ in 0..AFTER + SPACING {
+            if let Some(onset) = self.cell(Quarters::default(), 0.0, &mut |_, _| {}) {
+                give(onset);
+            }
+        }
     }
 
     /// Works out the odds of the moments that are worth it, up to the newest.
@@ -201,12 +187,7 @@ impl Picker {
         change_point(from..to, &self.freedom, powers).unwrap_or(candidate * micro)
     }
 
-    pub(super) fn flush_denormals(&mut self) {
-        self.bank.flush_denormals();
-    }
-
     pub(super) fn reset(&mut self) {
-        self.bank.reset();
         self.cells.fill([0.0; BANDS]);
         self.micro.fill([[0.0; BANDS]; MICRO]);
         self.weighted.fill(0.0);

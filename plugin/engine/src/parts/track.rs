@@ -1,5 +1,7 @@
 //! A part in memory: its cells and onsets from start to end.
 
+use wide::f32x4;
+
 use super::{PartCell, PartMeter, PartOnset, PartRole, PartSink};
 use crate::{Config, ConfigError};
 
@@ -129,9 +131,35 @@ pub struct Alikeness {
     both: f64,
 }
 
+/// Frames that are added up in f32 before they are in f64. Ours: good to one in a million.
+const RUN: usize = 64;
+
 impl Alikeness {
-    /// Adds two channels of one length. Samples that are no numbers are left out.
+    /// Adds two channels, cut to the shorter. Samples that are no numbers are left out.
     pub fn add(&mut self, left: &[f32], right: &[f32]) {
+        let frames = left.len().min(right.len());
+        for (left, right) in left[..frames].chunks(RUN).zip(right[..frames].chunks(RUN)) {
+            let (fours, rest) = left.as_chunks();
+            let (right_fours, right_rest) = right.as_chunks();
+            let mut sums = [f32x4::ZERO; 3];
+            for (l, r) in fours.iter().zip(right_fours) {
+                let (l, r) = (f32x4::new(*l), f32x4::new(*r));
+                for (sum, product) in sums.iter_mut().zip([l * l, r * r, l * r]) {
+                    *sum += product;
+                }
+            }
+            let sums = sums.map(f32x4::reduce_add);
+            if sums.iter().all(|sum| sum.is_finite()) {
+                let [left, right, both] = sums.map(f64::from);
+                self.merge(&Self { left, right, both });
+                self.add_each(rest, right_rest);
+            } else {
+                self.add_each(left, right);
+            }
+        }
+    }
+
+    fn add_each(&mut self, left: &[f32], right: &[f32]) {
         for (&l, &r) in left.iter().zip(right) {
             if l.is_finite() && r.is_finite() {
                 let (l, r) = (f64::from(l), f64::from(r));
