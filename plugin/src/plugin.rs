@@ -240,7 +240,10 @@ impl Brunt {
         };
         let bridge = self.params.bridge();
         let part = self.params.role.value() != Role::Mix;
-        self.publisher.entry().set_limits(settings.thresholds);
+        if !part {
+            // A part's limits are nobody's.
+            self.publisher.entry().set_limits(settings.thresholds);
+        }
         self.publisher.process(main, cue, part && !settings.bypass);
         let other = side.filter(|_| part && role == SideRole::Partner);
         self.publisher.entry().set_partnered(other.is_some());

@@ -69,7 +69,10 @@ impl Publisher {
         }
         let meter = PartMeter::with_sides(config)?;
         self.sides.start();
-        let (out, inbox) = RingBuffer::new(RING);
+        let (mut out, mut inbox) = RingBuffer::new(RING);
+        // Once through all of it, since memory that was never touched is given by the system.
+        while out.push(Item::OneTake).is_ok() {}
+        while inbox.pop().is_ok() {}
         self.entry.connect(inbox, config.sample_rate_hz, meter.cell_frames());
         (self.meter, self.out, self.run, self.fault) = (Some(meter), Some(out), None, false);
         Ok(())

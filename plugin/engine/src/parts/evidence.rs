@@ -33,7 +33,7 @@ pub(super) const AFTER: usize = 32;
 const EACH: usize = STRETCHES.len() + 4;
 /// Numbers in all.
 pub const ONSET_EVIDENCE: usize = EACH * BANDS;
-/// The evidence of one moment.
+/// The evidence of one moment: all bands' first number, all bands' second, and so on.
 pub type OnsetEvidence = [f32; ONSET_EVIDENCE];
 
 /// Power under a band's mean that counts as nothing, as a share. Ours: -60 dB.
@@ -50,73 +50,72 @@ const FLOOR: f32 = 1e-12;
 /// The evidence of the moment between `cells[BEFORE - 1]` and `cells[BEFORE]`, of
 /// `BEFORE + AFTER` cells. `slow`: slow mean of each band.
 pub(super) fn evidence(cells: &[Powers; BEFORE + AFTER], slow: &Powers) -> OnsetEvidence {
-    let mut out = [0.0; ONSET_EVIDENCE];
-    let mut mean = [0.0f32; BANDS];
+    let mut mean = [f32x4::ZERO; HALVES];
     // Largest power before the moment, the two cells next to it left out, and from it on.
-    let mut most = [[0.0f32; BANDS]; 2];
-    let mut stretches = [[0.0f32; BANDS]; STRETCHES.len()];
+    let mut most = [[f32x4::ZERO; HALVES]; 2];
+    let mut stretches = [[f32x4::ZERO; HALVES]; STRETCHES.len()];
     for (sum, (from, to)) in stretches.iter_mut().zip(STRETCHES) {
-        let largest = match from {
-            ..-2 => Some(0),
-            0.. => Some(1),
+        let mut largest = [f32x4::ZERO; HALVES];
+        let cut = [from, to].map(|cell| (BEFORE as i64 + cell) as usize);
+        for cell in &cells[cut[0]..cut[1]] {
+            for (half, power) in halves(cell).into_iter().enumerate() {
+                sum[half] += power;
+                // Powers are numbers.
+                largest[half] = largest[half].fast_max(power);
+            }
+        }
+        let most = match from {
+            ..-2 => Some(&mut most[0]),
+            0.. => Some(&mut most[1]),
             _ => None,
         };
-        let [from, to] = [from, to].map(|cell| (BEFORE as i64 + cell) as usize);
-        for cell in &cells[from..to] {
-            for band in 0..BANDS {
-                sum[band] += cell[band];
-            }
-            if let Some(n) = largest {
-                for band in 0..BANDS {
-                    // Powers are numbers, so that this is their maximum.
-                    most[n][band] =
-                        if cell[band] > most[n][band] { cell[band] } else { most[n][band] };
-                }
-            }
+        if let Some(most) = most {
+            *most = [0, 1].map(|half| most[half].fast_max(largest[half]));
         }
-        for band in 0..BANDS {
-            mean[band] += sum[band];
-            sum[band] /= (to - from) as f32;
+        for half in 0..HALVES {
+            mean[half] += sum[half];
+            sum[half] /= f32x4::splat((to - from) as f32);
         }
     }
-    let mean = mean.map(|sum| sum / cells.len() as f32 + FLOOR);
-    let all: f32 = mean.iter().sum();
-    let total = all + slow.iter().sum::<f32>();
-    let ground: Powers = std::array::from_fn(|band| {
+    let (floor, none) = (f32x4::splat(FLOOR), f32x4::ZERO);
+    let mean = mean.map(|sum| sum / f32x4::splat(cells.len() as f32) + floor);
+    let slow = halves(slow);
+    let sum = |powers: [f32x4; HALVES]| (powers[0] + powers[1]).reduce_add();
+    let all = sum(mean);
+    let hiss = HISS * (all + sum(slow));
+    let widths = halves(&WIDTH_SHARES);
+    let ground = [0, 1].map(|half| {
         // A band that the rate does not carry has no noise either.
-        let carried = mean[band] > FLOOR || slow[band] > 0.0;
-        let hiss = if carried { HISS * total * WIDTH_SHARES[band] } else { 0.0 };
-        GROUND * (mean[band] + slow[band]) + hiss + FLOOR
+        let carried = mean[half].simd_gt(floor) | slow[half].simd_gt(none);
+        let hiss = carried.select(f32x4::splat(hiss) * widths[half], none);
+        f32x4::splat(GROUND) * (mean[half] + slow[half]) + hiss + floor
     });
-    let mut put = |n: usize, row: [f32x4; 2]| {
-        for (half, row) in row.into_iter().enumerate() {
-            for (lane, value) in row.to_array().into_iter().enumerate() {
-                out[(half * LANES + lane) * EACH + n] = value;
-            }
+    let mut out = [0.0; ONSET_EVIDENCE];
+    let mut rows = out.chunks_exact_mut(BANDS);
+    let mut put = |row: [f32x4; HALVES]| {
+        if let Some(out) = rows.next() {
+            out[..LANES].copy_from_slice(&row[0].to_array());
+            out[LANES..].copy_from_slice(&row[1].to_array());
         }
     };
-    let (ground, mean) = (halves(&ground), halves(&mean));
-    for (n, power) in stretches.iter().chain(&most).enumerate() {
-        let power = halves(power);
-        put(n, [0, 1].map(|half| log2((power[half] + ground[half]) / mean[half])));
+    for power in stretches.into_iter().chain(most) {
+        put([0, 1].map(|half| log2((power[half] + ground[half]) / mean[half])));
     }
-    let last = STRETCHES.len() + most.len();
-    let (slow, floor) = (halves(slow), f32x4::splat(FLOOR));
     let furthest = f32x4::splat(10.0);
-    put(
-        last,
-        [0, 1].map(|half| log2(mean[half] / (slow[half] + floor)).max(-furthest).min(furthest)),
-    );
+    let over_slow = [0, 1].map(|half| log2(mean[half] / (slow[half] + floor)));
+    put(over_slow.map(|octaves| octaves.fast_max(-furthest).fast_min(furthest)));
     let (all, least) = (f32x4::splat(all), f32x4::splat(SHARE_LEAST));
-    put(last + 1, mean.map(|mean| log2(mean / all).max(least)));
+    put(mean.map(|mean| log2(mean / all).fast_max(least)));
     out
 }
 
 /// Bands side by side.
 const LANES: usize = 4;
+/// Such groups of bands.
+const HALVES: usize = BANDS / LANES;
 
 /// The lower and the upper bands.
-fn halves(powers: &Powers) -> [f32x4; 2] {
+fn halves(powers: &Powers) -> [f32x4; HALVES] {
     [0, 1].map(|half| f32x4::new(std::array::from_fn(|lane| powers[half * LANES + lane])))
 }
 

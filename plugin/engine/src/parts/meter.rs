@@ -8,6 +8,7 @@ use crate::cells::MICRO;
 use crate::input::Intake;
 use crate::kweighting::KWeighting;
 use crate::loudness::lufs;
+use crate::true_peak::sample_peak;
 use crate::{Config, ConfigError, InputHealth, MAX_CHANNELS};
 
 /// What is kept of one millisecond of a part. Powers are mean squares.
@@ -231,7 +232,7 @@ impl PartMeter {
             let power = (self.weighting[channel].take_energy() / frames as f64) as f32;
             cell.sides[channel] = power;
             cell.weighted += power;
-            cell.peak = main[channel].iter().fold(cell.peak, |peak, x| peak.max(x.abs()));
+            cell.peak = cell.peak.max(sample_peak(main[channel]));
         }
         self.split.process(main, frames, std::slice::from_mut(&mut cell.bands));
         cell.bands = cell.bands.map(|energy| energy / frames as f32);
