@@ -80,11 +80,9 @@ fn strayed(mut plan: Plan, turn: usize, number: usize) -> Plan {
 }
 
 /// Offset, where the spread is 5 ms or less: bars 1 ms in the median (distorted guitars 2 ms) and
-/// 3 ms at worst; reached 0.9 (0.6) and 3.6 ms, the worst on a font's bass whose first swing takes
-/// 4 ms to rise. Spread: bar 1.5 ms or 15 % for every part; reached by 70 of 80, the others
-/// being a swelling upright bass of which nothing is read (four), and
-/// 20 ms of jitter on fast riffs, where notes pair with their neighbours, and saturated guitars
-/// that read 2 to 3 ms without any. The test holds what was reached.
+/// 3 ms at worst; reached 0.6 (0.4) and 2.3 ms. Spread: bar 1.5 ms or 15 % for every part; reached
+/// by 76 of 80, the others being saturated guitars that read 2 to 3 ms without any, and one with
+/// 20 ms on a fast riff, where notes pair with their neighbours.
 #[test]
 fn offset_and_spread_are_read_apart() {
     let (rows, silent) = rows();
@@ -98,9 +96,9 @@ fn offset_and_spread_are_read_apart() {
         let worst = errors.iter().copied().fold(0.0, f64::max);
         let middle = median(&errors);
         println!("distorted {distorted}: offset error median {middle:.2}, worst {worst:.2} ms");
-        let most = if distorted { 2.0 } else { 1.25 };
+        let most = if distorted { 2.0 } else { 1.0 };
         assert!(middle <= most, "median offset error {middle:.2} ms, expected {most} ms");
-        assert!(worst <= 4.0, "worst offset error {worst:.2} ms, expected 4 ms");
+        assert!(worst <= 3.0, "worst offset error {worst:.2} ms, expected 3 ms");
     }
     let bad: Vec<&Row> =
         rows.iter().filter(|r| r.spread_error.abs() > (0.15 * r.spread).max(1.5)).collect();
@@ -111,7 +109,7 @@ fn offset_and_spread_are_read_apart() {
     }
     let share = (bad.len() + silent.len()) as f64 / (rows.len() + silent.len()) as f64;
     assert!(
-        share <= 0.13,
+        share <= 0.07,
         "{} spreads off by more than 1.5 ms and 15 %, nothing read of {silent:?}",
         bad.len()
     );
