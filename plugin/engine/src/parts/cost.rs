@@ -51,7 +51,7 @@ impl Arrangement {
             }
             powers.push(power);
             starts.push(from);
-            onsets.push(track.onsets.iter().map(|o| start + o.frame as f64 / frames).collect());
+            onsets.push(track.strokes().map(|o| start + o.frame as f64 / frames).collect());
         }
         let cell_ms = tracks.first().map_or(1.0, |track| track.cell_s() * 1e3);
         let roles: Vec<_> = tracks.iter().map(|track| track.role).collect();

@@ -249,7 +249,7 @@ fn against(
     first: i64,
 ) -> Option<(Deviation, Vec<Event>)> {
     let times = |track: &PartTrack| -> Vec<f64> {
-        track.onsets.iter().map(|onset| track.onset_time_s(onset)).collect()
+        track.strokes().map(|onset| track.onset_time_s(onset)).collect()
     };
     let (pairs, apart_ms) = pairing::pair(&times(track), &times(reference));
     let deviation = deviation::read(&pairs, apart_ms)?;

@@ -3,6 +3,8 @@
 use wide::f32x4;
 
 use super::{PartCell, PartMeter, PartOnset, PartRole, PartSink};
+use crate::contrast::quantile;
+use crate::thresholds::arrangement::FAINT_DB;
 use crate::{Config, ConfigError};
 
 /// A part measured over a passage. Allocates; not for the audio thread.
@@ -96,6 +98,20 @@ impl PartTrack {
     #[must_use]
     pub fn onset_time_s(&self, onset: &PartOnset) -> f64 {
         (self.start_frame as f64 + onset.frame as f64) / self.sample_rate_hz
+    }
+
+    /// The onsets that count as played, in order of time: all of drums; of other parts those within
+    /// [`FAINT_DB`](crate::thresholds::arrangement::FAINT_DB) of the loud ones. A finger that touches
+    /// the string ahead of a note is an onset too, and no note.
+    pub fn strokes(&self) -> impl Iterator<Item = &PartOnset> {
+        let mut levels: Vec<f64> = self.onsets.iter().map(|o| f64::from(o.level_lufs)).collect();
+        levels.sort_by(f64::total_cmp);
+        let least = if self.role == PartRole::Drums || levels.is_empty() {
+            f64::NEG_INFINITY
+        } else {
+            quantile(&levels, 0.9) - FAINT_DB
+        };
+        self.onsets.iter().filter(move |onset| f64::from(onset.level_lufs) >= least)
     }
 
     /// Mean weighted power of the whole track, mean square summed over channels.

@@ -27,6 +27,9 @@ pub const SHARED_MS: f64 = 30.0;
 pub const OFFSET_MOST_MS: f64 = 40.0;
 /// Median distance from the offset up to which a part has an offset at all, ms. Ours.
 pub const OFFSET_SPREAD_MS: f64 = 12.0;
+/// Level of a part's onset under its loud ones (their 90th percentile) below which it is no note, dB.
+/// Ours: ghost notes lie up to 20 dB under, the touch of a finger ahead of a bass note 27 dB.
+pub const FAINT_DB: f64 = 24.0;
 /// Distance from the nearest drum hit from which a note has a rhythm of its own, ms. Ours: clearly
 /// more than [`SHARED_MS`] with jitter, and under a sixteenth at 180 beats a minute (83 ms).
 pub const OWN_MS: f64 = 50.0;
