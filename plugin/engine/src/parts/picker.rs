@@ -1,10 +1,11 @@
 //! Where the notes and strokes of one part start.
 //!
-//! Three steps on the powers of the [`Bank`], all causal with a fixed delay. *Look*: the [`evidence`] around a moment, every fourth
-//! millisecond, and next to those where an onset is likely. *Judge*: a small network gives the odds
-//! that a note starts there; a local maximum over even odds is an onset. *Place*: around it, the
-//! quarter millisecond that best splits the bands into two stretches of constant power (change point
-//! of the variance; J. Maeda 1985), rises only; and after a pause, the first sign ahead of it.
+//! Three steps on the powers of the [`Bank`], all causal with a fixed delay. *Look*: the
+//! [`evidence`] around a moment, every fourth millisecond, and next to those where an onset is
+//! likely. *Judge*: a small network gives the odds that a note starts there; a local maximum over
+//! even odds is an onset. *Place*: around it, the quarter millisecond that best splits the bands into
+//! two stretches of constant power (change point of the variance; J. Maeda 1985), rises only; and
+//! after a pause, the first sign ahead of it.
 //!
 //! A rule of thumb on rises, as the detector for mixes has it, fails on single parts: a low string
 //! gives a pulse each period, which looks like a row of onsets, and a saturated chord struck again
