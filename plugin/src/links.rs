@@ -14,6 +14,7 @@
 //! - Only instances in one process, of one plug-in format, can hear each other: nothing is sent
 //!   through files, sockets or shared memory.
 
+mod bars;
 mod ear;
 mod entry;
 mod linked;

@@ -28,9 +28,16 @@ pub struct Cue {
     pub bar_start_beat: Option<f64>,
     /// Number of the running bar, the first is 0.
     pub bar_number: Option<i32>,
+    /// Whether that number is the framework's, for want of the host's: counted as if the meter had
+    /// been the same since the start of the song.
+    pub bar_counted: bool,
     /// Length of a bar, quarter notes.
     pub bar_beats: Option<f64>,
 }
+
+/// Furthest place in a song, s either way; a host that tells of one beyond tells of none. Ours: eleven
+/// days, a tenth of what a session may hold.
+pub const FURTHEST_S: f64 = 1e6;
 
 /// From a measured frame on, the song runs on this line, or stands still.
 #[derive(Clone, Copy, Debug, Default)]
@@ -161,6 +168,7 @@ mod tests {
             beat: Some(beat),
             bar_start_beat: Some(bar * 4.0),
             bar_number: Some(bar as i32),
+            bar_counted: false,
             bar_beats: Some(4.0),
         }
     }

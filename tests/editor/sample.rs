@@ -6,6 +6,7 @@ use brunt::audition::{Heard, Match, Status};
 use brunt::display::{BarLine, Display, Live, PlacedHit};
 use brunt::kept::KeptPass;
 use brunt::links::{Linked, LinkedPart, LinkedReading, PartStatus, Said};
+use brunt_engine::parts::timing::Passage;
 use brunt_engine::parts::{PartCosts, PartRole, RoleSuggestion};
 use brunt_engine::{
     Alignment, Balance, Ceiling, CeilingKind, Compare, Cost, HistoryPoint, Hit, Leaks, Loudness,
@@ -275,13 +276,14 @@ pub fn linked() -> Display {
         offset_ms: ms.map(|ms| ms.0),
         spread_ms: ms.map(|ms| ms.1),
         costs: PartCosts { timing_db: costs[0], clutter_db: costs[1], drive_db: costs[2] },
+        passages: Vec::new(),
     };
     let silent = LinkedPart {
         name: "Tambourine".to_owned(),
         status: PartStatus::Silent,
         ..LinkedPart::default()
     };
-    let parts = vec![
+    let mut parts = vec![
         part("Kit bus", PartRole::Drums, None, [None; 3]),
         part("Bass DI", PartRole::Bass, Some((12.3, 4.1)), [Some(1.4), Some(0.2), None]),
         part("Gtr L", PartRole::Guitars, Some((-3.4, 11.8)), [Some(2.6), Some(0.4), Some(0.6)]),
@@ -295,6 +297,17 @@ pub fn linked() -> Display {
         ),
         silent,
     ];
+    let passage = |from_s: f64, offset_ms, bars| Passage {
+        from_s,
+        to_s: from_s + 4.0,
+        offset_ms,
+        spread_ms: 21.4,
+        shared: 14,
+        bars,
+    };
+    parts[2].passages =
+        vec![passage(41.25, -9.2, Some((21, 22))), passage(62.0, 4.1, Some((31, 31)))];
+    parts[3].passages = vec![passage(20.5, 7.7, None)];
     let leak = |state, db: f64| PartLeak {
         state,
         need: Need::Nothing,
@@ -308,7 +321,7 @@ pub fn linked() -> Display {
         said(
             "Gtr L against Kit bus: 3.4 ms early, spread 11.8 ms (10.2 to 13.6 ms), less than \
              listeners can name; costs the hits, 3.2 dB (2.2 to 4.2 dB).",
-            "Tighten Gtr L at 41.250 s first; loosest there.",
+            "Tighten Gtr L at bar 21 to 22, 0:41 first; loosest there.",
         ),
         said("Strings and pads hold through 62 % of the hits.", "Thin out the strings first."),
         said("Guitars: next to no cost, 0.6 dB (0.4 to 0.8 dB).", "Leave the gain as it is."),

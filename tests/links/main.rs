@@ -3,5 +3,6 @@
 
 mod session;
 
+mod bars;
 mod reading;
 mod stage;

@@ -2,9 +2,10 @@
 
 use std::sync::Arc;
 
+use brunt_engine::parts::timing::Passage;
 use brunt_engine::parts::{PartCosts, PartRole, PartsReading, RoleSuggestion, Session};
 use brunt_engine::{LeakKind, Leaks, PartLeak, State};
-use brunt_report::report::{PartReport, Report};
+use brunt_report::report::{DeviationReport, PartReport, Report};
 
 /// Who is there to be heard.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -54,6 +55,8 @@ pub struct LinkedPart {
     pub spread_ms: Option<f64>,
     /// What it alone costs, dB of hit contrast.
     pub costs: PartCosts,
+    /// The passages in which it strays most, worst first.
+    pub passages: Vec<Passage>,
 }
 
 /// The sentences about one leak.
@@ -172,6 +175,7 @@ impl Linked {
                 clutter_db: part.leak_costs_db.clutter,
                 drive_db: part.leak_costs_db.drive,
             },
+            passages: part.timing.iter().flat_map(DeviationReport::passages).collect(),
         };
         let said = |kind| {
             let leak = report.leak(kind);

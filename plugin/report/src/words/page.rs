@@ -266,16 +266,6 @@ pub const PART: &str = "Part";
 /// Under the part that the others are timed against.
 pub const THE_REFERENCE: &str = "The others are timed against it.";
 
-/// Where a part strays most.
-#[must_use]
-pub fn loosest(from: &str, to: &str, offset_ms: Option<f64>, spread_ms: Option<f64>) -> String {
-    format!(
-        "Strays most from {from} to {to}: offset {}, spread {}.",
-        super::number::signed(offset_ms, "ms"),
-        value(spread_ms, "ms")
-    )
-}
-
 /// One number of a part, by its place in the JSON; `None` for what is shown elsewhere.
 #[must_use]
 pub fn part_fact(name: &str) -> Option<Fact> {
