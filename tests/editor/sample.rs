@@ -6,8 +6,9 @@ use brunt::audition::{Heard, Match, Status};
 use brunt::display::{BarLine, Display, Live, PlacedHit};
 use brunt::kept::KeptPass;
 use brunt::links::{Linked, LinkedPart, LinkedReading, PartStatus, Said};
+use brunt::song::PlaceMark;
 use brunt_engine::parts::timing::Passage;
-use brunt_engine::parts::{PartCosts, PartRole, RoleSuggestion};
+use brunt_engine::parts::{HitGain, PartCosts, PartRole, PartsReading, PlaceCosts, RoleSuggestion};
 use brunt_engine::{
     Alignment, Balance, Ceiling, CeilingKind, Compare, Cost, HistoryPoint, Hit, Leaks, Loudness,
     Mids, Need, PartLeak, Punch, Readings, Relation, Side, SideRole, State,
@@ -235,6 +236,34 @@ pub fn sections() -> Display {
         display.song.add(&point);
         display.fine.add(&point);
     }
+    display
+}
+
+/// The same with parts that play from the second section to the fifth: loose in the third, thick in
+/// the fourth, and a pause of the host after 110 s. The song starts at 30 s of the host's.
+pub fn lanes() -> Display {
+    let mut display = sections();
+    let mut reading = PartsReading::default();
+    for k in 0..280 {
+        let time_s = 52.0 + f64::from(k) * 0.5;
+        let (section, wave) = (time_s - 30.0, 0.3 * (time_s * 0.9).sin());
+        let gain = |db| HitGain { time_s, db };
+        let third = (64.0..96.0).contains(&section);
+        reading.timing.gains.push(gain(if third { 3.1 } else { 0.5 } + wave));
+        let fourth = (96.0..128.0).contains(&section);
+        reading.clutter.gains.push(gain(if fourth { 2.4 } else { 0.3 } - wave));
+        if third {
+            reading.drive.gains.push(gain(0.9));
+        }
+    }
+    let mut costs = PlaceCosts::default();
+    costs.take(&reading, (52.0, 192.0));
+    let linked = Linked { places: costs.into(), ..(*linked().linked).clone() };
+    linked.fill(&mut display.readings.leaks);
+    display.linked = Arc::new(linked);
+    let mark = |time_s, song_s| PlaceMark { time_s, song_s };
+    let marks = [mark(0.0, Some(30.0)), mark(110.0, None), mark(114.0, Some(144.0))];
+    display.places = marks.into();
     display
 }
 

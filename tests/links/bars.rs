@@ -13,7 +13,7 @@ fn song() -> Changes {
 }
 
 /// The trio with a part's strokes up to 28 ms astray either way from `from_s` to `to_s`.
-fn loose(seconds: f64, part: usize, late_ms: f64, from_s: f64, to_s: f64) -> Vec<Stem> {
+pub fn loose(seconds: f64, part: usize, late_ms: f64, from_s: f64, to_s: f64) -> Vec<Stem> {
     let mut stems = trio(seconds, RATE_HZ);
     let mut times = grid(seconds, late_ms);
     for (k, time) in times.iter_mut().enumerate() {

@@ -4,5 +4,6 @@
 mod session;
 
 mod bars;
+mod lanes;
 mod reading;
 mod stage;

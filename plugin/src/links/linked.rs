@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use brunt_engine::parts::timing::Passage;
-use brunt_engine::parts::{PartCosts, PartRole, PartsReading, RoleSuggestion, Session};
+use brunt_engine::parts::{PartCosts, PartRole, PartsReading, PlaceCosts, RoleSuggestion, Session};
 use brunt_engine::{LeakKind, Leaks, PartLeak, State};
 use brunt_report::report::{DeviationReport, PartReport, Report};
 
@@ -96,6 +96,38 @@ impl PartialEq for Whole {
     }
 }
 
+/// What the parts cost at each place of the song, as each was heard last. Two are equal when they are
+/// one.
+#[derive(Clone, Debug, Default)]
+pub struct Places(Arc<PlaceCosts>);
+
+impl Places {
+    /// Takes what was read of a passage of the song, s.
+    pub(super) fn take(&mut self, reading: &PartsReading, passage_s: (f64, f64)) {
+        Arc::make_mut(&mut self.0).take(reading, passage_s);
+    }
+}
+
+impl From<PlaceCosts> for Places {
+    fn from(costs: PlaceCosts) -> Self {
+        Self(Arc::new(costs))
+    }
+}
+
+impl std::ops::Deref for Places {
+    type Target = PlaceCosts;
+
+    fn deref(&self) -> &PlaceCosts {
+        &self.0
+    }
+}
+
+impl PartialEq for Places {
+    fn eq(&self, other: &Self) -> bool {
+        Arc::ptr_eq(&self.0, &other.0)
+    }
+}
+
 /// The leaks that parts show, in the order of [`LinkedReading::leaks`].
 pub const KINDS: [LeakKind; 3] = [LeakKind::Timing, LeakKind::Clutter, LeakKind::Drive];
 
@@ -110,6 +142,8 @@ pub struct Linked {
     pub parts: Vec<LinkedPart>,
     /// What was read; `None` while too little was heard.
     pub reading: Option<LinkedReading>,
+    /// What the parts cost at each place.
+    pub places: Places,
 }
 
 impl Linked {

@@ -12,7 +12,7 @@ use brunt_report::words;
 
 use super::ear::Ear;
 use super::entry::{Entry, Transport};
-use super::linked::{Linked, LinkedPart, LinkedReading, PartStatus, Said, Whole};
+use super::linked::{Linked, LinkedPart, LinkedReading, PartStatus, Places, Said, Whole};
 use crate::params::Role;
 
 /// Time between two looks while parts are there.
@@ -150,6 +150,7 @@ impl Mix {
         if self.resets != entry.resets() {
             self.resets = entry.resets();
             self.since = look;
+            self.linked.places = Places::default();
         }
         if self.looked.0 != entry.looked() {
             self.looked = (entry.looked(), now);
@@ -230,6 +231,7 @@ impl Mix {
         let ends = session.tracks.iter().map(|track| start_s(track) + track.duration_s());
         let passage_s =
             (starts.fold(f64::INFINITY, f64::min), ends.fold(f64::NEG_INFINITY, f64::max));
+        self.linked.places.take(&reading, passage_s);
         for track in &mut session.tracks {
             // Names, onsets and places are asked for later, cells are not.
             (track.cells, track.sides) = (Vec::new(), Vec::new());
