@@ -236,7 +236,10 @@ mod tests {
         assert!(long.chars().count() <= ADVICE_CHARS);
         let long = advice("Rhythm guitar left, double", None, 725.0);
         assert!(long.ends_with("at 12:05.000 first; loosest there."), "{long}");
-        let says = |bars| passage_says(&timing(bars, 32.25).parts[1].as_ref().unwrap().passages[0]);
+        let says = |bars| {
+            let timing = timing(bars, 32.25);
+            passage_says(&timing.parts[1].as_ref().expect("read").passages[0])
+        };
         assert_eq!(
             says(Some((17, 18))),
             "Strays most from bar 17 to 18, 0:32 to 0:36: offset +9.0 ms, spread 31.0 ms."
