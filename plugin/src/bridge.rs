@@ -32,11 +32,12 @@ use brunt_engine::{HistoryPoint, Readings, Thresholds};
 use crossbeam::queue::ArrayQueue;
 use parking_lot::{MappedMutexGuard, Mutex, MutexGuard};
 
-use crate::display::{BarLine, Display, Live, MAX_HITS, PlacedHit};
+use crate::display::{BarLine, Display, Live, MAX_HITS, MAX_PLACES, PlacedHit};
 use crate::export::Exporter;
 use crate::kept::{self, KeptPass};
 use crate::links::Entry;
 use crate::reference::Shelf;
+use crate::song::PlaceMark;
 use crate::state::SavedPass;
 use collector::Collector;
 use epoch::Epochs;
@@ -62,6 +63,7 @@ struct Stamped<T> {
 pub struct Bridge {
     hits: ArrayQueue<Stamped<PlacedHit>>,
     bars: ArrayQueue<Stamped<BarLine>>,
+    places: ArrayQueue<Stamped<PlaceMark>>,
     history: ArrayQueue<Stamped<HistoryPoint>>,
     snapshots: ArrayQueue<Stamped<Readings>>,
     live: LiveCells,
@@ -127,6 +129,7 @@ impl Default for Bridge {
         Self {
             hits: ArrayQueue::new(MAX_HITS),
             bars: ArrayQueue::new(BARS),
+            places: ArrayQueue::new(MAX_PLACES),
             history: ArrayQueue::new(HISTORY),
             snapshots: ArrayQueue::new(SNAPSHOTS),
             live: LiveCells {

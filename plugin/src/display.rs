@@ -4,8 +4,9 @@
 use std::collections::VecDeque;
 use std::sync::Arc;
 
+use brunt_engine::parts::PlaceSums;
 use brunt_engine::{Hit, MAX_SAMPLE_RATE_HZ, MIN_SAMPLE_RATE_HZ, Readings, Thresholds};
-use brunt_report::report::{FINE_POINTS, Timeline};
+use brunt_report::report::{FINE_POINTS, HistoryReport, Timeline};
 
 use crate::audition::{Heard, Held, Status};
 use crate::export::Exported;
@@ -13,12 +14,18 @@ use crate::kept::KeptPass;
 use crate::links::Linked;
 use crate::params::{Role, SideRole};
 use crate::reference::Shown;
+use crate::song::PlaceMark;
 use crate::state::Theme;
 
 /// Most hits that a [`Display`] keeps; older ones leave first.
 pub const MAX_HITS: usize = 4096;
 /// Most bar lines that a [`Display`] keeps; older ones leave first.
 pub const MAX_BARS: usize = 4096;
+/// Most marks of the song's places that a [`Display`] keeps; older ones leave first. Ours: two hours of
+/// a loop of two seconds.
+pub const MAX_PLACES: usize = 4096;
+/// Shortest piece of the song that counts, s: rounding makes none.
+const LEAST_S: f64 = 1e-6;
 /// Smallest and largest interface scale.
 pub const UI_SCALE_RANGE: (f32, f32) = (1.0, 3.0);
 
@@ -35,6 +42,9 @@ pub struct Display {
     pub hits: VecDeque<PlacedHit>,
     /// Bar starts since the last reset, oldest first, at most [`MAX_BARS`].
     pub bars: VecDeque<BarLine>,
+    /// Where the song started, jumped and stopped since the last reset, oldest first, at most
+    /// [`MAX_PLACES`].
+    pub places: VecDeque<PlaceMark>,
     /// The history since the last reset, to zoom into.
     pub fine: Timeline<FINE_POINTS>,
     /// The same as the report has it; a restored pass has this alone.
@@ -105,6 +115,47 @@ pub struct BarLine {
 }
 
 impl Display {
+    /// The history as the report has it; `None` while there is none.
+    #[must_use]
+    pub fn history(&self) -> Option<HistoryReport> {
+        HistoryReport::of(&self.song, 0.0).map(|history| self.with_part_costs(history))
+    }
+
+    /// The history from `from_s` to `to_s` in as much detail as there is; `None` while there is none.
+    #[must_use]
+    pub fn stretch(&self, from_s: f64, to_s: f64) -> Option<HistoryReport> {
+        let fine = self.fine.stretch(from_s, to_s);
+        fine.map(|history| self.with_part_costs(history)).or_else(|| self.history())
+    }
+
+    /// A history of measured programme with what the parts cost at the places of the song that were
+    /// played then.
+    #[must_use]
+    pub fn with_part_costs(&self, mut history: HistoryReport) -> HistoryReport {
+        if !self.places.is_empty() && !self.linked.places.is_empty() {
+            history.set_part_costs(|from_s, to_s| self.part_costs_db(from_s, to_s));
+        }
+        history
+    }
+
+    fn part_costs_db(&self, from_s: f64, to_s: f64) -> [Option<f64>; 3] {
+        let first = self.places.partition_point(|mark| mark.time_s <= from_s).saturating_sub(1);
+        let mut sums = PlaceSums::default();
+        for (k, mark) in self.places.iter().enumerate().skip(first) {
+            if mark.time_s >= to_s {
+                break;
+            }
+            let end_s = self.places.get(k + 1).map_or(to_s, |next| next.time_s.min(to_s));
+            if let Some(song_s) = mark.song_s
+                && end_s - from_s.max(mark.time_s) > LEAST_S
+            {
+                let start_s = song_s + (from_s - mark.time_s).max(0.0);
+                sums.add(&self.linked.places.around(start_s, song_s + end_s - mark.time_s));
+            }
+        }
+        sums.costs_db()
+    }
+
     /// Whether the host's sample rate, if it has told one, can be measured.
     #[must_use]
     pub fn rate_is_measured(&self) -> bool {
@@ -167,4 +218,76 @@ pub trait Controls {
     fn theme(&self) -> Theme;
     /// Sets dark or light. Saved with the session, not automatable.
     fn set_theme(&mut self, theme: Theme);
+}
+
+#[cfg(test)]
+mod tests {
+    use brunt_engine::parts::{HitGain, PartsReading, PlaceCosts};
+    use brunt_engine::{HistoryPoint, LeakKind};
+
+    use super::*;
+
+    /// Half a minute of programme; a main hit every second of the song that costs as many decibels
+    /// as the song is seconds old, through timing.
+    fn played(marks: &[(f64, Option<f64>)]) -> Display {
+        let mut display = Display::default();
+        for k in 1..=300 {
+            let point = HistoryPoint { time_s: f64::from(k) / 10.0, ..HistoryPoint::default() };
+            display.song.add(&point);
+            display.fine.add(&point);
+        }
+        let gain = |k: i32| HitGain { time_s: f64::from(k) + 0.5, db: f64::from(k) };
+        let mut reading = PartsReading::default();
+        reading.timing.gains = (0..20).map(gain).collect();
+        let mut costs = PlaceCosts::default();
+        costs.take(&reading, (0.0, 20.0));
+        let linked = Linked { places: costs.into(), ..Linked::default() };
+        display.linked = Arc::new(linked);
+        let mark = |&(time_s, song_s)| PlaceMark { time_s, song_s };
+        display.places = marks.iter().map(mark).collect();
+        display
+    }
+
+    fn timing(display: &Display, times_s: &[f64]) -> Vec<Option<f64>> {
+        let history = display.history().expect("points");
+        let lane = history.costs_db.get(LeakKind::Timing).expect("known");
+        times_s.iter().map(|s| lane[(s / history.step_s) as usize]).collect()
+    }
+
+    /// Measured time is not the song's: a loop shows its places' costs each time, and nothing is known
+    /// while the transport stands or where the parts were never heard.
+    #[test]
+    fn what_the_parts_cost_follows_the_song() {
+        let marks = [
+            (2.0, Some(5.0)),
+            (6.0, Some(5.0)),
+            (10.0, None),
+            (12.0, Some(15.0)),
+            (20.0, Some(60.0)),
+        ];
+        let display = played(&marks);
+        let times = [1.05, 2.05, 5.95, 6.05, 9.95, 11.05, 13.55, 20.55];
+        let costs = [None, Some(5.0), Some(8.0), Some(5.0), Some(8.0), None, Some(16.0), None];
+        assert_eq!(timing(&display, &times), costs);
+        // Coarser columns take in what was played in them, and each place counts once a time.
+        let step_s = 0.1;
+        let fine = display.stretch(0.0, 30.0).expect("points");
+        assert_eq!((fine.step_s, fine.costs_db.get(LeakKind::Clutter)), (step_s, None));
+        let both = display.part_costs_db(2.0, 10.0)[0].expect("known");
+        assert!(
+            (both - 6.5).abs() < 1e-9,
+            "{both}: twice the seconds 5 to 8, and two on either side"
+        );
+        assert_eq!(display.part_costs_db(10.0, 12.0), [None; 3]);
+    }
+
+    /// Without marks, as in a restored pass, a history keeps what was saved.
+    #[test]
+    fn a_restored_history_keeps_its_costs() {
+        let display = played(&[(0.0, Some(0.0))]);
+        let saved = display.history().expect("points");
+        let mut restored = played(&[]);
+        restored.song = Timeline::from(&saved);
+        assert_eq!(restored.history(), Some(saved));
+    }
 }

@@ -71,7 +71,7 @@ impl KeptPass {
             lost_db: median(lost),
             integrated_lufs: display.readings.loudness.integrated_lufs,
             hits,
-            history: HistoryReport::of(&display.song, 0.0),
+            history: display.history(),
         })
     }
 

@@ -14,6 +14,7 @@
 //! - Only instances in one process, of one plug-in format, can hear each other: nothing is sent
 //!   through files, sockets or shared memory.
 
+mod bars;
 mod ear;
 mod entry;
 mod linked;
@@ -24,7 +25,7 @@ mod sides;
 mod timeline;
 
 pub use entry::Entry;
-pub use linked::{Hearing, KINDS, Linked, LinkedPart, LinkedReading, PartStatus, Said};
+pub use linked::{Hearing, KINDS, Linked, LinkedPart, LinkedReading, PartStatus, Places, Said};
 pub use publisher::Publisher;
 pub use registry::{join, leave};
 pub use timeline::{Item, Timeline};

@@ -8,7 +8,7 @@ use crate::audition::Audition;
 use crate::bridge::Bridge;
 use crate::bridge::Feed;
 use crate::contain::{Place, survives, trip};
-use crate::song::{Cue, SongClock};
+use crate::song::{Cue, PlaceTeller, SongClock};
 
 /// Snapshots a second of programme: the meter brings its readings up to date at this rate.
 const SNAPSHOTS_PER_S: f64 = 100.0;
@@ -33,6 +33,7 @@ pub struct Settings {
 pub struct Measure {
     meter: Option<Meter>,
     song: SongClock,
+    place: PlaceTeller,
     /// Frames measured since the last reset.
     frames: u64,
     /// Ten-millisecond step of the last snapshot published.
@@ -98,6 +99,9 @@ impl Measure {
         let rate_hz = meter.config().sample_rate_hz;
         let epoch = self.epoch;
         self.song.advance(self.frames, frames, rate_hz, cue, |bar| bridge.push_bar(epoch, bar));
+        if let Some(mark) = self.place.advance(self.frames, rate_hz, cue) {
+            bridge.push_place(epoch, mark);
+        }
         bridge.set_thresholds(settings.thresholds);
         if let Some(audition) = &mut audition {
             audition.block(self.frames, cue.song_frame);
@@ -179,6 +183,7 @@ impl Measure {
     /// Starts counting from nothing.
     fn begin(&mut self, bridge: &Bridge) {
         self.song.reset();
+        self.place = PlaceTeller::default();
         self.frames = 0;
         self.tick = 0;
         self.epoch = bridge.next_epoch();

@@ -247,6 +247,10 @@ impl Brunt {
         self.publisher.process(main, cue, part && !settings.bypass);
         let other = side.filter(|_| part && role == SideRole::Partner);
         self.publisher.entry().set_partnered(other.is_some());
+        if !part || other.is_some() {
+            // Only who reads others says where.
+            self.publisher.tell_bars(cue, frames);
+        }
         self.partner.process(other.unwrap_or(&[]), cue, other.is_some() && !settings.bypass);
         if part {
             // A part costs little: it is not measured as a mix.
@@ -331,6 +335,7 @@ fn cue(transport: &Transport) -> Cue {
         beat: transport.pos_beats(),
         bar_start_beat: transport.bar_start_pos_beats(),
         bar_number: transport.bar_number(),
+        bar_counted: transport.bar_number.is_none(),
         bar_beats,
     }
 }

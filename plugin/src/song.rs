@@ -28,8 +28,56 @@ pub struct Cue {
     pub bar_start_beat: Option<f64>,
     /// Number of the running bar, the first is 0.
     pub bar_number: Option<i32>,
+    /// Whether that number is the framework's, for want of the host's: counted as if the meter had
+    /// been the same since the start of the song.
+    pub bar_counted: bool,
     /// Length of a bar, quarter notes.
     pub bar_beats: Option<f64>,
+}
+
+/// From here on the song was at another place than what was before would go on to, or at none.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct PlaceMark {
+    /// When, seconds of measured programme.
+    pub time_s: f64,
+    /// Place in the song, s; `None` while the transport stands still or the host gives no place.
+    pub song_s: Option<f64>,
+}
+
+/// Tells where the song starts, jumps and stops in what is measured.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct PlaceTeller {
+    /// Place in the song less measured frames, where the song has one; `None` before the first block.
+    last: Option<Option<i64>>,
+}
+
+/// Furthest place in a song, s either way; a host that tells of one beyond tells of none. Ours: eleven
+/// days, a tenth of what a session may hold.
+pub const FURTHEST_S: f64 = 1e6;
+/// Change of place that is a jump, s. Ours: hosts round, and costs are read by the second.
+const JUMP_S: f64 = 0.01;
+
+impl PlaceTeller {
+    /// Takes in the block that starts at measured frame `frame`, at `rate_hz`; gives a mark where the
+    /// song does not go on as before.
+    pub fn advance(&mut self, frame: u64, rate_hz: f64, cue: &Cue) -> Option<PlaceMark> {
+        let known = |at: &i64| cue.playing && (*at as f64).abs() <= FURTHEST_S * rate_hz;
+        let place = cue.song_frame.filter(known);
+        let ahead = place.map(|place| place - frame as i64);
+        let same = match (self.last, ahead) {
+            (Some(Some(last)), Some(now)) => ((now - last) as f64).abs() < JUMP_S * rate_hz,
+            (Some(None), None) => true,
+            // What begins without a place has none.
+            (None, None) => true,
+            _ => false,
+        };
+        if same {
+            return None;
+        }
+        self.last = Some(ahead);
+        let song_s = place.map(|place| place as f64 / rate_hz);
+        Some(PlaceMark { time_s: frame as f64 / rate_hz, song_s })
+    }
 }
 
 /// From a measured frame on, the song runs on this line, or stands still.
@@ -161,6 +209,7 @@ mod tests {
             beat: Some(beat),
             bar_start_beat: Some(bar * 4.0),
             bar_number: Some(bar as i32),
+            bar_counted: false,
             bar_beats: Some(4.0),
         }
     }
@@ -194,6 +243,23 @@ mod tests {
         song.advance(48_000, 480, RATE_HZ, &faster, |_| {});
         assert_eq!(song.beat_at(24_000), Some(1.0));
         assert!((song.beat_at(60_000).unwrap_or(0.0) - 3.0).abs() < 1e-9);
+    }
+
+    #[test]
+    fn a_mark_stands_where_the_song_jumps_and_nowhere_else() {
+        let mut teller = PlaceTeller::default();
+        let mut mark = |frame: u64, song: Option<i64>| {
+            let cue = Cue { playing: song.is_some(), song_frame: song, ..Cue::default() };
+            teller.advance(frame, RATE_HZ, &cue).map(|mark| (mark.time_s, mark.song_s))
+        };
+        assert_eq!(mark(0, None), None);
+        assert_eq!(mark(48_000, Some(480_000)), Some((1.0, Some(10.0))));
+        assert_eq!(mark(49_000, Some(481_003)), None, "rounded by the host");
+        assert_eq!(mark(96_000, Some(480_000)), Some((2.0, Some(10.0))), "a loop");
+        assert_eq!(mark(97_000, None), Some((97.0 / 48.0, None)));
+        assert_eq!(mark(98_000, None), None);
+        assert_eq!(mark(99_000, Some(i64::MAX)), None, "no place that a song has");
+        assert_eq!(mark(144_000, Some(-48_000)), Some((3.0, Some(-1.0))));
     }
 
     #[test]

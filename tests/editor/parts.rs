@@ -45,6 +45,21 @@ fn every_part_is_told_with_its_numbers() {
     }
 }
 
+/// Where a part strays most is told with its row: by bars, and by the time alone where none are known.
+#[test]
+fn the_worst_passages_are_told_with_their_bars() {
+    let mut stage = stage(sample::linked());
+    let row = stage.harness.get_by_label_contains(
+        "drive 0.6 dB. Strays most from bar 21 to 22, 0:41 to 0:45: offset -9.2 ms, spread 21.4 ms.",
+    );
+    let at = row.rect().center();
+    stage.harness.get_by_label_contains("drive 0.5 dB. Strays most from 0:21 to 0:25: offset +7.7");
+    stage.harness.hover_at(at);
+    stage.harness.run_steps(4);
+    stage.save("parts-passages");
+    stage.harness.get_by_label_contains("Strays most from bar 31, 1:02 to 1:06: offset +4.1 ms");
+}
+
 /// The five leaks tell what the parts say, and the cost that they give.
 #[test]
 fn the_leaks_tell_what_the_parts_show() {

@@ -6,7 +6,9 @@ use brunt::audition::{Heard, Match, Status};
 use brunt::display::{BarLine, Display, Live, PlacedHit};
 use brunt::kept::KeptPass;
 use brunt::links::{Linked, LinkedPart, LinkedReading, PartStatus, Said};
-use brunt_engine::parts::{PartCosts, PartRole, RoleSuggestion};
+use brunt::song::PlaceMark;
+use brunt_engine::parts::timing::Passage;
+use brunt_engine::parts::{HitGain, PartCosts, PartRole, PartsReading, PlaceCosts, RoleSuggestion};
 use brunt_engine::{
     Alignment, Balance, Ceiling, CeilingKind, Compare, Cost, HistoryPoint, Hit, Leaks, Loudness,
     Mids, Need, PartLeak, Punch, Readings, Relation, Side, SideRole, State,
@@ -237,6 +239,34 @@ pub fn sections() -> Display {
     display
 }
 
+/// The same with parts that play from the second section to the fifth: loose in the third, thick in
+/// the fourth, and a pause of the host after 110 s. The song starts at 30 s of the host's.
+pub fn lanes() -> Display {
+    let mut display = sections();
+    let mut reading = PartsReading::default();
+    for k in 0..280 {
+        let time_s = 52.0 + f64::from(k) * 0.5;
+        let (section, wave) = (time_s - 30.0, 0.3 * (time_s * 0.9).sin());
+        let gain = |db| HitGain { time_s, db };
+        let third = (64.0..96.0).contains(&section);
+        reading.timing.gains.push(gain(if third { 3.1 } else { 0.5 } + wave));
+        let fourth = (96.0..128.0).contains(&section);
+        reading.clutter.gains.push(gain(if fourth { 2.4 } else { 0.3 } - wave));
+        if third {
+            reading.drive.gains.push(gain(0.9));
+        }
+    }
+    let mut costs = PlaceCosts::default();
+    costs.take(&reading, (52.0, 192.0));
+    let linked = Linked { places: costs.into(), ..(*linked().linked).clone() };
+    linked.fill(&mut display.readings.leaks);
+    display.linked = Arc::new(linked);
+    let mark = |time_s, song_s| PlaceMark { time_s, song_s };
+    let marks = [mark(0.0, Some(30.0)), mark(110.0, None), mark(114.0, Some(144.0))];
+    display.places = marks.into();
+    display
+}
+
 /// Everything known, every row as long as it gets, damaged input, drops.
 pub fn crowded() -> Display {
     let mut display = ceiling();
@@ -275,13 +305,14 @@ pub fn linked() -> Display {
         offset_ms: ms.map(|ms| ms.0),
         spread_ms: ms.map(|ms| ms.1),
         costs: PartCosts { timing_db: costs[0], clutter_db: costs[1], drive_db: costs[2] },
+        passages: Vec::new(),
     };
     let silent = LinkedPart {
         name: "Tambourine".to_owned(),
         status: PartStatus::Silent,
         ..LinkedPart::default()
     };
-    let parts = vec![
+    let mut parts = vec![
         part("Kit bus", PartRole::Drums, None, [None; 3]),
         part("Bass DI", PartRole::Bass, Some((12.3, 4.1)), [Some(1.4), Some(0.2), None]),
         part("Gtr L", PartRole::Guitars, Some((-3.4, 11.8)), [Some(2.6), Some(0.4), Some(0.6)]),
@@ -295,6 +326,17 @@ pub fn linked() -> Display {
         ),
         silent,
     ];
+    let passage = |from_s: f64, offset_ms, bars| Passage {
+        from_s,
+        to_s: from_s + 4.0,
+        offset_ms,
+        spread_ms: 21.4,
+        shared: 14,
+        bars,
+    };
+    parts[2].passages =
+        vec![passage(41.25, -9.2, Some((21, 22))), passage(62.0, 4.1, Some((31, 31)))];
+    parts[3].passages = vec![passage(20.5, 7.7, None)];
     let leak = |state, db: f64| PartLeak {
         state,
         need: Need::Nothing,
@@ -308,7 +350,7 @@ pub fn linked() -> Display {
         said(
             "Gtr L against Kit bus: 3.4 ms early, spread 11.8 ms (10.2 to 13.6 ms), less than \
              listeners can name; costs the hits, 3.2 dB (2.2 to 4.2 dB).",
-            "Tighten Gtr L at 41.250 s first; loosest there.",
+            "Tighten Gtr L at bar 21 to 22, 0:41 first; loosest there.",
         ),
         said("Strings and pads hold through 62 % of the hits.", "Thin out the strings first."),
         said("Guitars: next to no cost, 0.6 dB (0.4 to 0.8 dB).", "Leave the gain as it is."),

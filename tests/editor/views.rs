@@ -2,6 +2,7 @@
 
 use brunt::Theme;
 use brunt::display::Display;
+use brunt::editor::theme::Palette;
 use brunt::editor::views::View;
 use brunt_engine::Relation;
 use egui::{Key, vec2};
@@ -47,6 +48,40 @@ fn pictures_of_the_views() {
         stage(sample::kept(), SMALL, view).save(&format!("view-{name}-small"));
     }
     stage(sample::sections(), SMALL, View::Song).save("view-sections-small");
+}
+
+/// A lane for each leak that parts show, with gaps where nothing is known; what it is stands under
+/// the numbers.
+#[test]
+fn the_parts_costs_have_lanes() {
+    let of = |size, scale, theme| {
+        let mut stage = Stage::new(sample::lanes(), vec2(size, size * 0.625), scale, theme);
+        stage.harness.state_mut().state.view = View::Song;
+        stage.harness.run();
+        stage
+    };
+    of(640.0, 1.0, Theme::Dark).save("view-lanes-small");
+    of(960.0, 2.0, Theme::Dark).save("view-lanes-twice");
+    of(960.0, 1.0, Theme::Light).save("view-lanes-light");
+    let mut stage = of(960.0, 1.0, Theme::Dark);
+    let picture = stage.save("view-lanes");
+    let copper = Palette::of(Theme::Dark).copper;
+    let without = self::stage(sample::sections(), OPEN, View::Song).picture();
+    assert!(picture.count(copper) > without.count(copper) + 1_000, "three lanes more");
+    let plot = stage.harness.get_by_label_contains("Picture of the song").rect();
+    let at = |share: f32| plot.left() + plot.width() * share;
+    // 80 s, in the third section; 112 s, in the pause.
+    for (share, timing, drive) in [(80.0, "3.", "0.9 dB"), (112.0, "unknown", "unknown")] {
+        stage.harness.hover_at(egui::pos2(at(share / 184.0), plot.center().y));
+        stage.harness.run_steps(4);
+        stage.save(if share < 100.0 { "view-lanes-hover" } else { "view-lanes-hover-gap" });
+        for words in ["Cost of timing", "Cost of clutter", "Cost of drive"] {
+            stage.harness.get_by_label(words);
+        }
+        stage.harness.get_by_label_contains("the mean over the main hits of the five seconds");
+        assert!(stage.harness.query_all_by_label_contains(timing).next().is_some(), "{timing}");
+        assert!(stage.harness.query_all_by_label_contains(drive).next().is_some(), "{drive}");
+    }
 }
 
 #[test]

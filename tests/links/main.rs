@@ -3,5 +3,7 @@
 
 mod session;
 
+mod bars;
+mod lanes;
 mod reading;
 mod stage;

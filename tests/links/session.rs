@@ -7,7 +7,7 @@ use brunt_engine::parts::PartRole::{Bass, Drums, Guitars};
 use brunt_engine::parts::{PartRole, PartTrack, PartsReading, Session};
 use brunt_engine::{Config, Thresholds};
 use brunt_report::report::Report;
-use brunt_tests::host::transport::Tempo;
+use brunt_tests::host::transport::{Changes, Tempo};
 use brunt_tests::host::{Audio, Block, Instance, Side, bundle};
 use rand::{Rng, SeedableRng};
 use rand_pcg::Pcg64;
@@ -41,6 +41,10 @@ pub struct Band {
     pub parts: Vec<Player>,
     pub mix: Player,
     pub rate_hz: f64,
+    /// Tempo and signature of the song.
+    pub song: Changes,
+    /// Whether the host tells tempo and bars beside its place.
+    pub tells_bars: bool,
     _alone: MutexGuard<'static, ()>,
 }
 
@@ -78,7 +82,8 @@ impl Band {
         let mut plugin = on_track("Mix");
         let audio = plugin.activate(rate_hz, LONGEST_BLOCK).expect("activates");
         let mix = Player { audio: Some(audio), plugin, blocks: vec![256] };
-        Self { parts, mix, rate_hz, _alone: alone }
+        let song = Changes(vec![(0.0, Tempo { bpm: 120.0, signature: (4, 4) })]);
+        Self { parts, mix, rate_hz, song, tells_bars: true, _alone: alone }
     }
 
     /// Activates all instances anew at another rate, one after another.
@@ -95,13 +100,14 @@ impl Band {
     /// The same with the transport as the host tells it: `None` for a host without one.
     pub fn play_as(&mut self, stems: &[Stem], from: usize, to: usize, tells: bool) {
         let mix = sum(stems);
+        let song = self.tells_bars.then(|| self.song.clone());
         let breath = (BREATH_S * self.rate_hz) as usize;
         for at in (from..to).step_by(breath) {
             let end = to.min(at + breath);
             for (player, stem) in self.parts.iter_mut().zip(stems) {
-                player.play(&stem.planes, at, end, self.rate_hz, tells);
+                player.play(&stem.planes, at, end, self.rate_hz, (tells, &song));
             }
-            self.mix.play(&mix, at, end, self.rate_hz, tells);
+            self.mix.play(&mix, at, end, self.rate_hz, (tells, &song));
             std::thread::sleep(Duration::from_millis(60));
         }
     }
@@ -176,8 +182,15 @@ impl Player {
         self.audio = Some(self.plugin.activate(rate_hz, LONGEST_BLOCK).expect("activates"));
     }
 
-    fn play(&mut self, planes: &[Vec<f32>], from: usize, to: usize, rate_hz: f64, tells: bool) {
-        let tempo = Tempo { bpm: 120.0, signature: (4, 4) };
+    fn play(
+        &mut self,
+        planes: &[Vec<f32>],
+        from: usize,
+        to: usize,
+        rate_hz: f64,
+        (tells, song): (bool, &Option<Changes>),
+    ) {
+        use clack_host::events::event_types::TransportFlags;
         // Connected, or a debug build of the framework writes a warning a block.
         let silence = vec![0.0; LONGEST_BLOCK as usize];
         let (mut at, mut lengths) = (from, self.blocks.clone().into_iter().cycle());
@@ -185,9 +198,16 @@ impl Player {
             let end = to.min(at + lengths.next().expect("endless"));
             let main: Vec<&[f32]> = planes.iter().map(|plane| &plane[at..end]).collect();
             let side = [&silence[..end - at], &silence[..end - at]];
-            let mut transport = tempo.at(at as f64 / rate_hz, true);
+            let at_s = at as f64 / rate_hz;
+            let plain = Tempo { bpm: 120.0, signature: (4, 4) };
+            let mut transport = match song {
+                Some(song) => song.at(at_s, true),
+                None => plain.at(at_s, true),
+            };
+            if song.is_none() {
+                transport.flags = TransportFlags::IS_PLAYING | TransportFlags::HAS_SECONDS_TIMELINE;
+            }
             if !tells {
-                use clack_host::events::event_types::TransportFlags;
                 transport.flags = TransportFlags::IS_PLAYING;
             }
             let block = Block {

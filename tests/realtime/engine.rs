@@ -216,11 +216,13 @@ fn play(measure: &mut Measure, bridge: &Bridge, signal: &[f32], rate_hz: f64) {
     for (k, block) in signal.chunks(333).enumerate() {
         let cue = Cue {
             playing: k % 500 > 10,
-            song_frame: None,
+            // A loop of some seconds.
+            song_frame: Some((k % 600 * 333) as i64),
             tempo_bpm: Some(120.0 + (k % 7) as f64),
             beat: Some(beat),
             bar_start_beat: Some((beat / 4.0).floor() * 4.0),
             bar_number: Some((beat / 4.0) as i32),
+            bar_counted: false,
             bar_beats: Some(4.0),
         };
         let settings = Settings {

@@ -20,6 +20,7 @@ mod evidence;
 mod judge;
 mod meter;
 mod picker;
+mod places;
 mod role;
 mod session;
 mod suggest;
@@ -30,6 +31,7 @@ mod weights;
 
 pub use evidence::{ONSET_EVIDENCE, OnsetEvidence};
 pub use meter::{PartCell, PartMeter, PartOnset, PartSink};
+pub use places::{HitGain, PLACE_S, PlaceCosts, PlaceSums};
 pub use role::PartRole;
 pub use session::{PartCosts, PartRow, PartsReading, Session};
 pub use suggest::{ROLE_EVIDENCE, RoleEvidence, RoleSuggestion, role_evidence};

@@ -191,7 +191,9 @@ impl Parts {
 
     /// Adds what the parts show to a report.
     pub fn add_to(&self, report: &mut Report, options: &Options) {
-        report.set_parts(&self.session, &self.session.read(&options.thresholds));
+        let reading = self.session.read(&options.thresholds);
+        report.set_parts(&self.session, &reading);
+        report.set_part_history(&reading);
     }
 }
 

@@ -24,7 +24,7 @@ pub use readings::{
     ThirdReport,
 };
 
-use brunt_engine::parts::{PartsReading, Session};
+use brunt_engine::parts::{PartsReading, PlaceCosts, Session};
 use brunt_engine::{Ceiling, Cost, Hit, LeakKind, Leaks, Mids, Punch, Readings, State, Thresholds};
 use serde::{Deserialize, Serialize};
 
@@ -177,6 +177,15 @@ impl Report {
         self.leaks.clutter = told(from_parts.clutter, clutter);
         self.leaks.drive = told(from_parts.drive, drive);
         self.verdict = words::verdict(&self.summary(known));
+    }
+
+    /// Adds what the parts cost at each place to the history of a mix that they were measured beside,
+    /// from its first frame to its last.
+    pub fn set_part_history(&mut self, reading: &PartsReading) {
+        let Some(history) = &mut self.history else { return };
+        let (from_s, mut places) = (self.mix.from_s, PlaceCosts::default());
+        places.take(reading, (0.0, self.mix.duration_s));
+        history.set_part_costs(|from, to| places.around(from - from_s, to - from_s).costs_db());
     }
 
     /// What the verdict looks at, with the leaks that the parts show.

@@ -38,7 +38,7 @@ pub use listener::{listener, vanished};
 pub use number::{UNKNOWN, clock, count, seconds, signed, span, stream, value};
 pub use roles::{role_doubt, role_says};
 pub use terms::{Term, definition, term_label, term_unit};
-pub use timing::{double_says, passages_say, timing_advice, timing_says};
+pub use timing::{double_says, passage_says, timing_advice, timing_says};
 pub use tone::shape_word;
 pub use verdict::verdict;
 

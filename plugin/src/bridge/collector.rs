@@ -8,7 +8,7 @@ use brunt_engine::{PartLeak, Readings, Thresholds};
 use crossbeam::queue::ArrayQueue;
 
 use super::{Bridge, Stamped};
-use crate::display::{Display, Live, MAX_BARS, MAX_HITS};
+use crate::display::{Display, Live, MAX_BARS, MAX_HITS, MAX_PLACES};
 use crate::kept::{self, KeptPass};
 use crate::state::SavedPass;
 
@@ -41,6 +41,9 @@ impl Collector {
         });
         changed |= self.drain_queue(&bridge.bars, |display, bar| {
             bounded(&mut display.bars, bar, MAX_BARS);
+        });
+        changed |= self.drain_queue(&bridge.places, |display, mark| {
+            bounded(&mut display.places, mark, MAX_PLACES);
         });
         changed |= self.drain_queue(&bridge.history, |display, point| {
             display.song.add(&point);
@@ -132,6 +135,7 @@ impl Collector {
         display.live = Live::default();
         display.hits.clear();
         display.bars.clear();
+        display.places.clear();
         display.fine.clear();
         display.song.clear();
         display.dropped = 0;

@@ -8,7 +8,7 @@ use crossbeam::queue::ArrayQueue;
 use super::{Bridge, Stamped};
 use crate::audition::{Audition, Held, Status};
 use crate::display::{BarLine, Live, PlacedHit};
-use crate::song::SongClock;
+use crate::song::{PlaceMark, SongClock};
 
 impl Bridge {
     /// Number of resets asked for by the GUI side.
@@ -68,6 +68,11 @@ impl Bridge {
     /// Publishes a bar line.
     pub(crate) fn push_bar(&self, epoch: u64, bar: BarLine) {
         self.push(&self.bars, epoch, bar);
+    }
+
+    /// Publishes where the song starts, jumps or stops.
+    pub(crate) fn push_place(&self, epoch: u64, mark: PlaceMark) {
+        self.push(&self.places, epoch, mark);
     }
 
     fn push<T>(&self, queue: &ArrayQueue<Stamped<T>>, epoch: u64, item: T) {

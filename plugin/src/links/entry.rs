@@ -10,6 +10,7 @@ use nice_plug::params::enums::Enum;
 use parking_lot::Mutex;
 use rtrb::Consumer;
 
+use super::bars::{BarMap, Stretch};
 use super::linked::Linked;
 use super::timeline::{Item, Timeline};
 use crate::params::Role;
@@ -62,6 +63,8 @@ struct Names {
 struct Inbox {
     ring: Option<Consumer<Item>>,
     timeline: Timeline,
+    bar_ring: Option<Consumer<Stretch>>,
+    bars: BarMap,
 }
 
 impl Default for Entry {
@@ -220,18 +223,35 @@ impl Entry {
         names.own.clone().unwrap_or_else(|| names.host.clone())
     }
 
-    /// Takes the reading end of a new ring, of cells of `cell_frames` frames. What was heard at
-    /// another rate is forgotten.
-    pub(super) fn connect(&self, ring: Consumer<Item>, rate_hz: f64, cell_frames: usize) {
-        let timeline = Timeline::new(rate_hz, cell_frames);
-        *self.inbox.lock() = Inbox { ring: Some(ring), timeline };
+    /// Takes the reading ends of new rings, of cells of `cell_frames` frames and of bars. What was
+    /// heard at another rate is forgotten.
+    pub(super) fn connect(
+        &self,
+        ring: Consumer<Item>,
+        bars: Consumer<Stretch>,
+        rate_hz: f64,
+        cell_frames: usize,
+    ) {
+        *self.inbox.lock() = Inbox {
+            ring: Some(ring),
+            timeline: Timeline::new(rate_hz, cell_frames),
+            bar_ring: Some(bars),
+            bars: BarMap::default(),
+        };
     }
 
     /// Moves what has come into the timeline, in the look of that number. Gives the share of the
     /// ring that was full.
     pub(super) fn drain(&self, look: u32) -> f32 {
         let mut inbox = self.inbox.lock();
-        let Inbox { ring: Some(ring), timeline } = &mut *inbox else { return 0.0 };
+        let Inbox { ring: Some(ring), timeline, bar_ring: Some(bar_ring), bars } = &mut *inbox
+        else {
+            return 0.0;
+        };
+        for _ in 0..bar_ring.slots() {
+            let Ok(stretch) = bar_ring.pop() else { break };
+            bars.take(stretch);
+        }
         // What is there now and no more: a fast render could keep this busy for ever.
         let come = ring.slots();
         for _ in 0..come {
@@ -239,6 +259,10 @@ impl Entry {
             timeline.take(item, look);
         }
         come as f32 / ring.buffer().capacity() as f32
+    }
+
+    pub(super) fn with_bars<T>(&self, work: impl FnOnce(&mut BarMap) -> T) -> T {
+        work(&mut self.inbox.lock().bars)
     }
 
     pub(super) fn with_timeline<T>(&self, work: impl FnOnce(&mut Timeline) -> T) -> T {

@@ -2,9 +2,10 @@
 
 use std::sync::Arc;
 
-use brunt_engine::parts::{PartCosts, PartRole, PartsReading, RoleSuggestion, Session};
+use brunt_engine::parts::timing::Passage;
+use brunt_engine::parts::{PartCosts, PartRole, PartsReading, PlaceCosts, RoleSuggestion, Session};
 use brunt_engine::{LeakKind, Leaks, PartLeak, State};
-use brunt_report::report::{PartReport, Report};
+use brunt_report::report::{DeviationReport, PartReport, Report};
 
 /// Who is there to be heard.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -54,6 +55,8 @@ pub struct LinkedPart {
     pub spread_ms: Option<f64>,
     /// What it alone costs, dB of hit contrast.
     pub costs: PartCosts,
+    /// The passages in which it strays most, worst first.
+    pub passages: Vec<Passage>,
 }
 
 /// The sentences about one leak.
@@ -93,6 +96,38 @@ impl PartialEq for Whole {
     }
 }
 
+/// What the parts cost at each place of the song, as each was heard last. Two are equal when they are
+/// one.
+#[derive(Clone, Debug, Default)]
+pub struct Places(Arc<PlaceCosts>);
+
+impl Places {
+    /// Takes what was read of a passage of the song, s.
+    pub(super) fn take(&mut self, reading: &PartsReading, passage_s: (f64, f64)) {
+        Arc::make_mut(&mut self.0).take(reading, passage_s);
+    }
+}
+
+impl From<PlaceCosts> for Places {
+    fn from(costs: PlaceCosts) -> Self {
+        Self(Arc::new(costs))
+    }
+}
+
+impl std::ops::Deref for Places {
+    type Target = PlaceCosts;
+
+    fn deref(&self) -> &PlaceCosts {
+        &self.0
+    }
+}
+
+impl PartialEq for Places {
+    fn eq(&self, other: &Self) -> bool {
+        Arc::ptr_eq(&self.0, &other.0)
+    }
+}
+
 /// The leaks that parts show, in the order of [`LinkedReading::leaks`].
 pub const KINDS: [LeakKind; 3] = [LeakKind::Timing, LeakKind::Clutter, LeakKind::Drive];
 
@@ -107,6 +142,8 @@ pub struct Linked {
     pub parts: Vec<LinkedPart>,
     /// What was read; `None` while too little was heard.
     pub reading: Option<LinkedReading>,
+    /// What the parts cost at each place.
+    pub places: Places,
 }
 
 impl Linked {
@@ -172,6 +209,7 @@ impl Linked {
                 clutter_db: part.leak_costs_db.clutter,
                 drive_db: part.leak_costs_db.drive,
             },
+            passages: part.timing.iter().flat_map(DeviationReport::passages).collect(),
         };
         let said = |kind| {
             let leak = report.leak(kind);

@@ -7,11 +7,12 @@ use brunt_engine::parts::{PartCell, PartMeter, PartOnset, PartRole, PartSink};
 use brunt_engine::{Config, ConfigError, MAX_CHANNELS};
 use rtrb::{Producer, RingBuffer};
 
+use super::bars::BarTeller;
 use super::entry::{Entry, Transport};
 use super::sides::Sides;
 use super::timeline::Item;
 use crate::contain::survives;
-use crate::song::Cue;
+use crate::song::{Cue, FURTHEST_S};
 
 /// Items under way: 16 s of cells, since a host may render much faster than it plays.
 const RING: usize = 16_384;
@@ -23,13 +24,10 @@ pub struct Publisher {
     meter: Option<PartMeter>,
     sides: Sides,
     out: Option<Producer<Item>>,
+    bars: BarTeller,
     run: Option<Run>,
     fault: bool,
 }
-
-/// Furthest place in a song, s either way; a host that tells of one beyond tells of none. Ours: eleven
-/// days, a tenth of what a session may hold.
-const FURTHEST_S: f64 = 1e6;
 
 /// A stretch of the song that is played without a jump.
 #[derive(Clone, Copy, Debug)]
@@ -48,7 +46,9 @@ impl Publisher {
     /// The publisher of the instance that `entry` shows.
     #[must_use]
     pub fn new(entry: Arc<Entry>) -> Self {
-        Self { entry, meter: None, sides: Sides::default(), out: None, run: None, fault: false }
+        let bars = BarTeller::default();
+        let sides = Sides::default();
+        Self { entry, meter: None, sides, out: None, bars, run: None, fault: false }
     }
 
     /// What this instance shows the others.
@@ -73,7 +73,8 @@ impl Publisher {
         // Once through all of it, since memory that was never touched is given by the system.
         while out.push(Item::OneTake).is_ok() {}
         while inbox.pop().is_ok() {}
-        self.entry.connect(inbox, config.sample_rate_hz, meter.cell_frames());
+        let bars = self.bars.connect(config.sample_rate_hz);
+        self.entry.connect(inbox, bars, config.sample_rate_hz, meter.cell_frames());
         (self.meter, self.out, self.run, self.fault) = (Some(meter), Some(out), None, false);
         Ok(())
     }
@@ -98,6 +99,11 @@ impl Publisher {
             self.fault = true;
             self.run = None;
         }
+    }
+
+    /// Tells which bars a block of `frames` frames lies in, for an instance that reads others.
+    pub fn tell_bars(&mut self, cue: &Cue, frames: usize) {
+        self.bars.tell(cue, frames);
     }
 
     fn place(&mut self, main: &[&[f32]], place: Option<i64>) {

@@ -12,7 +12,7 @@ use brunt_report::words;
 
 use super::ear::Ear;
 use super::entry::{Entry, Transport};
-use super::linked::{Linked, LinkedPart, LinkedReading, PartStatus, Said, Whole};
+use super::linked::{Linked, LinkedPart, LinkedReading, PartStatus, Places, Said, Whole};
 use crate::params::Role;
 
 /// Time between two looks while parts are there.
@@ -69,6 +69,9 @@ impl Reader {
             fullest = entry.drain(self.look).max(fullest);
             let resets = entry.resets();
             let reset = self.resets.insert(entry.number(), resets).is_some_and(|r| r != resets);
+            if reset {
+                entry.with_bars(|bars| bars.clear());
+            }
             if entry.part().is_none() || reset {
                 entry.with_timeline(|timeline| timeline.clear());
                 self.ears.remove(&entry.number());
@@ -147,6 +150,7 @@ impl Mix {
         if self.resets != entry.resets() {
             self.resets = entry.resets();
             self.since = look;
+            self.linked.places = Places::default();
         }
         if self.looked.0 != entry.looked() {
             self.looked = (entry.looked(), now);
@@ -171,6 +175,9 @@ impl Mix {
         let limits = entry.limits();
         (self.since, limits.watch_db.to_bits(), limits.leaking_db.to_bits()).hash(&mut hasher);
         rate(entry).to_bits().hash(&mut hasher);
+        if !parts.is_empty() {
+            entry.with_bars(|bars| bars.told()).hash(&mut hasher);
+        }
         for part in parts {
             let changed = part.with_timeline(|timeline| timeline.changed());
             (part.number(), changed, part.part(), part.name()).hash(&mut hasher);
@@ -217,12 +224,14 @@ impl Mix {
             return;
         }
         let mut session = Session { mix: None, tracks };
-        let reading = session.read(&entry.limits());
+        let mut reading = session.read(&entry.limits());
+        entry.with_bars(|bars| bars.fill(&mut reading.timing, rate_hz));
         let start_s = |track: &PartTrack| track.start_frame as f64 / rate_hz;
         let starts = session.tracks.iter().map(start_s);
         let ends = session.tracks.iter().map(|track| start_s(track) + track.duration_s());
         let passage_s =
             (starts.fold(f64::INFINITY, f64::min), ends.fold(f64::NEG_INFINITY, f64::max));
+        self.linked.places.take(&reading, passage_s);
         for track in &mut session.tracks {
             // Names, onsets and places are asked for later, cells are not.
             (track.cells, track.sides) = (Vec::new(), Vec::new());
@@ -233,6 +242,8 @@ impl Mix {
             (line.offset_ms, line.spread_ms, line.costs) =
                 (row.offset_ms, row.spread_ms, row.costs);
             line.suggested = row.suggested.map(|suggested| suggested.role);
+            line.passages =
+                reading.timing.parts[index].iter().flat_map(|part| part.passages.clone()).collect();
         }
         let said = words::parts_say(&session.tracks, &reading);
         self.linked.reading = Some(LinkedReading {

@@ -55,6 +55,7 @@ impl SavedPass {
         let skip_bars = display.bars.len().saturating_sub(MAX_SAVED_BARS);
         let mut report =
             Report::new(mix, &display.readings, &hits, thresholds).with_history(&display.song);
+        report.history = report.history.map(|history| display.with_part_costs(history));
         display.linked.add_to(&mut report, MAX_SAVED_ONSETS / display.linked.parts.len().max(1));
         report.failed = display.fault;
         Some(Self {

@@ -44,3 +44,46 @@ impl Tempo {
         }
     }
 }
+
+/// A song whose tempo and signature change: the time of each change, s, in order, the first at 0.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Changes(pub Vec<(f64, Tempo)>);
+
+impl Changes {
+    /// Place at `seconds` into the song: quarter notes, start of the bar in quarter notes, number of
+    /// the bar, the first is 0, and what holds there. A change starts a bar.
+    #[must_use]
+    pub fn place(&self, seconds: f64) -> (f64, f64, i32, Tempo) {
+        let (mut beat, mut bar) = (0.0, 0.0f64);
+        for (k, &(from, tempo)) in self.0.iter().enumerate() {
+            let bar_beats = f64::from(tempo.signature.0) * 4.0 / f64::from(tempo.signature.1);
+            let next = self.0.get(k + 1).map_or(f64::INFINITY, |next| next.0);
+            let beats = |s: f64| (s - from) * tempo.bpm / 60.0;
+            if seconds < next {
+                // A hair forward, as above.
+                let bars = (beats(seconds) / bar_beats + 1e-9).floor();
+                return (
+                    beat + beats(seconds),
+                    beat + bars * bar_beats,
+                    (bar + bars) as i32,
+                    tempo,
+                );
+            }
+            bar += (beats(next) / bar_beats - 1e-9).ceil();
+            beat += beats(next);
+        }
+        unreachable!("the last change holds for ever")
+    }
+
+    /// The transport's report at `seconds` into the song.
+    #[must_use]
+    pub fn at(&self, seconds: f64, playing: bool) -> TransportEvent {
+        let (beat, start, bar, tempo) = self.place(seconds);
+        TransportEvent {
+            song_pos_beats: BeatTime::from_float(beat),
+            bar_start: BeatTime::from_float(start),
+            bar_number: bar,
+            ..tempo.at(seconds, playing)
+        }
+    }
+}

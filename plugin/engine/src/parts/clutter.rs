@@ -12,7 +12,7 @@ mod held;
 mod rhythm;
 
 use super::cost::{Arrangement, cost};
-use super::{PartRole, PartTrack};
+use super::{HitGain, PartRole, PartTrack};
 use crate::thresholds::arrangement as l;
 use crate::{Cost, Need, PartLeak, State, Thresholds, surround};
 
@@ -23,6 +23,8 @@ pub use rhythm::{Shared, shared};
 pub struct Clutter {
     /// State and cost of all clutter together.
     pub leak: PartLeak,
+    /// What each main hit would get back without it: the cost is their mean.
+    pub gains: Vec<HitGain>,
     /// One row a part.
     pub rows: Vec<ClutterRow>,
     /// Parts other than drums that sound at a main hit, mean over hits.
@@ -73,7 +75,9 @@ pub fn read(arrangement: &Arrangement, limits: &Thresholds) -> Clutter {
     for (part, power) in &changes {
         clutter.rows[*part].cost = arrangement.cost(&[(*part, power.clone())]);
     }
-    let total = cost(&arrangement.gains_db(&changes)).unwrap_or_default();
+    let gains_db = arrangement.gains_db(&changes);
+    clutter.gains = arrangement.gains_at(&gains_db);
+    let total = cost(&gains_db).unwrap_or_default();
     let own = |part: usize| clutter.rows[part].cost.map_or(0.0, |cost| cost.db);
     clutter.worst =
         others().filter(|&part| own(part) > 0.0).max_by(|&a, &b| own(a).total_cmp(&own(b)));

@@ -4,7 +4,7 @@
 //! taken out by changing the powers of one or several parts; the hit contrast of the changed sum
 //! less that of the sum as it is, at the same hits, is the cause's cost.
 
-use super::{PartRole, PartTrack, sum};
+use super::{HitGain, PartRole, PartTrack, places, sum};
 use crate::contrast::quantile;
 use crate::thresholds::arrangement as l;
 use crate::{Cost, surround};
@@ -14,6 +14,8 @@ use crate::{Cost, surround};
 pub struct Arrangement {
     /// Length of a cell, ms.
     cell_ms: f64,
+    /// Time of the first cell on the timeline of the tracks, s.
+    start_s: f64,
     /// Cell at which each part starts.
     starts: Vec<usize>,
     /// K-weighted power of each part, all of one length.
@@ -54,9 +56,11 @@ impl Arrangement {
             onsets.push(track.strokes().map(|o| start + o.frame as f64 / frames).collect());
         }
         let cell_ms = tracks.first().map_or(1.0, |track| track.cell_s() * 1e3);
+        let rate_hz = tracks.first().map_or(1.0, |track| track.sample_rate_hz);
         let roles: Vec<_> = tracks.iter().map(|track| track.role).collect();
         let mut arrangement = Self {
             cell_ms,
+            start_s: first as f64 / rate_hz,
             starts,
             powers,
             onsets,
@@ -153,6 +157,13 @@ impl Arrangement {
     /// The main hits, cells, in order of time: those within [`l::MAIN_HIT_DB`] of the loud ones.
     pub fn main_hits(&self) -> impl ExactSizeIterator<Item = f64> + '_ {
         self.main.iter().map(|&n| self.hits[n])
+    }
+
+    /// What each main hit gets back, where `gains_db` is from [`Self::gains_db`].
+    #[must_use]
+    pub fn gains_at(&self, gains_db: &[f64]) -> Vec<HitGain> {
+        let time_s = |hit: f64| self.start_s + hit * self.cell_ms * 1e-3;
+        places::gains(self.main_hits().map(time_s), gains_db.iter().copied())
     }
 
     /// Hit contrast of the sum at each main hit, dB.

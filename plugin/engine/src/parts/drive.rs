@@ -11,7 +11,7 @@ pub use notes::{Held, NoteReading, level_spread_db, read_notes};
 
 use super::clutter::state;
 use super::cost::{Arrangement, cost};
-use super::{PartRole, PartTrack};
+use super::{HitGain, PartRole, PartTrack};
 use crate::thresholds::arrangement as l;
 use crate::{Cost, Need, PartLeak, Thresholds};
 
@@ -20,6 +20,8 @@ use crate::{Cost, Need, PartLeak, Thresholds};
 pub struct Drive {
     /// State and cost of all guitars together.
     pub leak: PartLeak,
+    /// What each main hit would get back with less gain: the cost is their mean.
+    pub gains: Vec<HitGain>,
     /// One row a part; empty rows for parts that are no guitars.
     pub rows: Vec<DriveRow>,
     /// Share of the guitars in the mid band's power of all parts at the main hits, 0 to 1.
@@ -82,7 +84,9 @@ pub fn read(arrangement: &Arrangement, tracks: &[PartTrack], limits: &Thresholds
         drive.rows[part].cost = arrangement.cost(std::slice::from_ref(&change));
         changes.push(change);
     }
-    let total = cost(&arrangement.gains_db(&changes)).unwrap_or_default();
+    let gains_db = arrangement.gains_db(&changes);
+    drive.gains = arrangement.gains_at(&gains_db);
+    let total = cost(&gains_db).unwrap_or_default();
     let own = |part: usize| drive.rows[part].cost.map_or(0.0, |cost| cost.db);
     drive.worst = (0..tracks.len())
         .filter(|&part| own(part) > 0.0)

@@ -14,7 +14,7 @@ mod shifted;
 pub use deviation::{Deviation, PASSAGE_S, Passage, SHARED_LEAST, TELLABLE_MS};
 
 use super::sum::percentile;
-use super::{PartRole, PartTrack, Session};
+use super::{HitGain, PartRole, PartTrack, Session, places};
 use crate::thresholds::arrangement::{MAIN_HIT_DB, OWN_MS};
 use crate::{Cost, Need, PartLeak, State, Thresholds};
 use cost::{Event, Moving, Without, gained, version};
@@ -41,6 +41,9 @@ pub struct TimingReading {
     pub offset_cost: Option<Cost>,
     /// What each track alone costs, dB of hit contrast.
     pub part_costs_db: Vec<Option<f64>>,
+    /// What each main hit of the reference would get back without spread and offset: the cost is
+    /// their mean.
+    pub gains: Vec<HitGain>,
     /// The level of the summed attacks of all parts but the drums.
     pub summed: Summed,
     /// Parts of one role, and left and right of one part, against each other.
@@ -113,26 +116,31 @@ pub fn read(session: &Session, thresholds: &Thresholds) -> TimingReading {
         return reading;
     }
     let main = main_hits(&tracks[reference]);
-    contrast_costs(&mut reading, &moving, &hits, &main);
+    let gained_db = contrast_costs(&mut reading, &moving, &hits, &main);
+    let times = tracks[reference].onsets.iter().zip(&main).filter(|(_, main)| **main);
+    reading.gains =
+        places::gains(times.map(|(onset, _)| tracks[reference].onset_time_s(onset)), gained_db);
     reading.summed = summed(&moving, &hits, reference, tracks);
     judge(&mut reading, thresholds);
     reading
 }
 
-/// Costs in hit contrast, at the main hits of the reference.
+/// Costs in hit contrast, at the main hits of the reference; gives what each gets back without spread
+/// and offset, dB.
 fn contrast_costs(
     reading: &mut TimingReading,
     moving: &[Moving],
     hits: &[(f64, bool)],
     main: &[bool],
-) {
+) -> Vec<f64> {
     let contrasts = |without, which: &dyn Fn(usize) -> bool| {
         let all = version(moving, &[], hits, without, which).contrasts_db();
         all.into_iter().zip(main).filter(|(_, main)| **main).map(|(db, _)| db).collect()
     };
     let now: Vec<f64> = contrasts(Without::Nothing, &|_| true);
     let then = |without| -> Vec<f64> { contrasts(without, &|_| true) };
-    reading.leak.cost = gained(&now, &then(Without::Both));
+    let both = then(Without::Both);
+    reading.leak.cost = gained(&now, &both);
     reading.spread_cost = gained(&now, &then(Without::Spread));
     reading.offset_cost = gained(&now, &then(Without::Offset));
     for (index, part) in moving.iter().enumerate() {
@@ -141,6 +149,7 @@ fn contrast_costs(
             reading.part_costs_db[index] = gained(&now, &alone).map(|cost| cost.db);
         }
     }
+    both.iter().zip(&now).map(|(both, now)| both - now).collect()
 }
 
 /// Which onsets of a track are as loud as its main hits.

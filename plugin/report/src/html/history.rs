@@ -29,6 +29,8 @@ pub(super) fn render(report: &Report) -> Markup {
     let limits = super::leaks::limits(report);
     let costs: Vec<(LeakKind, &[Option<f64>])> =
         LeakKind::ALL.into_iter().filter_map(|k| Some((k, history.costs_db.get(k)?))).collect();
+    let of_parts = [LeakKind::Timing, LeakKind::Clutter, LeakKind::Drive];
+    let parts = costs.iter().any(|(kind, _)| of_parts.contains(kind));
     let most = costs.iter().filter_map(|(_, c)| largest(c)).fold(limits.leaking_db, f64::max);
     let costs_y = Axis { low: 0.0, high: (most / 2.0).ceil() * 2.0, length: LOW_HEIGHT, up: true };
     section(
@@ -52,7 +54,7 @@ pub(super) fn render(report: &Report) -> Markup {
                 ))
             }
             (times(x))
-            p.caption { (units(&say::history_caption(history.step_s))) }
+            p.caption { (units(&say::history_caption(history.step_s, parts))) }
             @if !sections.is_empty() { (table(sections)) }
         },
     )

@@ -7,7 +7,7 @@ use super::fields::{facts, shown};
 use super::number::{minus, units};
 use super::section;
 use crate::report::{PartReport, Report};
-use crate::words::{self, clock, page as say};
+use crate::words::{self, page as say};
 
 /// Fields of a part in the JSON, in the columns of one leak's table. The last is its cost.
 struct Table {
@@ -95,7 +95,7 @@ fn table(table: &Table, report: &Report, parts: &[Value], reference: Option<&str
                         }
                     }
                     @if !table.some_parts {
-                        (timing_row(part, reference, table.columns.len()))
+                        (timing_row(&report.parts[index], reference, table.columns.len()))
                         (role_row(&report.parts[index], table.columns.len()))
                     }
                 }
@@ -109,16 +109,12 @@ fn table(table: &Table, report: &Report, parts: &[Value], reference: Option<&str
 
 /// Under a part in the table of timing: where it is loosest, or that the others are read against
 /// it.
-fn timing_row(part: &Value, reference: Option<&str>, columns: usize) -> Markup {
-    let file = at(part, "file").as_str();
-    let says = if file.is_some() && file == reference {
+fn timing_row(part: &PartReport, reference: Option<&str>, columns: usize) -> Markup {
+    let says = if reference == Some(&*part.file) {
         Some(say::THE_REFERENCE.to_owned())
     } else {
-        at(part, "timing/passages/0").as_object().map(|passage| {
-            let number = |name: &str| passage.get(name).and_then(Value::as_f64);
-            let time = |name: &str| clock(number(name).unwrap_or(0.0));
-            say::loosest(&time("from_s"), &time("to_s"), number("offset_ms"), number("spread_ms"))
-        })
+        let worst = part.timing.as_ref().and_then(|timing| timing.passages().next());
+        worst.as_ref().map(words::passage_says)
     };
     html! {
         @if let Some(says) = says {

@@ -206,7 +206,10 @@ pub struct HistoryReport {
     pub true_peak_dbtp: Vec<Option<f64>>,
     /// Median contrast of the latest hits, dB: mean over the stretch.
     pub contrast_db: Vec<Option<f64>>,
-    /// Cost of each leak, dB: mean over the stretch.
+    /// Cost of each leak, dB. Of ceiling and mids: what was known at that time, mean over the stretch.
+    /// Of timing, clutter and drive, which the parts show: the mean over the main hits of the stretch
+    /// and of the two seconds on either side of it, at the places of the song that played then, as
+    /// these were heard last.
     pub costs_db: CostsReport,
 }
 
@@ -247,7 +250,6 @@ impl HistoryReport {
             return None;
         }
         let column = |value: &dyn Fn(&Bin) -> Option<f64>| -> Vec<Option<f64>> {
-            let rounded = |x: f64| (x * 100.0).round() / 100.0;
             bins.iter().map(|bin| value(bin).map(rounded)).collect()
         };
         let cost = |kind: LeakKind| {
@@ -270,6 +272,24 @@ impl HistoryReport {
         })
     }
 
+    /// Sets the costs of timing, clutter and drive: `costs_db` gives those of a stretch from a time of
+    /// this history to another, s, `None` where nothing is known. A leak of which nothing is known
+    /// anywhere keeps what it had.
+    pub fn set_part_costs(&mut self, costs_db: impl Fn(f64, f64) -> [Option<f64>; 3]) {
+        let start_s = |k: usize| self.from_s + self.step_s * k as f64;
+        let rows: Vec<[Option<f64>; 3]> =
+            (0..self.len()).map(|k| costs_db(start_s(k), start_s(k + 1))).collect();
+        let costs = &mut self.costs_db;
+        let columns = [&mut costs.timing, &mut costs.clutter, &mut costs.drive];
+        for (leak, column) in columns.into_iter().enumerate() {
+            let known = rows.iter().map(|row| row[leak].filter(|db| db.is_finite()).map(rounded));
+            let known: Vec<Option<f64>> = known.collect();
+            if known.iter().any(Option::is_some) {
+                *column = Some(known);
+            }
+        }
+    }
+
     /// Stretches.
     #[must_use]
     pub fn len(&self) -> usize {
@@ -281,6 +301,11 @@ impl HistoryReport {
     pub fn is_empty(&self) -> bool {
         self.len() == 0
     }
+}
+
+/// To hundredths: a report need not hold more.
+fn rounded(x: f64) -> f64 {
+    (x * 100.0).round() / 100.0
 }
 
 #[cfg(test)]
@@ -348,6 +373,29 @@ mod tests {
         let back = Timeline::from(&report);
         assert_eq!(back.step_s(), timeline.step_s());
         assert_eq!(HistoryReport::of(&back, 0.0).as_ref(), Some(&report));
+    }
+
+    /// What the parts cost stands beside what the mix showed, comes back from the report, and leaves
+    /// what it does not know as it was.
+    #[test]
+    fn costs_of_the_parts_are_set_place_by_place() {
+        let mut timeline = Timeline::<MAX_POINTS>::default();
+        timeline.extend((1..=40).map(|k| point(k, -14.0)));
+        let mut report = HistoryReport::of(&timeline, 2.0).expect("points");
+        report.set_part_costs(|from_s, to_s| {
+            assert!((to_s - from_s - STEP_S).abs() < 1e-9);
+            [(from_s > 2.95).then_some(from_s), None, Some(f64::NAN)]
+        });
+        let timing = report.costs_db.get(LeakKind::Timing).expect("known");
+        assert_eq!((timing.len(), timing[9], timing[10]), (40, None, Some(3.0)));
+        assert_eq!(report.costs_db.get(LeakKind::Clutter), None);
+        assert_eq!(report.costs_db.get(LeakKind::Drive), None);
+        assert_eq!(report.costs_db.get(LeakKind::Ceiling).map(|c| c[0]), Some(Some(1.0)));
+        let back = HistoryReport::of(&Timeline::from(&report), 2.0);
+        assert_eq!(back.as_ref(), Some(&report));
+        let before = report.clone();
+        report.set_part_costs(|_, _| [None; 3]);
+        assert_eq!(report, before);
     }
 
     #[test]

@@ -1,7 +1,7 @@
 //! The parts in the JSON: one row each, and what their timing shows.
 
 use brunt_engine::Cost;
-use brunt_engine::parts::timing::{Deviation, Double, Summed, TimingReading};
+use brunt_engine::parts::timing::{Deviation, Double, Passage, Summed, TimingReading};
 use brunt_engine::parts::{PartRole, PartRow, PartTrack, PartsReading};
 use serde::{Deserialize, Serialize};
 
@@ -101,6 +101,14 @@ pub struct PassageReport {
     pub from_s: f64,
     /// End, s.
     pub to_s: f64,
+    /// Number of the bar that it starts in, the song's first counted as 1, as the host's transport
+    /// told it; `null` where no host told bars. What lies within 50 ms of a bar line counts as on the
+    /// side that the passage has more of.
+    #[serde(default)]
+    pub from_bar: Option<i64>,
+    /// Number of the bar that it ends in, not less than `from_bar`; `null` with it.
+    #[serde(default)]
+    pub to_bar: Option<i64>,
     /// Offset there, ms.
     pub offset_ms: f64,
     /// Spread there, ms.
@@ -239,17 +247,33 @@ impl DeviationReport {
             early_share: d.early_share,
             drift_ms_a_minute: d.drift_ms_a_minute.map(|(slope, _)| slope),
             drift_range_ms_a_minute: d.drift_ms_a_minute.map(|(_, range)| range),
-            passages: d
-                .passages
-                .iter()
-                .map(|p| PassageReport {
-                    from_s: p.from_s + from_s,
-                    to_s: p.to_s + from_s,
-                    offset_ms: p.offset_ms,
-                    spread_ms: p.spread_ms,
-                    shared: p.shared,
-                })
-                .collect(),
+            passages: d.passages.iter().map(|p| PassageReport::of(p, from_s)).collect(),
+        }
+    }
+
+    /// Its passages, as the engine has them.
+    pub fn passages(&self) -> impl Iterator<Item = Passage> + '_ {
+        self.passages.iter().map(|p| Passage {
+            from_s: p.from_s,
+            to_s: p.to_s,
+            offset_ms: p.offset_ms,
+            spread_ms: p.spread_ms,
+            shared: p.shared,
+            bars: p.from_bar.map(|from| (from, p.to_bar.unwrap_or(from).max(from))),
+        })
+    }
+}
+
+impl PassageReport {
+    fn of(p: &Passage, from_s: f64) -> Self {
+        Self {
+            from_s: p.from_s + from_s,
+            to_s: p.to_s + from_s,
+            from_bar: p.bars.map(|bars| bars.0),
+            to_bar: p.bars.map(|bars| bars.1),
+            offset_ms: p.offset_ms,
+            spread_ms: p.spread_ms,
+            shared: p.shared,
         }
     }
 }

@@ -89,6 +89,7 @@ mod tests {
             rows: vec![ClutterRow::default(), row],
             layers_at_hits: Some(3.9),
             worst: Some(1),
+            ..Clutter::default()
         };
         (vec![track("stems/drums.wav"), track("stems/rhythm guitar 2.wav")], clutter)
     }

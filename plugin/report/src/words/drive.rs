@@ -99,6 +99,7 @@ mod tests {
             rows: vec![DriveRow { notes: Some(reading(0.8)), ..DriveRow::default() }],
             mid_share: Some(0.45),
             worst: Some(0),
+            ..Drive::default()
         };
         let clear = drive(State::Clear, 0.3);
         let says = drive_says(&tracks, &clear);

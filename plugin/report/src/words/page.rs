@@ -176,14 +176,24 @@ pub fn hit(time: &str, contrast: &str, lost: &str, peak: &str) -> String {
     format!("{time}: contrast {contrast}, lost peak {lost}, peak {peak}")
 }
 
-/// How to read the history.
+/// How to read the history; `parts` says whether there are costs that the parts show.
 #[must_use]
-pub fn history_caption(step_s: f64) -> String {
-    format!(
-        "A point every {step_s:.1} s. Hit contrast is the median of the latest hits; a cost is \
+pub fn history_caption(step_s: f64, parts: bool) -> String {
+    let kind = if parts { "the cost of ceiling and mids" } else { "a cost" };
+    let mut line = format!(
+        "A point every {step_s:.1} s. Hit contrast is the median of the latest hits; {kind} is \
          what was known at that time, from the start of the passage on."
-    )
+    );
+    if parts {
+        line.push(' ');
+        line.push_str(PART_COSTS);
+    }
+    line
 }
+
+/// What the costs of timing, clutter and drive over time are.
+pub const PART_COSTS: &str = "Timing, clutter and drive: the mean over the main hits of the five \
+                              seconds around, as the parts were last heard at that place.";
 
 /// Heads of the table of sections: number, time, loudness.
 pub const SECTION: &str = "Section";
@@ -265,16 +275,6 @@ pub const PARTS_DRIVE: &str = "Drive";
 pub const PART: &str = "Part";
 /// Under the part that the others are timed against.
 pub const THE_REFERENCE: &str = "The others are timed against it.";
-
-/// Where a part strays most.
-#[must_use]
-pub fn loosest(from: &str, to: &str, offset_ms: Option<f64>, spread_ms: Option<f64>) -> String {
-    format!(
-        "Strays most from {from} to {to}: offset {}, spread {}.",
-        super::number::signed(offset_ms, "ms"),
-        value(spread_ms, "ms")
-    )
-}
 
 /// One number of a part, by its place in the JSON; `None` for what is shown elsewhere.
 #[must_use]

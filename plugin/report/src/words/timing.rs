@@ -2,14 +2,14 @@
 
 use brunt_engine::State;
 use brunt_engine::parts::timing::{
-    AUDIBLE_DRUMS_MS, AUDIBLE_MS, Deviation, Double, TELLABLE_MS, TimingReading,
+    AUDIBLE_DRUMS_MS, AUDIBLE_MS, Deviation, Double, Passage, TELLABLE_MS, TimingReading,
 };
 use brunt_engine::parts::{PartRole, PartTrack};
 
 use super::advice::ADVICE_CHARS;
 use super::evidence::{cost, little, need};
 use super::line::{part_name, short_name};
-use super::number::{seconds, signed, span, value};
+use super::number::{clock, seconds, signed, span, value};
 
 /// Loss of the shared attacks that is worth a word, dB. Ours: half a just noticeable difference.
 const WORTH_A_WORD_DB: f64 = 0.5;
@@ -80,7 +80,10 @@ pub fn timing_advice(tracks: &[PartTrack], timing: &TimingReading) -> String {
     }
     match deviation.passages.first() {
         Some(passage) => {
-            fit(format!("Tighten {part} at {} first; loosest there.", seconds(passage.from_s)))
+            let first = format!("Tighten {part} at {} first", place(passage));
+            let whole = format!("{first}; loosest there.");
+            // A name and a place have room in any case, the reason not always.
+            if whole.chars().count() <= ADVICE_CHARS { whole } else { format!("{first}.") }
         }
         None => fit(format!("Tighten {part}: its spread is more than its offset.")),
     }
@@ -110,23 +113,31 @@ pub fn double_says(tracks: &[PartTrack], double: &Double) -> String {
     line
 }
 
-/// A line a passage that strays: where, and which way.
+/// A passage that strays, in one line: where, and which way.
 #[must_use]
-pub fn passages_say(track: &PartTrack, deviation: &Deviation) -> Vec<String> {
-    deviation
-        .passages
-        .iter()
-        .map(|passage| {
-            format!(
-                "{} from {} to {}: {} against the reference, spread {}.",
-                part_name(track),
-                seconds(passage.from_s),
-                seconds(passage.to_s),
-                signed(Some(passage.offset_ms), "ms"),
-                value(Some(passage.spread_ms), "ms"),
-            )
-        })
-        .collect()
+pub fn passage_says(passage: &Passage) -> String {
+    let bars = passage.bars.map(|bars| format!("{}, ", numbers(bars))).unwrap_or_default();
+    format!(
+        "Strays most from {bars}{} to {}: offset {}, spread {}.",
+        clock(passage.from_s),
+        clock(passage.to_s),
+        signed(Some(passage.offset_ms), "ms"),
+        value(Some(passage.spread_ms), "ms"),
+    )
+}
+
+/// Where a passage starts: its bars and the time, or the time to the millisecond where no bars are
+/// known.
+fn place(passage: &Passage) -> String {
+    match passage.bars {
+        Some(bars) => format!("{}, {}", numbers(bars), clock(passage.from_s)),
+        None => seconds(passage.from_s),
+    }
+}
+
+/// `bar 17 to 18`, or `bar 17`.
+fn numbers((first, last): (i64, i64)) -> String {
+    if first == last { format!("bar {first}") } else { format!("bar {first} to {last}") }
 }
 
 fn offset(deviation: &Deviation) -> String {
@@ -191,5 +202,48 @@ mod tests {
         let advice = timing_advice(&[], &timing);
         assert_eq!(advice, "Leave it: moving notes would bring 0.7 dB of contrast back.");
         assert!(advice.chars().count() <= ADVICE_CHARS);
+    }
+    /// The place is told by bars and time, and by the time alone where no bars are known; the longest
+    /// name and place have room.
+    #[test]
+    fn a_worst_passage_is_told_by_its_bars() {
+        let cost = Some(Cost { db: 2.5, low_db: 2.0, high_db: 3.0 });
+        let leak = PartLeak { state: State::Leaking, cost, ..PartLeak::default() };
+        let timing = |bars, from_s| {
+            let to_s = from_s + 4.0;
+            let passage =
+                Passage { from_s, to_s, offset_ms: 9.0, spread_ms: 31.0, shared: 12, bars };
+            let deviation =
+                Deviation { spread_ms: 30.0, passages: vec![passage], ..Deviation::default() };
+            let parts = vec![None, Some(deviation)];
+            let part_costs_db = vec![None, Some(2.5)];
+            TimingReading { leak, parts, part_costs_db, ..TimingReading::default() }
+        };
+        let tracks = |name: &str| {
+            let bass = PartTrack { name: name.to_owned(), ..PartTrack::default() };
+            [PartTrack::default(), bass]
+        };
+        let advice = |name, bars, from_s| timing_advice(&tracks(name), &timing(bars, from_s));
+        for (bars, told) in [
+            (Some((17, 18)), "Tighten Bass at bar 17 to 18, 0:32 first; loosest there."),
+            (Some((17, 17)), "Tighten Bass at bar 17, 0:32 first; loosest there."),
+            (None, "Tighten Bass at 32.250 s first; loosest there."),
+        ] {
+            assert_eq!(advice("Bass", bars, 32.25), told);
+        }
+        let long = advice("Rhythm guitar left, double", Some((1017, 1018)), 3725.0);
+        assert_eq!(long, "Tighten Rhythm guitar lef\u{2026} at bar 1017 to 1018, 1:02:05 first.");
+        assert!(long.chars().count() <= ADVICE_CHARS);
+        let long = advice("Rhythm guitar left, double", None, 725.0);
+        assert!(long.ends_with("at 12:05.000 first; loosest there."), "{long}");
+        let says = |bars| {
+            let timing = timing(bars, 32.25);
+            passage_says(&timing.parts[1].as_ref().expect("read").passages[0])
+        };
+        assert_eq!(
+            says(Some((17, 18))),
+            "Strays most from bar 17 to 18, 0:32 to 0:36: offset +9.0 ms, spread 31.0 ms."
+        );
+        assert_eq!(says(None), "Strays most from 0:32 to 0:36: offset +9.0 ms, spread 31.0 ms.");
     }
 }

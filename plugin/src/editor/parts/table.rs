@@ -196,13 +196,21 @@ impl Columns {
             }
         };
         let id = scene.id(ui, "part").with(k);
-        let Some(doubt) = doubt else {
-            panel::spot(ui, row, id, &spoken, |ui| panel::tip(ui, p, &name, &[&spoken]));
-            return;
-        };
-        let doubt = format!("{doubt}. {}", roles::SOUNDS_LIKE_HOW);
-        let all = format!("{spoken}. It {doubt}");
-        panel::spot(ui, row, id, &all, |ui| panel::tip(ui, p, &name, &[&spoken, &doubt]));
+        let mut all = spoken.clone();
+        let mut lines = vec![spoken];
+        if part.status == PartStatus::Heard {
+            lines.extend(part.passages.iter().map(words::passage_says));
+        }
+        if let Some(worst) = lines.get(1) {
+            all = format!("{all}. {worst}");
+        }
+        if let Some(doubt) = doubt {
+            let doubt = format!("{doubt}. {}", roles::SOUNDS_LIKE_HOW);
+            all = format!("{}. It {doubt}", all.trim_end_matches('.'));
+            lines.push(doubt);
+        }
+        let lines: Vec<&str> = lines.iter().map(String::as_str).collect();
+        panel::spot(ui, row, id, &all, |ui| panel::tip(ui, p, &name, &lines));
     }
 
     /// Why there are no numbers.

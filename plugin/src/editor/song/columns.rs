@@ -12,8 +12,7 @@ impl Columns {
     /// The history from `from_s` to `to_s`; `None` while there is none.
     #[must_use]
     pub fn of(display: &Display, from_s: f64, to_s: f64) -> Option<Self> {
-        let fine = display.fine.stretch(from_s, to_s);
-        fine.or_else(|| HistoryReport::of(&display.song, 0.0)).map(Self)
+        display.stretch(from_s, to_s).map(Self)
     }
 
     /// The numbers.

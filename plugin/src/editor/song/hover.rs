@@ -9,7 +9,7 @@ use egui::{
 use brunt_report::sections::Section;
 use brunt_report::words::{self, Term, clock, views as say};
 
-use super::super::fonts::bold;
+use super::super::fonts::{bold, regular};
 use super::super::scene::Scene;
 use super::super::text::minus;
 use super::super::view::ViewState;
@@ -17,9 +17,12 @@ use super::columns::Columns;
 use super::range;
 use super::sections::{at, beside};
 use super::tracks::Tracks;
+use crate::links::KINDS;
 
 /// Change of the length at a key press.
 const KEY_ZOOM: f64 = 0.5;
+/// Width of the note under the numbers, points.
+const NOTE_WIDTH: f32 = 260.0;
 /// Points of scrolling that halve the stretch.
 const SCROLL_HALF: f32 = 200.0;
 
@@ -152,6 +155,7 @@ fn table(ui: &mut Ui, now: &Columns, sections: &[Section], k: usize) {
         rows.push((say::SECTION_LOUDNESS.to_owned(), words::value(section.loudness_lufs, "LUFS")));
         rows.push((say::SECTION_CONTRAST.to_owned(), words::value(section.contrast_db, "dB")));
     }
+    let parts = now.costs().any(|(kind, _)| KINDS.contains(&kind));
     Grid::new("one moment").num_columns(2).spacing(vec2(16.0, 2.0)).show(ui, |ui| {
         for (name, value) in rows {
             ui.label(name);
@@ -159,4 +163,9 @@ fn table(ui: &mut Ui, now: &Columns, sections: &[Section], k: usize) {
             ui.end_row();
         }
     });
+    if parts {
+        ui.add_space(4.0);
+        ui.set_max_width(NOTE_WIDTH);
+        ui.label(RichText::new(words::page::PART_COSTS).font(regular(11.0)));
+    }
 }

@@ -17,6 +17,8 @@ const DEPTH_LU: f64 = 24.0;
 const MIN_CONTRAST_DB: f64 = 9.0;
 /// Least upper end of the costs, dB: as on the bars of the leaks.
 const MIN_COST_DB: f64 = 4.0;
+/// Least height of a cost that is known, points: none is no gap.
+const LEAST_HEIGHT: f32 = 1.5;
 /// Steps of the time axis, s.
 const STEPS_S: [f64; 14] =
     [1.0, 2.0, 5.0, 10.0, 15.0, 30.0, 60.0, 120.0, 300.0, 600.0, 900.0, 1200.0, 1800.0, 3600.0];
@@ -245,7 +247,7 @@ impl Tracks {
             let share = (value / self.cost_db).clamp(0.0, 1.0) as f32;
             let column = Rect::from_x_y_ranges(
                 x - width / 2.0..=x + width / 2.0,
-                rect.bottom() - share * rect.height()..=rect.bottom(),
+                rect.bottom() - (share * rect.height()).max(LEAST_HEIGHT)..=rect.bottom(),
             );
             quad(&mut mesh, column, p.copper);
         }

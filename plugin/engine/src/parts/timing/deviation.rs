@@ -39,6 +39,9 @@ pub struct Passage {
     pub spread_ms: f64,
     /// Shared events there.
     pub shared: usize,
+    /// First and last bar of the song that it lies in, the song's first counted as 1. The engine
+    /// leaves it `None`: whoever knows the host's bars fills it in.
+    pub bars: Option<(i64, i64)>,
 }
 
 /// Fewest shared events for a reading. Ours: two bars of eighths.
@@ -190,8 +193,14 @@ fn passages(pairs: &[Shared], offset_ms: f64, spread_ms: f64) -> Vec<Passage> {
             let loose = spread > 1.6 * spread_ms.max(TELLABLE_MS);
             if (off > chance && off > TELLABLE_MS) || loose {
                 let shared = late.len();
-                let passage =
-                    Passage { from_s, to_s, offset_ms: middle, spread_ms: spread, shared };
+                let passage = Passage {
+                    from_s,
+                    to_s,
+                    offset_ms: middle,
+                    spread_ms: spread,
+                    shared,
+                    bars: None,
+                };
                 found.push((off.max(spread - spread_ms), passage));
             }
         }
