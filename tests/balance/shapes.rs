@@ -95,8 +95,8 @@ fn the_mid_deficit_moves_with_the_mids_and_not_with_a_tilt() {
 }
 
 /// The mids are clear on mixes that nothing processed, and leak with a dip, or shelves, of 9 dB; the
-/// shape is told. The bar was 95 % for all three; over 172 songs 92 %, 95 % and 94 % were reached
-/// (DEVELOPERS.md), over the 24 here 88 %, 100 % and 92 %: these are held to what they reached.
+/// shape is told. The bar of 95 % for all three is met here; over 402 drawn songs 94.5 %, 98.8 % and
+/// 94.8 % were reached (DEVELOPERS.md).
 #[test]
 fn mids_leak_where_they_were_taken_and_the_shape_is_told() {
     let leaking = |mids: &Mids, shape| mids.state == State::Leaking && mids.shape == Some(shape);
@@ -109,9 +109,9 @@ fn mids_leak_where_they_were_taken_and_the_shape_is_told() {
     let even = share("no shape unchanged", |s| s.flat.leaks.mids.shape == Some(Shape::Even));
     let dark = share("told dark", |s| s.tilts[0].leaks.mids.shape == Some(Shape::Dark));
     let bright = share("told bright", |s| s.tilts[1].leaks.mids.shape == Some(Shape::Bright));
-    assert!(clear >= 0.85 && dips >= 0.95 && shelf >= 0.9, "{clear} {dips} {shelf}");
-    assert!(scooped >= 0.95 && boosted >= 0.8, "{scooped} {boosted}");
-    assert!(even >= 0.85 && dark >= 0.9 && bright >= 0.8, "{even} {dark} {bright}");
+    assert!(clear >= 0.95 && dips >= 0.95 && shelf >= 0.95, "{clear} {dips} {shelf}");
+    assert!(scooped >= 0.95 && boosted >= 0.9, "{scooped} {boosted}");
+    assert!(even >= 0.95 && dark >= 0.95 && bright >= 0.85, "{even} {dark} {bright}");
 }
 
 /// The cost against what was really lost: the level of the hits from 200 Hz to 4 kHz with the mix

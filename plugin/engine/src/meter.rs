@@ -3,7 +3,7 @@
 use wide::f32x4;
 
 use crate::align::Aligner;
-use crate::balance::Curve;
+use crate::balance::{Curve, Gaps};
 use crate::bands::{BANDS, BandSplit};
 use crate::ceiling::CeilingMeter;
 use crate::cells::{Cell, Cells, MICRO};
@@ -67,6 +67,7 @@ pub struct Meter {
     hop: Hop,
     /// Power of each band summed over the programme.
     band_power: [f64; BANDS],
+    gaps: Gaps,
     /// Hops with a momentary loudness above the absolute gate.
     loud_hops: u64,
     hops: u64,
@@ -93,6 +94,8 @@ struct Hop {
     filled: usize,
     /// Weighted sum of squares, over channels.
     energy: f64,
+    /// Sum of squares of the mids, over channels, of the cells that began in the hop.
+    mids: f64,
     true_peak: f32,
     sample_peak: f32,
 }
@@ -136,6 +139,7 @@ impl Meter {
             comparison: Comparison::new(rate, cell_frames),
             hop: Hop::new(hop_frames),
             band_power: [0.0; BANDS],
+            gaps: Gaps::default(),
             loud_hops: 0,
             hops: 0,
             hops_to_point: HOPS_PER_POINT,
@@ -250,6 +254,7 @@ impl Meter {
         self.comparison.reset();
         self.hop = Hop::new(self.hop.frames);
         self.band_power = [0.0; BANDS];
+        self.gaps = Gaps::default();
         self.loud_hops = 0;
         self.hops = 0;
         self.hops_to_point = HOPS_PER_POINT;
@@ -365,6 +370,7 @@ impl Meter {
         // A mono bus has silence on its right.
         self.split.process(self.intake.main(frames), quarter, &mut micro);
         for powers in &mut micro {
+            self.hop.mids += f64::from(powers[1]);
             for (sum, power) in self.band_power.iter_mut().zip(powers) {
                 *sum += f64::from(*power);
                 *power /= quarter as f32;
@@ -429,6 +435,7 @@ impl Meter {
         self.readings.side = self.side.readings();
         if self.readings.loudness.momentary_lufs.is_some_and(|lufs| lufs > t::ABSOLUTE_GATE_LUFS) {
             self.loud_hops += 1;
+            self.gaps.hop(hop.mids);
         }
         self.hops += 1;
         self.point_peak = self.point_peak.max(hop.true_peak);
@@ -471,7 +478,8 @@ impl Meter {
         readings.balance.reference_thirds_dbfs = self.reference_spectrum.thirds_dbfs();
         let programme_s =
             self.loud_hops as f64 * self.hop.frames as f64 / self.config.sample_rate_hz;
-        readings.leaks.mids = self.curve.mids(tone.as_ref(), thirds, programme_s, &self.thresholds);
+        readings.leaks.mids =
+            self.curve.mids(tone.as_ref(), thirds, &self.gaps, programme_s, &self.thresholds);
     }
 
     /// The other half: punch, what a ceiling costs it, and the comparison.
@@ -519,7 +527,7 @@ impl Meter {
 
 impl Hop {
     fn new(frames: usize) -> Self {
-        Self { frames, filled: 0, energy: 0.0, true_peak: 0.0, sample_peak: 0.0 }
+        Self { frames, filled: 0, energy: 0.0, mids: 0.0, true_peak: 0.0, sample_peak: 0.0 }
     }
 }
 

@@ -1,19 +1,20 @@
 //! The mids leak.
 
 use super::Curve;
-use super::shape::Tone;
+use super::shape::{Gaps, Tone};
 use crate::spectrum::{THIRDS, third_hz};
 use crate::thresholds as t;
 use crate::{Cost, Mids, Need, Shape, State, Thresholds};
 
 impl Curve {
-    /// The mids leak. Its state follows the mid deficit; its cost is what the hits would gain in
-    /// the band of a small speaker, at one loudness of the whole, were the deficit taken out.
-    /// `tone` and `thirds` are those of the balance.
+    /// The mids leak. Its state follows [`Tone::weakness_db`]; its cost is what the hits would gain
+    /// in the band of a small speaker, at one loudness of the whole, were the mid deficit taken
+    /// out. `tone` and `thirds` are those of the balance.
     pub(crate) fn mids(
         &self,
         tone: Option<&Tone>,
         thirds: &[f64; THIRDS],
+        gaps: &Gaps,
         programme_s: f64,
         limits: &Thresholds,
     ) -> Mids {
@@ -28,18 +29,17 @@ impl Curve {
         let Some(tone) = tone else {
             return Mids { need: Need::SampleRate, ..Mids::default() };
         };
-        // The limits of the cost can be set; those of the deficit go along.
+        // The limits of the cost can be set; those of the weakness go along.
         let usual = Thresholds::default();
-        let watch_db = t::MID_DEFICIT_WATCH_DB * limits.watch_db / usual.watch_db;
-        let leaking_db = t::MID_DEFICIT_LEAKING_DB * limits.leaking_db / usual.leaking_db;
-        let shape = tone.shape(watch_db);
+        let watch_db = t::MIDS_WEAK_DB * limits.watch_db / usual.watch_db;
+        let leaking_db = t::MIDS_WEAK_DB * limits.leaking_db / usual.leaking_db;
+        let weakness_db = tone.weakness_db(gaps.db());
+        let shape = tone.shape(weakness_db >= watch_db);
         let state = match shape {
-            _ if tone.deficit_db < watch_db => State::Clear,
-            Shape::Scooped | Shape::BoostedExtremes if tone.deficit_db >= leaking_db => {
-                State::Leaking
-            }
+            _ if weakness_db < watch_db => State::Clear,
+            Shape::Scooped | Shape::BoostedExtremes if weakness_db >= leaking_db => State::Leaking,
             // Twice the limit is no matter of taste any more.
-            _ if tone.deficit_db >= 2.0 * leaking_db => State::Leaking,
+            _ if weakness_db >= 2.0 * leaking_db => State::Leaking,
             // One end alone stands out: a matter of taste before it is one of weak mids.
             _ => State::Watch,
         };

@@ -21,6 +21,8 @@ const UNDER_SCOOP: Range<usize> = 9..12;
 const OVER_SCOOP: Range<usize> = 18..23;
 /// Ends between which the tilt is taken: 31.5 to 125 Hz and 6.3 to 16 kHz.
 const TILT_LOW: Range<usize> = 1..8;
+/// Low end of what the state follows: 25 to 160 Hz, wherever a kick and a bass are tuned in it.
+const LOW_END: Range<usize> = 0..9;
 
 /// Numbers of a tone, all from deviations of third octaves from the published curve, dB. None
 /// changes with gain.
@@ -32,6 +34,10 @@ pub(crate) struct Tone {
     pub(super) scoop_db: f64,
     /// Rise from the low end to the high end, dB an octave: bright is positive.
     pub(super) tilt_db: f64,
+    /// How far the ends stand over the mids, dB: as the deficit, but the mids count by their power
+    /// and the lows halfway between power and decibels, so that the strong bands of a range count
+    /// for more than those that a song's instruments happen to leave empty.
+    pub(super) ends_db: f64,
 }
 
 impl Tone {
@@ -42,12 +48,22 @@ impl Tone {
             deficit_db: t::DEFICIT_SCALE * hollow(over, [LOW, MIDS, HIGH]),
             scoop_db: hollow(over, [UNDER_SCOOP, SCOOP, OVER_SCOOP]),
             tilt_db: (mean(over, HIGH) - mean(over, TILT_LOW)) / octaves,
+            ends_db: t::LOW_END_SHARE * power_mean(over, LOW_END, t::LOW_END_POWER)
+                + (1.0 - t::LOW_END_SHARE) * mean(over, HIGH)
+                - power_mean(over, MIDS, 1.0),
         }
     }
 
-    /// The shape, with the deficit's limit from which there is one of weak mids, dB.
-    pub(super) fn shape(&self, from_db: f64) -> Shape {
-        let weak = self.deficit_db >= from_db;
+    /// How weak the mids are beside the ends, dB: what the state follows. A dip adds to it beyond
+    /// what it takes from the mids' power, and gaps in the mids take from it: where drums lead, their
+    /// lows and highs stand over mids that play now and then. `gaps_db` as in [`Gaps::db`].
+    pub(super) fn weakness_db(&self, gaps_db: f64) -> f64 {
+        let dip_db = (self.scoop_db - t::DIP_FROM_DB).max(0.0);
+        self.ends_db + t::DIP_WEIGHT * dip_db - t::GAPS_WEIGHT * gaps_db
+    }
+
+    /// The shape, with whether the mids are weak.
+    pub(super) fn shape(&self, weak: bool) -> Shape {
         let tilted = self.tilt_db.abs() >= if weak { t::TILT_WEAK_DB } else { t::TILT_DB };
         if weak && self.scoop_db >= t::SCOOP_DB {
             Shape::Scooped
@@ -84,6 +100,43 @@ fn mean(over: &[f64; THIRDS], range: Range<usize>) -> f64 {
     bands.iter().map(|db| db.max(strongest - t::THIRD_FLOOR_DB)).sum::<f64>() / bands.len() as f64
 }
 
+/// Mean of a range, dB, of the deviations' powers raised to `power`: 1 gives that of the powers
+/// themselves, smaller ones come nearer to that of the decibels.
+fn power_mean(over: &[f64; THIRDS], range: Range<usize>, power: f64) -> f64 {
+    let bands = &over[range];
+    let scale = power * std::f64::consts::LN_10 / 10.0;
+    // A silent range has powers that round to nothing; its strongest band is taken out first.
+    let strongest = bands.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    let sum: f64 = bands.iter().map(|db| (scale * (db - strongest)).exp()).sum();
+    strongest + (sum / bands.len() as f64).ln() / scale
+}
+
+/// How uneven the mids are over time, from their energies in hops of 10 ms.
+#[derive(Clone, Copy, Debug, Default)]
+pub(crate) struct Gaps {
+    energies: f64,
+    amplitudes: f64,
+    hops: u64,
+}
+
+impl Gaps {
+    /// Takes the energy of a hop of the programme, any unit.
+    pub(crate) fn hop(&mut self, energy: f64) {
+        self.energies += energy;
+        self.amplitudes += energy.max(0.0).sqrt();
+        self.hops += 1;
+    }
+
+    /// How far the mean power of the hops lies over the square of their mean amplitude, dB: 0 for
+    /// a steady sound, 3 for one that sounds half of the time. 0 before the first sound.
+    pub(super) fn db(&self) -> f64 {
+        if self.amplitudes <= 0.0 {
+            return 0.0;
+        }
+        10.0 * (self.energies * self.hops as f64 / self.amplitudes.powi(2)).log10()
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -98,7 +151,10 @@ mod tests {
             assert!(tone.deficit_db.abs() < 1e-9 && tone.scoop_db.abs() < 1e-9, "{tone:?}");
             assert!((tone.tilt_db - db).abs() < 1e-9, "{tone:?}");
             let want = if db < 0.0 { Shape::Dark } else { Shape::Bright };
-            assert_eq!(tone.shape(5.0), want);
+            assert_eq!(tone.shape(tone.deficit_db >= 5.0), want);
+            // The strong bands of a tilted range lie off its middle: this number moves, by less
+            // than a decibel of shelves would move it for each dB an octave.
+            assert!(tone.ends_db.abs() < 0.45 * db.abs(), "{tone:?}");
         }
     }
 
@@ -108,5 +164,54 @@ mod tests {
         over[28] = -300.0;
         let tone = Tone::of(&over);
         assert!(tone.deficit_db.abs() < 3.0, "{tone:?}");
+    }
+
+    /// Closed form: ends that stand over the mids as a whole by 6 dB read as 6 dB, at any gain.
+    #[test]
+    fn ends_over_mids_read_as_what_they_are() {
+        for gain in [-200.0, -40.0, 0.0, 20.0] {
+            let tone = Tone::of(&std::array::from_fn(|i| {
+                gain + if LOW_END.contains(&i) || HIGH.contains(&i) { 6.0 } else { 0.0 }
+            }));
+            assert!((tone.ends_db - 6.0).abs() < 1e-9, "{tone:?}");
+        }
+    }
+
+    /// Closed form: of bands at 0 and -300 dB, half each, the mean power is 3.01 dB down, and that of
+    /// the square roots 6.02 dB.
+    #[test]
+    fn an_empty_band_takes_no_more_than_its_share_from_a_power() {
+        let over = std::array::from_fn(|i| if i % 2 == 0 { 0.0 } else { -300.0 });
+        assert!((power_mean(&over, 0..8, 1.0) + 3.0103).abs() < 1e-3);
+        assert!((power_mean(&over, 0..8, 0.5) + 6.0206).abs() < 1e-3);
+        assert!((power_mean(&[-300.0; THIRDS], 0..8, 1.0) + 300.0).abs() < 1e-9);
+    }
+
+    /// Closed form: a sound that is there for one hop in `n` has `10 log10(n)` dB of gaps, at any
+    /// gain.
+    #[test]
+    fn gaps_are_read_as_what_they_are() {
+        assert_eq!(Gaps::default().db(), 0.0);
+        for n in [1u32, 2, 4, 10] {
+            for energy in [1e-6, 1.0, 50.0] {
+                let mut gaps = Gaps::default();
+                (0..100 * n).for_each(|i| gaps.hop(if i % n == 0 { energy } else { 0.0 }));
+                let want = 10.0 * f64::from(n).log10();
+                assert!((gaps.db() - want).abs() < 1e-9, "{n}: {} dB", gaps.db());
+            }
+        }
+        let mut silence = Gaps::default();
+        silence.hop(0.0);
+        assert_eq!(silence.db(), 0.0);
+    }
+
+    /// A dip and gaps move the weakness in their directions, and a shallow scoop does not.
+    #[test]
+    fn weakness_grows_with_a_dip_and_falls_with_gaps() {
+        let tone = Tone { ends_db: 2.0, scoop_db: 1.0, ..Tone::default() };
+        assert!((tone.weakness_db(0.0) - 2.0).abs() < 1e-12);
+        assert!(tone.weakness_db(3.0) < tone.weakness_db(1.0));
+        let dipped = Tone { scoop_db: 9.0, ..tone };
+        assert!(dipped.weakness_db(0.0) > 3.0, "{}", dipped.weakness_db(0.0));
     }
 }

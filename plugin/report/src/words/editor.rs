@@ -308,9 +308,7 @@ pub fn evidence(leaks: &Leaks, kind: LeakKind) -> String {
                 // Its cost has a scale, and the state goes by another number.
                 match leaks.mids.state {
                     State::Watch | State::Leaking => {
-                        format!(
-                            "Mid deficit {size} against the curve decides, not the cost{shape}."
-                        )
+                        format!("Mid deficit {size}; the tone decides, not the cost{shape}.")
                     }
                     State::Clear | State::Unknown => {
                         format!("Mid deficit {size} against the curve{shape}.")
