@@ -117,7 +117,7 @@ pub fn read(session: &Session, thresholds: &Thresholds) -> TimingReading {
     }
     let main = main_hits(&tracks[reference]);
     let gained_db = contrast_costs(&mut reading, &moving, &hits, &main);
-    let times = tracks[reference].onsets.iter().zip(&main).filter(|(_, main)| **main);
+    let times = tracks[reference].strokes().zip(&main).filter(|(_, main)| **main);
     reading.gains =
         places::gains(times.map(|(onset, _)| tracks[reference].onset_time_s(onset)), gained_db);
     reading.summed = summed(&moving, &hits, reference, tracks);
@@ -152,9 +152,9 @@ fn contrast_costs(
     both.iter().zip(&now).map(|(both, now)| both - now).collect()
 }
 
-/// Which onsets of a track are as loud as its main hits.
+/// Which strokes of a track are as loud as its main hits.
 fn main_hits(track: &PartTrack) -> Vec<bool> {
-    let levels: Vec<f64> = track.onsets.iter().map(|onset| f64::from(onset.level_lufs)).collect();
+    let levels: Vec<f64> = track.strokes().map(|onset| f64::from(onset.level_lufs)).collect();
     let least = percentile(&levels, 0.9).unwrap_or(0.0) - MAIN_HIT_DB;
     levels.into_iter().map(|level| level >= least).collect()
 }
@@ -302,7 +302,7 @@ fn doubles(tracks: &[PartTrack]) -> Vec<Double> {
 fn double(first: usize, a: &PartTrack, second: usize, b: &PartTrack) -> Option<Double> {
     let start = a.start_frame.min(b.start_frame);
     let (deviation, events) = against(b, a, start)?;
-    let fewest = a.onsets.len().min(b.onsets.len());
+    let fewest = a.strokes().count().min(b.strokes().count());
     if (deviation.shared as f64) < DOUBLE_SHARE * fewest as f64 {
         return None;
     }
@@ -325,11 +325,11 @@ fn first_frame(tracks: &[PartTrack]) -> i64 {
     tracks.iter().map(|track| track.start_frame).min().unwrap_or(0)
 }
 
-/// Onsets of a track in cells from the frame `first`.
+/// Strokes of a track in cells from the frame `first`.
 fn cells(track: &PartTrack, first: i64) -> Vec<f64> {
     let start = (track.start_frame - first) as f64;
     let length = track.cell_frames.max(1) as f64;
-    track.onsets.iter().map(|onset| (start + onset.frame as f64) / length).collect()
+    track.strokes().map(|onset| (start + onset.frame as f64) / length).collect()
 }
 
 /// Powers of a track from the frame `first`.
@@ -343,6 +343,54 @@ fn powers(track: &PartTrack, first: i64) -> Vec<f32> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::parts::{PartCell, PartOnset};
+
+    /// Notes each 250 ms, as many ms late as `late` says, each after a faint touch of the string
+    /// where `touched`.
+    fn part(role: PartRole, late: impl Fn(usize) -> usize, touched: bool) -> PartTrack {
+        let mut track = PartTrack {
+            role,
+            sample_rate_hz: 48_000.0,
+            cell_frames: 48,
+            cells: vec![PartCell::default(); 16_000],
+            ..PartTrack::default()
+        };
+        for note in 0..60 {
+            let at = 200 + 250 * note + late(note);
+            for (n, cell) in track.cells[at..at + 200].iter_mut().enumerate() {
+                cell.weighted = 0.1 * 10f32.powf(-(n as f32) / 100.0);
+            }
+            let onset = |cell: usize, level_lufs| {
+                let frame = 48 * cell as u64;
+                PartOnset { frame, time_s: frame as f64 / 48e3, strength: 1.0, level_lufs }
+            };
+            if touched && note % 3 > 0 {
+                track.onsets.push(onset(at - 40, -45.0));
+            }
+            track.onsets.push(onset(at, -12.0));
+        }
+        track
+    }
+
+    /// A finger on the string ahead of the notes changes nothing, be it the reference's or another's.
+    #[test]
+    fn faint_onsets_change_no_reading() {
+        let read_with = |touched: [bool; 3]| {
+            let late = |note: usize| 10 + note * 7 % 5;
+            let tracks = vec![
+                part(PartRole::Guitars, |_| 0, touched[0]),
+                part(PartRole::Guitars, late, touched[1]),
+                part(PartRole::Bass, |note| note * 5 % 3, touched[2]),
+            ];
+            read(&Session { mix: None, tracks }, &Thresholds::default())
+        };
+        let plain = read_with([false; 3]);
+        assert_eq!(plain.doubles.len(), 1);
+        assert!(plain.parts[1].as_ref().is_some_and(|part| (part.offset_ms - 11.5).abs() < 1.0));
+        for touched in [[true, false, false], [false, true, true], [true; 3]] {
+            assert_eq!(read_with(touched), plain, "{touched:?}");
+        }
+    }
 
     #[test]
     fn lost_attacks_under_loud_drums_are_watched_and_not_clear() {
