@@ -9,14 +9,14 @@ pub(crate) const DEFICIT_SCALE: f64 = 1.6;
 pub(crate) const DEFICIT_OF_DIP: f64 = 0.92;
 /// Mid deficit a decibel of shelves near 60 Hz and 12 kHz together, dB. Ours, from the corpus.
 pub(crate) const DEFICIT_OF_SHELVES: f64 = 0.87;
-/// Weakness of the mids beside the ends from which they are weak, dB. Ours: of 654 songs of the
-/// corpus 94 % lie under it, 95 % over it with shelves near 60 Hz and 12 kHz of 9 dB, and 98 % with a
-/// dip near 700 Hz of 9 dB. The songs' mean is 0.8 dB, their standard deviation 1.1 dB.
+/// Weakness of the mids beside the ends from which they are weak, dB. Ours: set on 654 songs of the
+/// corpus; of 200 others 97 % lie under it, and with 9 dB of a dip near 700 Hz 97 % leak, of shelves
+/// near 60 Hz and 12 kHz 89 %.
 pub const MIDS_WEAK_DB: f64 = 2.5;
 /// Weight of the low end beside the high end in it. Ours: with it a tilt counts for next to nothing.
 pub(crate) const LOW_END_SHARE: f64 = 0.6;
-/// Power to which powers are raised for the mean of the low end. Ours: best of 0.1 to 1 over the same
-/// songs, by leaving drum kits out.
+/// Power to which powers are raised for the mean of the low end. Ours: among the best of 0.1 to 1 on
+/// 404 of those songs, none left out.
 pub(crate) const LOW_END_POWER: f64 = 0.5;
 /// Scoop from which it adds to the weakness, dB. Ours: over 90 % of the corpus' songs lie under it,
 /// and a dip near 700 Hz of 9 dB puts them 5 dB higher.
@@ -24,8 +24,8 @@ pub(crate) const DIP_FROM_DB: f64 = 4.0;
 /// What a decibel of scoop over that adds, dB. Ours: with it 98 % of the corpus' songs with a dip of
 /// 9 dB are told weak, without it 95 %; more calls unchanged songs weak.
 pub(crate) const DIP_WEIGHT: f64 = 0.25;
-/// What a decibel of gaps in the mids takes from the weakness, dB. Ours: best of 0.1 to 1.2 over the
-/// same songs, by leaving drum kits out.
+/// What a decibel of gaps in the mids takes from the weakness, dB. Ours: among the best of 0.1 to
+/// 1.2 on the 654, none left out; unseen songs gained nothing by it, drums alone do.
 pub(crate) const GAPS_WEIGHT: f64 = 0.6;
 /// How far 400 Hz to 1.25 kHz lie under their neighbours in a scooped mix, dB. Ours: over 95 % of
 /// the corpus' songs, shelves or not, and under 95 % of them with a dip of 9 dB.
