@@ -95,6 +95,7 @@ pub fn ceiling() -> Display {
             need: Need::Nothing,
             cost: Some(Cost { db: 1.3, low_db: 0.8, high_db: 1.9 }),
             mid_deficit_db: Some(3.4),
+            weakness_db: Some(3.1),
             ..Mids::default()
         },
         ..parts_missing()

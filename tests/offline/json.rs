@@ -78,6 +78,7 @@ const NAMES: &[(&str, &[&str])] = &[
             "says",
             "do",
             "mid_deficit_db",
+            "weakness_db",
             "shape",
         ],
     ),

@@ -137,6 +137,10 @@ pub struct Mids {
     pub cost: Option<Cost>,
     /// Mid deficit, dB, as in [`Balance`](crate::Balance).
     pub mid_deficit_db: Option<f64>,
+    /// How far the lows (25-160 Hz) and the highs (6.3-16 kHz) stand over the mids (200 Hz-1.6 kHz) in
+    /// power against the published curve, dB, a dip added and gaps in the mids taken off: what the
+    /// state follows, from [`MIDS_WEAK_DB`](crate::thresholds::MIDS_WEAK_DB) on. Ours.
+    pub weakness_db: Option<f64>,
     /// Shape of the tone. `None` while the state is unknown.
     pub shape: Option<Shape>,
 }

@@ -184,6 +184,7 @@ fn leaks(report: &Report) -> Leaks {
             need: of_mids.need,
             cost: of_mids.cost,
             mid_deficit_db: mids.mid_deficit_db,
+            weakness_db: mids.weakness_db,
             shape: mids.shape,
         },
     }

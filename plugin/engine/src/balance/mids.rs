@@ -51,6 +51,7 @@ impl Curve {
             need: Need::Nothing,
             cost: Some(cost),
             mid_deficit_db: Some(tone.deficit_db),
+            weakness_db: Some(weakness_db),
             shape: Some(shape),
         }
     }

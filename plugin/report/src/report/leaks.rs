@@ -134,6 +134,9 @@ pub struct MidsReport {
     pub leak: LeakReport,
     /// Mid deficit, dB.
     pub mid_deficit_db: Option<f64>,
+    /// How far lows and highs stand over the mids, dB: what the state follows.
+    #[serde(default)]
+    pub weakness_db: Option<f64>,
     /// `none`, `scooped`, `boosted lows and highs`, `dark` or `bright`.
     #[serde(default, with = "codes::shape")]
     pub shape: Option<Shape>,
@@ -190,6 +193,7 @@ impl From<&Leaks> for LeaksReport {
             mids: MidsReport {
                 leak: LeakReport::of(leaks, LeakKind::Mids),
                 mid_deficit_db: leaks.mids.mid_deficit_db,
+                weakness_db: leaks.mids.weakness_db,
                 shape: leaks.mids.shape,
             },
         }

@@ -121,6 +121,7 @@ mod tests {
                             need,
                             cost,
                             mid_deficit_db: Some(12.0),
+                            weakness_db: Some(4.0),
                             shape: Some(shape),
                         },
                     });

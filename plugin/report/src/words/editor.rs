@@ -306,13 +306,12 @@ pub fn evidence(leaks: &Leaks, kind: LeakKind) -> String {
                 };
                 let size = signed(Some(deficit), "dB");
                 // Its cost has a scale, and the state goes by another number.
-                match leaks.mids.state {
-                    State::Watch | State::Leaking => {
-                        format!("Mid deficit {size}; the tone decides, not the cost{shape}.")
+                match (leaks.mids.state, leaks.mids.weakness_db) {
+                    (State::Watch | State::Leaking, Some(weakness)) => {
+                        let weakness = value(Some(weakness), "dB");
+                        format!("Lows and highs stand {weakness} over the mids{shape}.")
                     }
-                    State::Clear | State::Unknown => {
-                        format!("Mid deficit {size} against the curve{shape}.")
-                    }
+                    _ => format!("Mid deficit {size} against the curve{shape}."),
                 }
             }
             None => format!("Mid deficit {UNKNOWN}."),

@@ -1,5 +1,6 @@
 //! The tone of a mix: its shape, the evidence for weak mids, and what to try.
 
+use brunt_engine::thresholds::MIDS_WEAK_DB;
 use brunt_engine::{Mids, Shape, State};
 
 use super::advice::step;
@@ -37,7 +38,15 @@ pub(super) fn says(m: &Mids) -> String {
         Some(Shape::Bright) => "; the mix is bright as a whole",
         Some(Shape::Even) | None => "",
     };
-    format!("{opening}: {size} {side} the published long-term curve{shape}.")
+    let over = match m.weakness_db {
+        // What the state goes by.
+        Some(weakness) if m.state != State::Clear => {
+            let [weakness, limit] = [weakness, MIDS_WEAK_DB].map(|db| value(Some(db), "dB"));
+            format!(", which stand {weakness} over them (weak from {limit})")
+        }
+        _ => String::new(),
+    };
+    format!("{opening}{over}: {size} {side} the published long-term curve{shape}.")
 }
 
 pub(super) fn advice(m: &Mids) -> String {
