@@ -35,6 +35,15 @@ pub struct Cue {
     pub bar_beats: Option<f64>,
 }
 
+impl Cue {
+    /// Place of the block's first frame in the song, at `rate_hz`, frames; `None` where the host tells
+    /// none, or one that no song has.
+    #[must_use]
+    pub fn place(&self, rate_hz: f64) -> Option<i64> {
+        self.song_frame.filter(|&frame| (frame as f64).abs() <= FURTHEST_S * rate_hz)
+    }
+}
+
 /// From here on the song was at another place than what was before would go on to, or at none.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct PlaceMark {
@@ -53,7 +62,7 @@ pub struct PlaceTeller {
 
 /// Furthest place in a song, s either way; a host that tells of one beyond tells of none. Ours: eleven
 /// days, a tenth of what a session may hold.
-pub const FURTHEST_S: f64 = 1e6;
+const FURTHEST_S: f64 = 1e6;
 /// Change of place that is a jump, s. Ours: hosts round, and costs are read by the second.
 const JUMP_S: f64 = 0.01;
 
@@ -61,8 +70,7 @@ impl PlaceTeller {
     /// Takes in the block that starts at measured frame `frame`, at `rate_hz`; gives a mark where the
     /// song does not go on as before.
     pub fn advance(&mut self, frame: u64, rate_hz: f64, cue: &Cue) -> Option<PlaceMark> {
-        let known = |at: &i64| cue.playing && (*at as f64).abs() <= FURTHEST_S * rate_hz;
-        let place = cue.song_frame.filter(known);
+        let place = cue.place(rate_hz).filter(|_| cue.playing);
         let ahead = place.map(|place| place - frame as i64);
         let same = match (self.last, ahead) {
             (Some(Some(last)), Some(now)) => ((now - last) as f64).abs() < JUMP_S * rate_hz,

@@ -10,7 +10,7 @@ use std::collections::BTreeMap;
 use brunt_engine::parts::timing::{Passage, TimingReading};
 use rtrb::{Consumer, Producer, RingBuffer};
 
-use crate::song::{Cue, FURTHEST_S};
+use crate::song::Cue;
 
 /// Stretches under way: a second each at least, unless the transport jumps or the tempo changes.
 const RING: usize = 512;
@@ -89,7 +89,7 @@ impl BarTeller {
         let jump =
             |open: &Option<Stretch>, frame| open.is_none_or(|o| off(&o, frame).abs() >= near);
         let mut now = cue.song_frame.filter(|_| cue.playing).and_then(|frame| {
-            let known = (frame as f64).abs() <= FURTHEST_S * self.rate_hz;
+            let known = cue.place(self.rate_hz).is_some();
             let number = self.counter.number(cue, jump(&self.open, frame)).filter(|_| known)?;
             line(cue, number, frame, frames, self.rate_hz)
         });
@@ -185,7 +185,7 @@ impl BarMap {
     }
 
     /// Takes what comes next.
-    pub(super) fn take(&mut self, new: Stretch) {
+    pub(super) fn take(&mut self, mut new: Stretch) {
         self.told += 1;
         let before = self.stretches.range(..new.from).next_back().map(|(from, _)| *from);
         let over: Vec<i64> = before
@@ -199,7 +199,6 @@ impl BarMap {
                 self.stretches.insert(piece.from, (piece, told));
             }
         }
-        let mut new = new;
         if let Some((_, &(old, _))) = self.stretches.range(..new.from).next_back()
             && old.goes_on(&new)
         {

@@ -12,7 +12,7 @@ use super::entry::{Entry, Transport};
 use super::sides::Sides;
 use super::timeline::Item;
 use crate::contain::survives;
-use crate::song::{Cue, FURTHEST_S};
+use crate::song::Cue;
 
 /// Items under way: 16 s of cells, since a host may render much faster than it plays.
 const RING: usize = 16_384;
@@ -83,8 +83,7 @@ impl Publisher {
     /// a part and is not bypassed.
     pub fn process(&mut self, main: &[&[f32]], cue: &Cue, listens: bool) {
         let rate_hz = self.meter.as_ref().map_or(0.0, |meter| meter.config().sample_rate_hz);
-        let song_frame =
-            cue.song_frame.filter(|&frame| (frame as f64).abs() <= FURTHEST_S * rate_hz);
+        let song_frame = cue.place(rate_hz);
         self.entry.set_transport(match (cue.playing, song_frame) {
             (false, _) => Transport::Stopped,
             (true, None) => Transport::NoPosition,
