@@ -1,6 +1,5 @@
 //! The tone of a mix: its shape, the evidence for weak mids, and what to try.
 
-use brunt_engine::thresholds::MIDS_WEAK_DB;
 use brunt_engine::{Mids, Shape, State};
 
 use super::advice::step;
@@ -41,8 +40,7 @@ pub(super) fn says(m: &Mids) -> String {
     let over = match m.weakness_db {
         // What the state goes by.
         Some(weakness) if m.state != State::Clear => {
-            let [weakness, limit] = [weakness, MIDS_WEAK_DB].map(|db| value(Some(db), "dB"));
-            format!(", which stand {weakness} over them (weak from {limit})")
+            format!(", which stand {} over them", value(Some(weakness), "dB"))
         }
         _ => String::new(),
     };
