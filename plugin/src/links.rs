@@ -25,7 +25,7 @@ mod sides;
 mod timeline;
 
 pub use entry::Entry;
-pub use linked::{Hearing, KINDS, Linked, LinkedPart, LinkedReading, PartStatus, Places, Said};
+pub use linked::{Hearing, Linked, LinkedPart, LinkedReading, PartStatus, Places, Said};
 pub use publisher::Publisher;
 pub use registry::{join, leave};
 pub use timeline::{Item, Timeline};

@@ -13,7 +13,7 @@ mod parts;
 mod readings;
 
 pub use compare::{BandDifference, CompareReport};
-pub use history::{FINE_POINTS, HistoryReport, MAX_POINTS, Timeline};
+pub use history::{FINE_POINTS, HistoryReport, MAX_POINTS, PART_LEAKS, Timeline};
 pub use leaks::{CeilingReport, LeakReport, LeaksReport, MidsReport, NeedReport};
 pub use parts::{
     ArrangementReport, DeviationReport, DoubleReport, PartCostsReport, PartReport, PassageReport,

@@ -7,6 +7,7 @@ mod table;
 use egui::{Rect, Ui, pos2, vec2};
 
 use brunt_engine::LeakKind;
+use brunt_report::report::PART_LEAKS;
 use brunt_report::words::{leak_meaning, leak_name, links as say, views};
 
 use super::fonts::{bold, regular};
@@ -15,7 +16,7 @@ use super::scene::Scene;
 use super::text;
 use super::view::ViewState;
 use crate::display::Controls;
-use crate::links::{Hearing, KINDS, PartStatus};
+use crate::links::{Hearing, PartStatus};
 use crate::params::Role;
 
 /// Draws the view.
@@ -38,15 +39,15 @@ pub fn show(
     match linked.hearing() {
         Hearing::Alone => {
             let lines = [say::ALONE_HOW, say::ALONE_APART, command];
-            empty(ui, room, scene, say::ALONE, &lines, &KINDS);
+            empty(ui, room, scene, say::ALONE, &lines, &PART_LEAKS);
         }
         Hearing::NoParts => {
             let head = say::no_parts(linked.others);
-            empty(ui, room, scene, &head, &[say::NO_PARTS_HOW], &KINDS);
+            empty(ui, room, scene, &head, &[say::NO_PARTS_HOW], &PART_LEAKS);
         }
         Hearing::NotHeard if linked.parts.iter().any(no_position) => {
             let lines = [say::NO_POSITION_HOW, command];
-            empty(ui, room, scene, say::NO_POSITION, &lines, &KINDS);
+            empty(ui, room, scene, say::NO_POSITION, &lines, &PART_LEAKS);
         }
         Hearing::NotHeard => {
             let head = say::not_heard(linked.parts.len());

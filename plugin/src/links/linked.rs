@@ -5,7 +5,7 @@ use std::sync::Arc;
 use brunt_engine::parts::timing::Passage;
 use brunt_engine::parts::{PartCosts, PartRole, PartsReading, PlaceCosts, RoleSuggestion, Session};
 use brunt_engine::{LeakKind, Leaks, PartLeak, State};
-use brunt_report::report::{DeviationReport, PartReport, Report};
+use brunt_report::report::{DeviationReport, PART_LEAKS, PartReport, Report};
 
 /// Who is there to be heard.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -128,9 +128,6 @@ impl PartialEq for Places {
     }
 }
 
-/// The leaks that parts show, in the order of [`LinkedReading::leaks`].
-pub const KINDS: [LeakKind; 3] = [LeakKind::Timing, LeakKind::Clutter, LeakKind::Drive];
-
 /// What an instance hears of the others.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Linked {
@@ -165,7 +162,7 @@ impl Linked {
     /// What is said of a leak; `None` where the parts have not shown it.
     #[must_use]
     pub fn said(&self, kind: LeakKind) -> Option<&Said> {
-        let place = KINDS.iter().position(|k| *k == kind)?;
+        let place = PART_LEAKS.iter().position(|k| *k == kind)?;
         self.reading.as_ref().map(|reading| &reading.said[place])
     }
 
@@ -217,7 +214,7 @@ impl Linked {
         };
         let reading = LinkedReading {
             leaks: [leaks.timing, leaks.clutter, leaks.drive],
-            said: KINDS.map(said),
+            said: PART_LEAKS.map(said),
             ..LinkedReading::default()
         };
         let parts = report.parts.iter().map(part).collect();
@@ -237,7 +234,7 @@ impl LinkedPart {
     #[must_use]
     pub fn dearest(&self) -> Option<(LeakKind, f64)> {
         let costs = [self.costs.timing_db, self.costs.clutter_db, self.costs.drive_db];
-        let known = KINDS.into_iter().zip(costs).filter_map(|(kind, db)| Some((kind, db?)));
+        let known = PART_LEAKS.into_iter().zip(costs).filter_map(|(kind, db)| Some((kind, db?)));
         known.max_by(|a, b| a.1.total_cmp(&b.1))
     }
 

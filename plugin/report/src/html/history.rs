@@ -6,7 +6,7 @@ use maud::{Markup, html};
 use super::number::{number, units};
 use super::plot::{Axis, TIME_STEPS, WIDTH, frame, line, step, usual_most, xy};
 use super::section;
-use crate::report::{HistoryReport, Report};
+use crate::report::{HistoryReport, PART_LEAKS, Report};
 use crate::sections::{Section, told};
 use crate::words::{Term, clock, page as say, term_label, term_unit};
 
@@ -29,8 +29,7 @@ pub(super) fn render(report: &Report) -> Markup {
     let limits = super::leaks::limits(report);
     let costs: Vec<(LeakKind, &[Option<f64>])> =
         LeakKind::ALL.into_iter().filter_map(|k| Some((k, history.costs_db.get(k)?))).collect();
-    let of_parts = [LeakKind::Timing, LeakKind::Clutter, LeakKind::Drive];
-    let parts = costs.iter().any(|(kind, _)| of_parts.contains(kind));
+    let parts = costs.iter().any(|(kind, _)| PART_LEAKS.contains(kind));
     let most = costs.iter().filter_map(|(_, c)| largest(c)).fold(limits.leaking_db, f64::max);
     let costs_y = Axis { low: 0.0, high: (most / 2.0).ceil() * 2.0, length: LOW_HEIGHT, up: true };
     section(

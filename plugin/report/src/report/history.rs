@@ -303,6 +303,9 @@ impl HistoryReport {
     }
 }
 
+/// The leaks that parts show, in the order in which their costs and readings stand.
+pub const PART_LEAKS: [LeakKind; 3] = [LeakKind::Timing, LeakKind::Clutter, LeakKind::Drive];
+
 /// To hundredths: a report need not hold more.
 fn rounded(x: f64) -> f64 {
     (x * 100.0).round() / 100.0

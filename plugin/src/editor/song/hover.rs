@@ -6,6 +6,7 @@ use egui::{
     WidgetInfo, vec2,
 };
 
+use brunt_report::report::PART_LEAKS;
 use brunt_report::sections::Section;
 use brunt_report::words::{self, Term, clock, views as say};
 
@@ -17,7 +18,6 @@ use super::columns::Columns;
 use super::range;
 use super::sections::{at, beside};
 use super::tracks::Tracks;
-use crate::links::KINDS;
 
 /// Change of the length at a key press.
 const KEY_ZOOM: f64 = 0.5;
@@ -155,7 +155,7 @@ fn table(ui: &mut Ui, now: &Columns, sections: &[Section], k: usize) {
         rows.push((say::SECTION_LOUDNESS.to_owned(), words::value(section.loudness_lufs, "LUFS")));
         rows.push((say::SECTION_CONTRAST.to_owned(), words::value(section.contrast_db, "dB")));
     }
-    let parts = now.costs().any(|(kind, _)| KINDS.contains(&kind));
+    let parts = now.costs().any(|(kind, _)| PART_LEAKS.contains(&kind));
     Grid::new("one moment").num_columns(2).spacing(vec2(16.0, 2.0)).show(ui, |ui| {
         for (name, value) in rows {
             ui.label(name);
