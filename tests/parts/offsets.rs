@@ -80,9 +80,8 @@ fn strayed(mut plan: Plan, turn: usize, number: usize) -> Plan {
 }
 
 /// Offset, where the spread is 5 ms or less: bars 1 ms in the median (distorted guitars 2 ms) and
-/// 3 ms at worst; reached 0.6 (0.4) and 2.3 ms. Spread: bar 1.5 ms or 15 % for every part; reached
-/// by 76 of 80, the others being saturated guitars that read 2 to 3 ms without any, and one with
-/// 20 ms on a fast riff, where notes pair with their neighbours.
+/// 3 ms at worst; reached 0.5 (0.2) and 1.6 ms. Spread: bar 1.5 ms or 15 %; reached by 77 of 80 parts,
+/// the others having none and reading 1.7 to 2.3 ms, since their samples start at different places.
 #[test]
 fn offset_and_spread_are_read_apart() {
     let (rows, silent) = rows();
@@ -109,7 +108,7 @@ fn offset_and_spread_are_read_apart() {
     }
     let share = (bad.len() + silent.len()) as f64 / (rows.len() + silent.len()) as f64;
     assert!(
-        share <= 0.07,
+        share <= 0.05,
         "{} spreads off by more than 1.5 ms and 15 %, nothing read of {silent:?}",
         bad.len()
     );

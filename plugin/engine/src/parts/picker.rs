@@ -33,8 +33,11 @@ const STRIDE: u64 = 4;
 /// Log odds of such a moment from which its neighbours are judged too. Ours: on the sessions under test
 /// every kind of part then scores as with all moments judged, and three in ten are.
 const LIKELY: f32 = -5.0;
-/// Cells before and after a found moment in which it is placed. Ours.
-const PLACE: usize = 6;
+/// Cells before and after a found moment in which its steepest rise is looked for. Ours: the odds tell
+/// a start to a millisecond; further off, a touch of the string that an amplifier lifts can be steeper.
+const STEEPEST: u64 = 2;
+/// Cells ahead of the steepest rise in which the first sign of it is looked for. Ours.
+const TOUCH: u64 = 6;
 /// Share of what a note reaches that is the first sign of it, power. Ours: -20 dB, as a softly plucked
 /// string has it milliseconds ahead of its steepest rise.
 const SIGN: f32 = 0.01;
@@ -192,8 +195,8 @@ impl Picker {
     /// The micro-cell at whose start the note begins, around the start of the cell `candidate`.
     fn place(&self, candidate: u64) -> u64 {
         let micro = MICRO as u64;
-        let from = candidate.saturating_sub(PLACE as u64) * micro;
-        let to = (candidate + PLACE as u64) * micro;
+        let from = candidate.saturating_sub(STEEPEST) * micro;
+        let to = (candidate + STEEPEST) * micro;
         let powers = |number: u64| self.micro[slot(number / micro)][(number % micro) as usize];
         let steepest = change_point(from..to, &self.freedom, powers).unwrap_or(candidate * micro);
         self.first_sign(steepest).unwrap_or(steepest)
@@ -211,7 +214,7 @@ impl Picker {
         let reached = steepest..steepest + REACHED as u64 * micro;
         let sign = SIGN * reached.map(power).fold(0.0, f32::max);
         let mut least = f32::INFINITY;
-        for number in (steepest.saturating_sub(PLACE as u64 * micro)..steepest).rev() {
+        for number in (steepest.saturating_sub(TOUCH * micro)..steepest).rev() {
             let now = power(number);
             if now < sign {
                 let pause = number.saturating_sub(QUIET)..number;
