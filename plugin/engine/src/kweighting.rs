@@ -65,16 +65,7 @@ impl KWeighting {
     /// channels go side by side. Both must be made for one rate; the longer input is cut to the
     /// shorter.
     pub fn process_pair(left: &mut Self, right: &mut Self, input: [&[f32]; 2]) {
-        let mut shelf = Lanes::new([&left.shelf, &right.shelf]);
-        let mut high_pass = Lanes::new([&left.high_pass, &right.high_pass]);
-        let mut energy = f64x2::new([left.energy, right.energy]);
-        for (&left, &right) in input[0].iter().zip(input[1]) {
-            let weighted = high_pass.step(shelf.step(pair(left, right)));
-            energy += weighted * weighted;
-        }
-        shelf.store([&mut left.shelf, &mut right.shelf]);
-        high_pass.store([&mut left.high_pass, &mut right.high_pass]);
-        [left.energy, right.energy] = energy.to_array();
+        Self::process_each(left, right, input, |_| ());
     }
 
     /// The same as [`process_pair`](Self::process_pair), and `squares` gets the squares of the
@@ -85,15 +76,30 @@ impl KWeighting {
         input: [&[f32]; 2],
         squares: &mut [f32],
     ) {
+        let mut squares = squares.iter_mut();
+        Self::process_each(left, right, input, |weighted| {
+            let [left, right] = (weighted * weighted).to_array();
+            if let Some(square) = squares.next() {
+                *square = (left + right) as f32;
+            }
+        });
+    }
+
+    /// The same as [`process_pair`](Self::process_pair), and `each` gets the weighted samples.
+    #[inline(always)]
+    fn process_each(
+        left: &mut Self,
+        right: &mut Self,
+        input: [&[f32]; 2],
+        mut each: impl FnMut(f64x2),
+    ) {
         let mut shelf = Lanes::new([&left.shelf, &right.shelf]);
         let mut high_pass = Lanes::new([&left.high_pass, &right.high_pass]);
         let mut energy = f64x2::new([left.energy, right.energy]);
-        for ((&left, &right), out) in input[0].iter().zip(input[1]).zip(squares) {
+        for (&left, &right) in input[0].iter().zip(input[1]) {
             let weighted = high_pass.step(shelf.step(pair(left, right)));
-            let square = weighted * weighted;
-            energy += square;
-            let [left, right] = square.to_array();
-            *out = (left + right) as f32;
+            energy += weighted * weighted;
+            each(weighted);
         }
         shelf.store([&mut left.shelf, &mut right.shelf]);
         high_pass.store([&mut left.high_pass, &mut right.high_pass]);
@@ -119,22 +125,14 @@ impl KWeighting {
         small: &mut SmallSpeaker,
         input: [&[f32]; 2],
     ) {
-        let mut shelf = Lanes::new([&left.shelf, &right.shelf]);
-        let mut high_pass = Lanes::new([&left.high_pass, &right.high_pass]);
         let mut limit = Lanes::new([&small.high_pass, &small.second]);
-        let mut energy = f64x2::new([left.energy, right.energy]);
-        let mut small_energy = f64x2::new([small.energy, small.second_energy]);
-        for (&left, &right) in input[0].iter().zip(input[1]) {
-            let weighted = high_pass.step(shelf.step(pair(left, right)));
-            energy += weighted * weighted;
+        let mut energy = f64x2::new([small.energy, small.second_energy]);
+        Self::process_each(left, right, input, |weighted| {
             let limited = limit.step(weighted);
-            small_energy += limited * limited;
-        }
-        shelf.store([&mut left.shelf, &mut right.shelf]);
-        high_pass.store([&mut left.high_pass, &mut right.high_pass]);
+            energy += limited * limited;
+        });
         limit.store([&mut small.high_pass, &mut small.second]);
-        [left.energy, right.energy] = energy.to_array();
-        [small.energy, small.second_energy] = small_energy.to_array();
+        [small.energy, small.second_energy] = energy.to_array();
     }
 
     /// Sum of the squares of the weighted samples since the last call, which starts a new sum.

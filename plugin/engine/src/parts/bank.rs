@@ -88,11 +88,15 @@ impl Channel {
         quarter: usize,
     ) -> [Sum; MICRO] {
         let (filters, mut state, mut carried) = (*filters, self.lower, self.carried);
-        let (mut sums, mut end) = ([Sum::default(); MICRO], 0);
+        let mut sums = [Sum::default(); MICRO];
+        let (mut end, mut at, mut last) = (0, 0, quarter);
         let mut pass = |x: f32| {
             let (out, _) = filters.step(&mut state, f32x4::splat(x));
             end += step;
-            let sum = &mut sums[((end - 1) / quarter).min(MICRO - 1)];
+            while end > last && at < MICRO - 1 {
+                (at, last) = (at + 1, last + quarter);
+            }
+            let sum = &mut sums[at];
             *sum = Sum { squares: sum.squares + out * out, count: sum.count + 1 };
         };
         if step == SLOWER {

@@ -21,7 +21,7 @@ use crate::onset::change_point;
 use crate::thresholds as t;
 
 /// Cells kept: enough for the evidence and for the placing, a power of two.
-const RING: usize = 256;
+const RING: usize = 128;
 /// Smallest distance of two onsets of a part, cells. Ours: thirty-seconds at 240 beats a minute
 /// lie 31 ms apart.
 const SPACING: usize = 24;
