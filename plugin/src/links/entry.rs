@@ -281,10 +281,10 @@ impl Entry {
         self.looked.load(Ordering::Relaxed)
     }
 
-    pub(super) fn show(&self, linked: Linked) {
+    pub(super) fn show(&self, linked: &Linked) {
         let mut result = self.result.lock();
-        if *result.1 != linked {
-            *result = (result.0 + 1, Arc::new(linked));
+        if *result.1 != *linked {
+            *result = (result.0 + 1, Arc::new(linked.clone()));
         }
     }
 }

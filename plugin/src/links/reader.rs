@@ -26,9 +26,9 @@ const FULL: f32 = 0.05;
 /// Shortest time between two readings while somebody looks at them, and while nobody does.
 const READ: [Duration; 2] = [Duration::from_millis(400), Duration::from_secs(3)];
 /// Times its own duration that a reading waits at least for the next while any part plays: it takes
-/// a hundredth of one core at most. Ours: with few parts a reading takes milliseconds, so that only
-/// large sessions wait. At rest nothing more comes, so the last reading is made at once.
-const REST: u32 = 100;
+/// half a hundredth of one core at most. Ours: with few parts a reading takes milliseconds, so that
+/// only large sessions wait. At rest nothing more comes, so the last reading is made at once.
+const REST: u32 = 200;
 /// Time after the last look at a result from which nobody looks.
 const LOOKED: Duration = Duration::from_secs(2);
 /// Most pages held of all parts together: at a second and 32 kB each 70 minutes of one part, two
@@ -166,7 +166,7 @@ impl Mix {
             self.read(entry, parts, *readings);
             self.read = Some((now, now.elapsed()));
         }
-        entry.show(self.linked.clone());
+        entry.show(&self.linked);
     }
 
     /// A number that changes with whatever a reading depends on.

@@ -21,8 +21,8 @@ usage: parts write DIR SET          a WAV a stem and its note times, a line each
        parts roles FILE SET N SEED  a line a stem of N drawn plans: what it is, and the evidence
                                     for its role
        parts speed                  32 part meters and one of the mix, as a share of one core
-       parts instances SECONDS      the same with instances of the built plug-in, at the pace of a
-                                    host, with the thread that reads them
+       parts instances SECONDS      the same with instances of the built plug-in, as fast as it goes
+                                    and at the pace of a host, with the thread that reads them
 SET is tuning or testing.";
 
 /// Rate of everything, Hz.

@@ -63,11 +63,20 @@ pub fn print() -> Result<(), CorpusError> {
     Ok(())
 }
 
-/// Runs 32 part instances of the built plug-in and one on their mix for some seconds, at the pace
-/// of a host, and prints the processor time that their audio threads and the thread that reads them
-/// take; `ebur128` runs beside them at the same pace. Of each also the quickest second, since other
-/// programs, and other machines on the same processor, only ever make one slower; the thread that
-/// reads does not work in each, and is given by its mean.
+/// How fast blocks come.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Pace {
+    /// As in playback: the thread sleeps between blocks, and finds its memory cold.
+    Host,
+    /// One after another, as in a bounce.
+    Full,
+}
+
+/// Runs 32 part instances of the built plug-in and one on their mix for some seconds of a song, as
+/// fast as it goes and at the pace of a host, and prints the processor time that their audio threads
+/// and the thread that reads them take, as a share of the song's time; `ebur128` runs beside them. Of
+/// each also the quickest second, since other programs, and other machines on the same processor,
+/// only ever make one slower; the thread that reads does not work in each, and is given by its mean.
 ///
 /// # Errors
 /// When the plug-in is not built, or refuses.
@@ -82,11 +91,29 @@ pub fn instances(seconds: u64) -> Result<(), Box<dyn std::error::Error>> {
         thread.push(audio);
     }
     let blocks = (song.len() / BLOCK).min(u64::from(RATE) as usize * seconds as usize / BLOCK);
+    for pace in [Pace::Full, Pace::Host] {
+        measured(&song, blocks, pace, &mut parts, &mut mix)?;
+    }
+    for (plugin, audio) in plugins.iter_mut().zip(parts.into_iter().chain(mix)) {
+        plugin.deactivate(audio);
+    }
+    Ok(())
+}
+
+/// One run through `blocks` blocks of the song, and its table.
+fn measured(
+    song: &Stereo,
+    blocks: usize,
+    pace: Pace,
+    parts: &mut Vec<Audio>,
+    mix: &mut Vec<Audio>,
+) -> Result<(), Box<dyn std::error::Error>> {
     let mut reference = EbuR128::new(2, RATE, Mode::all())?;
-    let (song, started) = (&song, Instant::now());
+    let reads_s = || reader().and_then(|task| on_processor_s(&task)).unwrap_or(f64::NAN);
+    let (read_before_s, started) = (reads_s(), Instant::now());
     // What it takes to lay out the blocks is the host's and not counted.
-    let paced = |prepare: &mut dyn FnMut(usize),
-                 work: &mut dyn FnMut(usize) -> host::Result<()>|
+    let run = |prepare: &mut dyn FnMut(usize),
+               work: &mut dyn FnMut(usize) -> host::Result<()>|
      -> host::Result<[f64; 2]> {
         let now = || Duration::try_from(clock_gettime(ClockId::ThreadCPUTime)).unwrap_or_default();
         let (mut time, mut second, mut least) = (Duration::ZERO, Duration::ZERO, Duration::MAX);
@@ -101,8 +128,10 @@ pub fn instances(seconds: u64) -> Result<(), Box<dyn std::error::Error>> {
             if (block + 1).is_multiple_of(blocks_s) {
                 least = least.min(std::mem::take(&mut second));
             }
-            let due = Duration::from_secs_f64(((block + 1) * BLOCK) as f64 / f64::from(RATE));
-            thread::sleep(due.saturating_sub(started.elapsed()));
+            if pace == Pace::Host {
+                let due = Duration::from_secs_f64(((block + 1) * BLOCK) as f64 / f64::from(RATE));
+                thread::sleep(due.saturating_sub(started.elapsed()));
+            }
         }
         let lasted_s = (blocks * BLOCK) as f64 / f64::from(RATE);
         let least_s = (blocks_s * BLOCK) as f64 / f64::from(RATE);
@@ -121,7 +150,7 @@ pub fn instances(seconds: u64) -> Result<(), Box<dyn std::error::Error>> {
                 Block { main: &main, side, transport: Some(&transport), ..Block::default() };
             instances.borrow_mut().iter_mut().try_for_each(|audio| work(audio, &block))
         };
-        paced(
+        run(
             &mut |at| {
                 // Laying out cannot fail.
                 let _ = each(at, &mut |audio, block| {
@@ -133,9 +162,9 @@ pub fn instances(seconds: u64) -> Result<(), Box<dyn std::error::Error>> {
         )
     };
     let shares = thread::scope(|scope| {
-        let parts = scope.spawn(|| play(&mut parts, false));
-        let mix = scope.spawn(|| play(&mut mix, true));
-        let beside = paced(&mut |_| (), &mut |at| {
+        let parts = scope.spawn(|| play(parts, false));
+        let mix = scope.spawn(|| play(mix, true));
+        let beside = run(&mut |_| (), &mut |at| {
             // Planes of one length: it cannot fail.
             let _ = reference.add_frames_planar_f32(&main(at));
             Ok(())
@@ -149,9 +178,12 @@ pub fn instances(seconds: u64) -> Result<(), Box<dyn std::error::Error>> {
     })?;
     let [parts_share, mix_share, beside_share] = shares[..] else { return Ok(()) };
     let lasted = (blocks * BLOCK) as f64 / f64::from(RATE);
-    let reader_s = reader().and_then(|task| on_processor_s(&task)).unwrap_or(f64::NAN);
-    let reader_share = [reader_s / lasted; 2];
-    println!("{lasted:.0} s at the pace of a host, blocks of {BLOCK}, processor time");
+    let reader_share = [(reads_s() - read_before_s) / lasted; 2];
+    let how = match pace {
+        Pace::Host => "at the pace of a host",
+        Pace::Full => "as fast as it goes",
+    };
+    println!("{lasted:.0} s of song {how}, blocks of {BLOCK}, processor time as a share of it");
     println!("{:<36} mean                    quickest second", "");
     let all = [0, 1].map(|n| parts_share[n] + mix_share[n] + reader_share[n]);
     for (what, share) in [
@@ -167,9 +199,7 @@ pub fn instances(seconds: u64) -> Result<(), Box<dyn std::error::Error>> {
         }
         println!();
     }
-    for (plugin, audio) in plugins.iter_mut().zip(parts.into_iter().chain(mix)) {
-        plugin.deactivate(audio);
-    }
+    println!();
     Ok(())
 }
 
