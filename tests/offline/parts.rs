@@ -2,6 +2,9 @@
 
 use std::path::{Path, PathBuf};
 
+use brunt_tests::corpus::mix::{Library, render};
+use brunt_tests::corpus::process::{Processor, run as through};
+use brunt_tests::corpus::{Mix, songs};
 use serde_json::Value;
 
 use crate::support::{RATE, brunt, directory, path_text, text, write_wav};
@@ -144,6 +147,52 @@ fn a_part_whose_sound_is_not_clear_is_not_doubted() {
     for name in ["role_suggested", "role_says"] {
         assert!(row.get(name).expect("there").is_null(), "{name}");
     }
+}
+
+/// ffmpeg's `alimiter` at its defaults, 8 dB, on the drum bus of a song that no fit has seen: the whole
+/// mix hardly shows it, the drums do, in the JSON, on the page and on the terminal. Without it they
+/// keep their own heights.
+#[test]
+fn a_limiter_on_the_drum_bus_is_told_from_the_drums() {
+    const ALIMITER: Processor =
+        Processor::Alimiter { attack_ms: 5.0, release_ms: 50.0, asc: false };
+    let d = directory();
+    let song = songs::ALL.iter().find(|song| song.name == "late-train").expect("there");
+    let mix = render(song, RATE, &mut Library::default()).expect("rendered");
+    let mut rest = mix.audio.clone();
+    rest.add(&mix.buses["drums"], 0, -1.0, -1.0);
+    let drums = Mix { audio: mix.buses["drums"].clone(), ..mix };
+    let read = |name: &str, drive_db: f64| {
+        let driven = through(ALIMITER, &drums, drive_db).expect("ffmpeg runs");
+        let drums = if drive_db > 0.0 { &driven.after } else { &drums.audio };
+        let mut whole = drums.clone();
+        whole.add(&rest, 0, 1.0, 1.0);
+        let [mix, stem] = ["mix", "drums"].map(|what| d.path().join(format!("{name}-{what}.wav")));
+        whole.write(&mix).expect("written");
+        drums.write(&stem).expect("written");
+        let [json, page] = ["json", "html"].map(|end| d.path().join(format!("{name}.{end}")));
+        let drums = part("drums", &stem);
+        let args = [&mix, Path::new("--json"), &json, Path::new("--html"), &page];
+        let args: Vec<&str> = args.map(path_text).into_iter().chain([&*drums]).collect();
+        assert_eq!(run(&args).status.code(), Some(0));
+        let told = run(&[path_text(&mix), &drums]);
+        let read = |path: &Path| std::fs::read_to_string(path).expect("written");
+        let json: Value = serde_json::from_str(&read(&json)).expect("JSON");
+        (json, read(&page), text(&told.stdout))
+    };
+    let (limited, page, told) = read("limited", 8.0);
+    let ceiling = &limited["parts"][0]["ceiling"];
+    println!("{ceiling}; the mix: {}", limited["leaks"]["ceiling"]);
+    assert_eq!(ceiling["kind"], "limiter");
+    let of = |json: &Value| json["implied_reduction_p90_db"].as_f64().expect("read");
+    assert!(of(ceiling) > of(&limited["leaks"]["ceiling"]) + 1.0, "the drums tell more");
+    let advice = limited["leaks"]["ceiling"]["do"].as_str().expect("advice");
+    assert!(advice.starts_with("Ease the limiter"), "{advice}");
+    assert!(page.contains("Ceiling of the drums alone") && page.contains(advice));
+    assert!(told.contains("Heard alone: "), "{told}");
+    let (plain, ..) = read("plain", 0.0);
+    assert!(!plain["leaks"]["ceiling"]["do"].as_str().expect("advice").starts_with("Ease"));
+    assert_eq!(plain["parts"][0]["ceiling"]["kind"], "none", "{}", plain["parts"][0]["ceiling"]);
 }
 
 /// Beside a mix nothing of the mix's own numbers moves.

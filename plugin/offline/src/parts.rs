@@ -5,7 +5,7 @@ use std::str::FromStr;
 
 use brunt_engine::parts::{PartRole, PartTrack, Session};
 use brunt_engine::thresholds::arrangement::SILENT_PEAK;
-use brunt_engine::{Config, Hit, Meter};
+use brunt_engine::{Ceiling, Config, Hit, Meter};
 use brunt_report::report::{Report, Source};
 use rayon::prelude::*;
 
@@ -55,6 +55,9 @@ struct Decoded {
 pub struct Parts {
     /// The parts on one timeline.
     pub session: Session,
+    /// Of each part that is drums, what a limiter or clipper takes from its own hits: on a drum bus
+    /// it hardly shows in the whole mix.
+    ceilings: Vec<Option<Ceiling>>,
     /// Sum of all parts, left and right, where there is no mix.
     sum: Option<Sum>,
 }
@@ -75,7 +78,7 @@ pub fn measure(
     options: &Options,
     mix: Option<&Report>,
 ) -> Result<Parts, Error> {
-    let measured: Vec<(PartTrack, Option<Decoded>)> = files
+    let measured: Vec<(PartTrack, Option<Ceiling>, Option<Decoded>)> = files
         .par_iter()
         .map(|file| {
             let fault = |fault: Fault| fault.of(&file.path);
@@ -99,18 +102,39 @@ pub fn measure(
                 let peak_dbfs = (peak > 0.0).then(|| 20.0 * f64::from(peak).log10());
                 return Err(fault(Fault::Silent { peak_dbfs }));
             }
-            Ok((track, mix.is_none().then_some(decoded)))
+            let meter = (file.role == PartRole::Drums)
+                .then(|| metered(&planes, config, options, &mut Vec::new()))
+                .flatten();
+            let ceiling = meter.map(|meter| meter.readings().leaks.ceiling);
+            Ok((track, ceiling, mix.is_none().then_some(decoded)))
         })
         .collect::<Result<_, _>>()?;
     let mut tracks = Vec::with_capacity(measured.len());
+    let mut ceilings = Vec::with_capacity(measured.len());
     let mut sum: Option<Sum> = None;
-    for ((track, decoded), file) in measured.into_iter().zip(files) {
+    for ((track, ceiling, decoded), file) in measured.into_iter().zip(files) {
         tracks.push(track);
+        ceilings.push(ceiling);
         if let Some(decoded) = decoded {
             add(&mut sum, decoded).map_err(|fault| fault.of(&file.path))?;
         }
     }
-    Ok(Parts { session: Session { mix: None, tracks }, sum })
+    Ok(Parts { session: Session { mix: None, tracks }, ceilings, sum })
+}
+
+/// A meter that has heard all of the planes, one a channel, and its hits.
+fn metered(
+    planes: &[&[f32]],
+    config: Config,
+    options: &Options,
+    hits: &mut Vec<Hit>,
+) -> Option<Meter> {
+    // The rate and the channels were checked with the parts.
+    let mut meter = Meter::new(config).ok()?;
+    meter.set_thresholds(options.thresholds);
+    meter.process(planes, None, hits);
+    meter.finish(hits);
+    Some(meter)
 }
 
 fn fits(rate_hz: f64, duration_s: f64, mix: &Report) -> Result<(), Fault> {
@@ -171,12 +195,9 @@ impl Parts {
     pub fn report(&self, options: &Options) -> Option<Report> {
         let sum = self.sum.as_ref()?;
         let rate = f64::from(sum.rate);
-        // Both were checked with the parts.
-        let mut meter = Meter::new(Config { sample_rate_hz: rate, channels: 2 }).ok()?;
-        meter.set_thresholds(options.thresholds);
+        let config = Config { sample_rate_hz: rate, channels: 2 };
         let mut hits: Vec<Hit> = Vec::new();
-        meter.process(&[&sum.planes[0], &sum.planes[1]], None, &mut hits);
-        meter.finish(&mut hits);
+        let meter = metered(&[&sum.planes[0], &sum.planes[1]], config, options, &mut hits)?;
         let source = Source {
             file: SUM_OF_PARTS.to_owned(),
             sample_rate_hz: rate,
@@ -194,6 +215,11 @@ impl Parts {
         let reading = self.session.read(&options.thresholds);
         report.set_parts(&self.session, &reading);
         report.set_part_history(&reading);
+        for (part, ceiling) in self.ceilings.iter().enumerate() {
+            if let Some(ceiling) = ceiling {
+                report.set_part_ceiling(part, ceiling);
+            }
+        }
     }
 }
 

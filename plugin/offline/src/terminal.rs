@@ -191,6 +191,9 @@ fn parts(page: &mut Page, report: &Report) {
             ));
         }
         page.row(&part.role, &text);
+        if let Some(ceiling) = part.ceiling.as_ref().filter(|ceiling| ceiling.kind.is_some()) {
+            page.row("", &words::heard_alone(&ceiling.says));
+        }
         if let Some(doubt) = part.doubt() {
             page.row("", &doubt);
         }

@@ -179,6 +179,18 @@ impl Report {
         self.verdict = words::verdict(&self.summary(known));
     }
 
+    /// Adds what was read of one part's own hits, by the part's place in the list. Where they lose what
+    /// the mix does not show, that comes first in the advice.
+    pub fn set_part_ceiling(&mut self, part: usize, ceiling: &Ceiling) {
+        let Some(part) = self.parts.get_mut(part) else { return };
+        part.ceiling = Some(ceiling.into());
+        let mix = &mut self.leaks.ceiling.leak;
+        let hidden = !matches!(mix.state, State::Watch | State::Leaking);
+        if hidden && matches!(ceiling.state, State::Watch | State::Leaking) {
+            words::EASE_THE_PART.clone_into(&mut mix.advice);
+        }
+    }
+
     /// Adds what the parts cost at each place to the history of a mix that they were measured beside,
     /// from its first frame to its last.
     pub fn set_part_history(&mut self, reading: &PartsReading) {

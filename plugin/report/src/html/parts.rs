@@ -17,7 +17,17 @@ struct Table {
     some_parts: bool,
 }
 
-const TABLES: [Table; 3] = [
+const TABLES: [Table; 4] = [
+    Table {
+        title: say::PARTS_CEILING,
+        columns: &[
+            "ceiling/implied_reduction_db",
+            "ceiling/implied_reduction_low_db",
+            "ceiling/implied_reduction_high_db",
+            "ceiling/implied_reduction_p90_db",
+        ],
+        some_parts: true,
+    },
     Table {
         title: say::PARTS_TIMING,
         columns: &["onsets_s", "offset_ms", "spread_ms", "early_share", "leak_costs_db/timing"],
@@ -94,6 +104,9 @@ fn table(table: &Table, report: &Report, parts: &[Value], reference: Option<&str
                             td.value { (shown(&format!("/parts/{index}/{name}"), at(part, name), fact.unit)) }
                         }
                     }
+                    @if table.title == say::PARTS_CEILING {
+                        (ceiling_row(&report.parts[index], table.columns.len()))
+                    }
                     @if !table.some_parts {
                         (timing_row(&report.parts[index], reference, table.columns.len()))
                         (role_row(&report.parts[index], table.columns.len()))
@@ -103,6 +116,15 @@ fn table(table: &Table, report: &Report, parts: &[Value], reference: Option<&str
         }
         p.definition {
             @for (_, fact) in facts() { b { (fact.label) } ": " (units(fact.meaning)) " " }
+        }
+    }
+}
+
+/// Under a part in the table of its ceiling: what the evidence says.
+fn ceiling_row(part: &PartReport, columns: usize) -> Markup {
+    html! {
+        @if let Some(ceiling) = &part.ceiling {
+            tr.under { td {} td colspan=(columns) { (minus(&ceiling.says)) } }
         }
     }
 }

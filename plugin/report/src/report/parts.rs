@@ -1,11 +1,12 @@
 //! The parts in the JSON: one row each, and what their timing shows.
 
-use brunt_engine::Cost;
 use brunt_engine::parts::timing::{Deviation, Double, Passage, Summed, TimingReading};
 use brunt_engine::parts::{PartRole, PartRow, PartTrack, PartsReading};
+use brunt_engine::{Ceiling, CeilingKind, Cost, LeakKind, Leaks, State};
 use serde::{Deserialize, Serialize};
 
-use crate::words::{role_doubt, role_says};
+use super::codes;
+use crate::words::{role_doubt, role_says, says};
 
 /// One part.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
@@ -53,9 +54,49 @@ pub struct PartReport {
     pub fill_db: Option<f64>,
     /// What this part alone costs through each leak, dB of hit contrast.
     pub leak_costs_db: PartCostsReport,
+    /// What a limiter or clipper takes from its own hits, told from this part alone; drums only, and
+    /// only where files are measured.
+    #[serde(default)]
+    pub ceiling: Option<PartCeilingReport>,
     /// Its timing in detail; `null` for the reference and where too few events are shared.
     #[serde(default)]
     pub timing: Option<DeviationReport>,
+}
+
+/// The ceiling of one part, as in [`Ceiling`].
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct PartCeilingReport {
+    /// `unknown`, `clear`, `watch` or `leaking`.
+    #[serde(with = "codes::state")]
+    pub state: State,
+    /// `none`, `limiter` or `clipper`; `null` while unknown.
+    #[serde(with = "codes::kind")]
+    pub kind: Option<CeilingKind>,
+    /// Implied gain reduction at its hits, dB, median over hits.
+    pub implied_reduction_db: Option<f64>,
+    /// Lower end of its 90 % range, dB.
+    pub implied_reduction_low_db: Option<f64>,
+    /// Upper end of its 90 % range, dB.
+    pub implied_reduction_high_db: Option<f64>,
+    /// The reduction's 90th percentile over hits, dB.
+    pub implied_reduction_p90_db: Option<f64>,
+    /// The evidence in one line.
+    pub says: String,
+}
+
+impl From<&Ceiling> for PartCeilingReport {
+    fn from(ceiling: &Ceiling) -> Self {
+        let range = ceiling.implied_reduction_range_db;
+        Self {
+            state: ceiling.state,
+            kind: ceiling.kind,
+            implied_reduction_db: ceiling.implied_reduction_db,
+            implied_reduction_low_db: range.map(|(low, _)| low),
+            implied_reduction_high_db: range.map(|(_, high)| high),
+            implied_reduction_p90_db: ceiling.implied_reduction_p90_db,
+            says: says(&Leaks { ceiling: *ceiling, ..Leaks::default() }, LeakKind::Ceiling),
+        }
+    }
 }
 
 /// What one part costs, dB of hit contrast.

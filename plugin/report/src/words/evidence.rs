@@ -68,6 +68,16 @@ pub fn cost(cost: Option<Cost>) -> String {
     }
 }
 
+/// What to try where a part's own hits lose what the mix does not show.
+pub const EASE_THE_PART: &str = "Ease the limiter or clipper on the drums: alone they lose what the mix \
+                                 hides.";
+
+/// What is said of a part's own ceiling beside the mix's.
+#[must_use]
+pub fn heard_alone(says: &str) -> String {
+    format!("Heard alone: {says}")
+}
+
 fn ceiling(c: &Ceiling) -> String {
     if c.state == State::Unknown {
         return need(&c.need);

@@ -267,6 +267,8 @@ pub const PARTS_CAPTION: &str = "Each part measured on its own, against the hits
 
 /// Title of the table of a part's timing.
 pub const PARTS_TIMING: &str = "Timing";
+/// Title of the table of what is taken from the drums' own hits.
+pub const PARTS_CEILING: &str = "Ceiling of the drums alone";
 /// Title of the table of its rhythm and of what it fills.
 pub const PARTS_CLUTTER: &str = "Clutter";
 /// Title of the table of the guitars' gain.
@@ -290,6 +292,12 @@ pub fn part_fact(name: &str) -> Option<Fact> {
             ("Shared onsets", "%", "Strokes shared with the drums over the strokes of either.")
         }
         "own_rhythm" => ("Own rhythm", "%", "Share of its strokes that no drum hit has."),
+        "ceiling/implied_reduction_db" => {
+            ("Gain reduction", "dB", "What a limiter or clipper takes from the median hit.")
+        }
+        "ceiling/implied_reduction_low_db" => ("From", "dB", "Lower end of its 90 % range."),
+        "ceiling/implied_reduction_high_db" => ("To", "dB", "Upper end of its 90 % range."),
+        "ceiling/implied_reduction_p90_db" => ("One in ten", "dB", "One hit in ten loses more."),
         "held_share" => ("Held", "%", "Share of the main hits that it holds through."),
         "level_spread_db" => {
             ("Level spread", "dB", "Loud moments over its usual level; falls as gain rises.")
