@@ -33,7 +33,9 @@ pub enum Processor {
     /// Hard clipper for half of the drive, then a limiter.
     ClipThenLimit,
     /// Limiter on the drum bus only.
-    DrumBus,
+    DrumBus(limit::Limiter),
+    /// Hard clipper on the drum bus only.
+    DrumBusClip,
     /// ffmpeg `alimiter`: attack and release, ms.
     Alimiter {
         /// Attack, ms; also its look-ahead.
@@ -65,7 +67,7 @@ pub const ALL: &[(&str, Processor)] = &[
     ("tanh-clip", Processor::TanhClip),
     ("cubic-clip", Processor::CubicClip),
     ("clip-then-limit", Processor::ClipThenLimit),
-    ("drum-bus", Processor::DrumBus),
+    ("drum-bus", Processor::DrumBus(limit::FAST)),
     ("alimiter-5-50", Processor::Alimiter { attack_ms: 5.0, release_ms: 50.0, asc: false }),
     ("alimiter-1-20", Processor::Alimiter { attack_ms: 1.0, release_ms: 20.0, asc: false }),
     ("alimiter-7-100", Processor::Alimiter { attack_ms: 7.0, release_ms: 100.0, asc: false }),
@@ -83,12 +85,8 @@ pub fn by_name(name: &str) -> Option<Processor> {
 /// A processor of our own with settings drawn at random, and its name for tables: what the fit
 /// learns from. The separate programs are left to the tests, as processors that no fit has seen.
 pub fn draw(rng: &mut impl Rng) -> (&'static str, Processor) {
-    let mut between = |from: f64, to: f64| from * (to / from).powf(rng.random::<f64>());
-    let limiter = limit::Limiter {
-        lookahead_ms: between(0.3, 8.0),
-        release_ms: between(12.0, 500.0),
-        slow_ms: if between(1.0, 2.0) < 1.3 { between(200.0, 1200.0) } else { 0.0 },
-    };
+    let limiter = draw_limiter(rng);
+    let mut between = |from, to| between(rng, from, to);
     let peaks = compress::Compressor {
         below_peak_db: 0.0,
         ratio: between(8.0, 40.0),
@@ -102,9 +100,31 @@ pub fn draw(rng: &mut impl Rng) -> (&'static str, Processor) {
         13 => ("tanh-clip", Processor::TanhClip),
         14 => ("cubic-clip", Processor::CubicClip),
         15 | 16 => ("clip-then-limit", Processor::ClipThenLimit),
-        17 => ("drum-bus", Processor::DrumBus),
+        17 => ("drum-bus", Processor::DrumBus(limit::FAST)),
         _ => ("peaks", Processor::Peaks(peaks)),
     }
+}
+
+/// The same on the drum bus alone: three limiters to a clipper.
+pub fn draw_on_drums(rng: &mut impl Rng) -> (&'static str, Processor) {
+    match rng.random_range(0..4) {
+        0 => ("drum-bus-clip", Processor::DrumBusClip),
+        _ => ("drum-bus", Processor::DrumBus(draw_limiter(rng))),
+    }
+}
+
+fn draw_limiter(rng: &mut impl Rng) -> limit::Limiter {
+    let mut between = |from, to| between(rng, from, to);
+    limit::Limiter {
+        lookahead_ms: between(0.3, 8.0),
+        release_ms: between(12.0, 500.0),
+        slow_ms: if between(1.0, 2.0) < 1.3 { between(200.0, 1200.0) } else { 0.0 },
+    }
+}
+
+/// A number between two, drawn evenly on a logarithmic scale.
+fn between(rng: &mut impl Rng, from: f64, to: f64) -> f64 {
+    from * (to / from).powf(rng.random::<f64>())
 }
 
 /// Both sides of a processor.
@@ -123,7 +143,8 @@ pub struct Processed {
 /// # Errors
 /// [`CorpusError::Program`] when a separate program fails.
 pub fn run(processor: Processor, mix: &Mix, drive_db: f64) -> Result<Processed, CorpusError> {
-    let (bus, rest) = if processor == Processor::DrumBus {
+    let on_drums = matches!(processor, Processor::DrumBus(_) | Processor::DrumBusClip);
+    let (bus, rest) = if on_drums {
         let drums = mix.buses.get("drums").cloned().ok_or_else(|| {
             CorpusError::Recipe("the drum bus is to be limited and there is none".to_owned())
         })?;
@@ -154,13 +175,12 @@ fn through(
     drive_db: f64,
 ) -> Result<Stereo, CorpusError> {
     Ok(match processor {
-        Processor::Limiter(limiter) => limiter.run(driven, ceiling),
-        Processor::DrumBus => limit::FAST.run(driven, ceiling),
+        Processor::Limiter(limiter) | Processor::DrumBus(limiter) => limiter.run(driven, ceiling),
         Processor::TwoStage => {
             let first = limit::SLOW.run(driven, ceiling * db(2.0));
             limit::FAST.run(&first, ceiling)
         }
-        Processor::HardClip => clip::hard(driven, ceiling),
+        Processor::HardClip | Processor::DrumBusClip => clip::hard(driven, ceiling),
         Processor::TanhClip => clip::tanh(driven, ceiling),
         Processor::CubicClip => clip::cubic(driven, ceiling),
         Processor::ClipThenLimit => {

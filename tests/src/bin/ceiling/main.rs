@@ -2,7 +2,8 @@
 //!
 //! `ceiling traces OUT.csv --drawn COUNT --seed S --without SONG,SONG` draws songs from the material
 //! of the written ones, but for some and their kits (`-`: without none);
-//! the same with `--unlimited` gives single buses and compressed mixes that no limiter touched;
+//! the same with `--unlimited` gives single buses and compressed mixes that no limiter touched, with
+//! `--on-drums` mixes of which the drum bus alone is limited;
 //! `ceiling traces OUT.csv --written SONG,SONG` takes written ones as they are (`-`: all). Every song is
 //! put through processors of known effect at several drives, some through faders, codecs and
 //! other rates, and measured by the engine. One row is one hit.
@@ -22,6 +23,7 @@ use bench::Songs;
 const USAGE: &str = "expected one of
   traces OUT.csv --drawn COUNT --seed S --without NAMES
   traces OUT.csv --unlimited COUNT --seed S --without NAMES
+  traces OUT.csv --on-drums COUNT --seed S --without NAMES
   traces OUT.csv --written NAMES
   evidence TRACES.csv OUT.csv HITS
   bench [--short | --drawn COUNT SEED] [--csv FILE]";
@@ -33,15 +35,21 @@ fn main() -> ExitCode {
         [
             "traces",
             out,
-            kind @ ("--drawn" | "--unlimited"),
+            kind @ ("--drawn" | "--unlimited" | "--on-drums"),
             count,
             "--seed",
             seed,
             "--without",
             without,
         ] => match (count.parse(), seed.parse()) {
-            (Ok(count), Ok(seed)) if kind == "--drawn" => traces::drawn(out, count, seed, without),
-            (Ok(count), Ok(seed)) => traces::unlimited(out, count, seed, without),
+            (Ok(count), Ok(seed)) => {
+                let make = match kind {
+                    "--drawn" => traces::drawn,
+                    "--on-drums" => traces::on_drums,
+                    _ => traces::unlimited,
+                };
+                make(out, count, seed, without)
+            }
             _ => Err(format!("count {count} and seed {seed}: expected whole numbers").into()),
         },
         ["evidence", traces, out, size] => match size.parse() {

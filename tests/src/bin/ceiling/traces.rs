@@ -52,7 +52,7 @@ pub fn drawn(out: &str, count: u64, seed: u64, without: &str) -> Done {
             let (name, processor) = loop {
                 let drawn = process::draw(&mut rng);
                 let has_drums = whole && mix.buses.contains_key("drums");
-                if has_drums || drawn.1 != process::Processor::DrumBus {
+                if has_drums || drawn.0 != "drum-bus" {
                     break drawn;
                 }
             };
@@ -61,6 +61,38 @@ pub fn drawn(out: &str, count: u64, seed: u64, without: &str) -> Done {
             } else {
                 rng.random_range(1.0..13.0)
             };
+            let processed = process::run(processor, &mix, drive)?;
+            rows.take(&song, name, drive, &processed, &mut rng)?;
+        }
+        eprintln!("{index}/{count} {}", song.kit);
+    }
+    rows.finish()
+}
+
+/// Rows of `count` drawn songs whose drum bus alone is limited or clipped, and of the songs as they
+/// are: in a whole mix that shows little, so the fit has to see many.
+pub fn on_drums(out: &str, count: u64, seed: u64, without: &str) -> Done {
+    let (from, kits) = left(without);
+    let mut rows = Rows::create(out)?;
+    let mut library = mix::Library::default();
+    for index in 0..count {
+        let seed = seed * 1_000_003 + index;
+        let mut rng = Pcg64Mcg::seed_from_u64(seed);
+        let song = shuffle::draw_wide(&from, &kits, 24.0, seed);
+        let Ok(mut mix) = mix::render(&song, 48_000, &mut library) else { continue };
+        if !mix.buses.contains_key("drums") {
+            continue;
+        }
+        if rng.random_bool(0.4) {
+            tone(&mut mix, &mut rng);
+        }
+        if rng.random_bool(0.3) {
+            compress_drums(&mut mix, &mut rng);
+        }
+        rows.unlimited(&song, &mix, &mut rng)?;
+        for _ in 0..6 {
+            let (name, processor) = process::draw_on_drums(&mut rng);
+            let drive = rng.random_range(0.5..13.0);
             let processed = process::run(processor, &mix, drive)?;
             rows.take(&song, name, drive, &processed, &mut rng)?;
         }
