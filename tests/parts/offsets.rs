@@ -81,7 +81,8 @@ fn strayed(mut plan: Plan, turn: usize, number: usize) -> Plan {
 
 /// Offset, where the spread is 5 ms or less: bars 1 ms in the median (distorted guitars 2 ms) and
 /// 3 ms at worst; reached 0.5 (0.2) and 1.6 ms. Spread: bar 1.5 ms or 15 %; reached by 77 of 80 parts,
-/// the others having none and reading 1.7 to 2.3 ms, since their samples start at different places.
+/// the others having none and reading 1.7 to 2.3 ms: two fonts whose samples start at different places,
+/// and a chug that is touched ahead.
 #[test]
 fn offset_and_spread_are_read_apart() {
     let (rows, silent) = rows();

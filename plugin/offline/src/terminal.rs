@@ -191,7 +191,7 @@ fn parts(page: &mut Page, report: &Report) {
             ));
         }
         page.row(&part.role, &text);
-        if let Some(ceiling) = part.ceiling.as_ref().filter(|ceiling| ceiling.kind.is_some()) {
+        if let Some(ceiling) = &part.ceiling {
             page.row("", &words::heard_alone(&ceiling.says));
         }
         if let Some(doubt) = part.doubt() {

@@ -179,15 +179,17 @@ impl Report {
         self.verdict = words::verdict(&self.summary(known));
     }
 
-    /// Adds what was read of one part's own hits, by the part's place in the list. Where they lose what
-    /// the mix does not show, that comes first in the advice.
+    /// Adds what was read of the drums' own hits, by the part's place in the list. Where they lose what
+    /// the mix does not show, verdict and advice say so; the mix's own state stays.
     pub fn set_part_ceiling(&mut self, part: usize, ceiling: &Ceiling) {
         let Some(part) = self.parts.get_mut(part) else { return };
         part.ceiling = Some(ceiling.into());
+        let loses = |state| matches!(state, State::Watch | State::Leaking);
         let mix = &mut self.leaks.ceiling.leak;
-        let hidden = !matches!(mix.state, State::Watch | State::Leaking);
-        if hidden && matches!(ceiling.state, State::Watch | State::Leaking) {
-            words::EASE_THE_PART.clone_into(&mut mix.advice);
+        if loses(ceiling.state) && !loses(mix.state) && !mix.advice.contains(words::EASE_THE_DRUMS)
+        {
+            mix.advice = format!("{} {}", words::EASE_THE_DRUMS, mix.advice);
+            self.verdict = format!("{} {}", self.verdict, words::DRUMS_LOSE);
         }
     }
 

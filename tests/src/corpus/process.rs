@@ -57,6 +57,14 @@ pub enum Processor {
     },
 }
 
+impl Processor {
+    /// Whether it works on the drum bus alone.
+    #[must_use]
+    pub fn on_drums(self) -> bool {
+        matches!(self, Self::DrumBus(_) | Self::DrumBusClip)
+    }
+}
+
 /// Every processor, with a name for tables.
 pub const ALL: &[(&str, Processor)] = &[
     ("limit-fast", Processor::Limiter(limit::FAST)),
@@ -143,8 +151,7 @@ pub struct Processed {
 /// # Errors
 /// [`CorpusError::Program`] when a separate program fails.
 pub fn run(processor: Processor, mix: &Mix, drive_db: f64) -> Result<Processed, CorpusError> {
-    let on_drums = matches!(processor, Processor::DrumBus(_) | Processor::DrumBusClip);
-    let (bus, rest) = if on_drums {
+    let (bus, rest) = if processor.on_drums() {
         let drums = mix.buses.get("drums").cloned().ok_or_else(|| {
             CorpusError::Recipe("the drum bus is to be limited and there is none".to_owned())
         })?;

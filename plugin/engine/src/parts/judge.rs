@@ -15,11 +15,14 @@ const GROUP: usize = 8;
 /// Such steps through the evidence.
 const STEPS: usize = ONSET_EVIDENCE / LANES;
 
-/// Steps of an octave that evidence is told in. With [`WEIGHT_STEPS`] the sum of 136 products of 24
-/// octaves, the most that evidence can be, and the largest weight stays under 2^31.
+/// Steps of an octave that evidence is told in. What is over 255 octaves would saturate; with
+/// [`WEIGHT_STEPS`] no unit's sum passes 2^31 under 150 octaves in all of them at once, and the powers
+/// of 24-bit samples differ by 50.
 const EVIDENCE_STEPS: f32 = 128.0;
 /// Steps of one that weights are told in.
 const WEIGHT_STEPS: f32 = 8192.0;
+
+const _: () = assert!(ONSET_EVIDENCE.is_multiple_of(LANES) && HIDDEN.is_multiple_of(GROUP));
 
 /// The first layer in those steps, group by group and step by step.
 static WEIGHTS: [[[[i16; LANES]; GROUP]; STEPS]; HIDDEN / GROUP] = {
@@ -36,7 +39,8 @@ static WEIGHTS: [[[[i16; LANES]; GROUP]; STEPS]; HIDDEN / GROUP] = {
     weights
 };
 
-/// Natural logarithm of the odds of an onset, to 0.1 of what the fit's network says.
+/// Natural logarithm of the odds of an onset; of evidence within 8 octaves, to 0.1 of what the fit's
+/// network says.
 pub(super) fn log_odds(evidence: &OnsetEvidence) -> f32 {
     let (eights, _) = evidence.as_chunks::<LANES>();
     let mut steps = [i16x8::ZERO; STEPS];
@@ -96,8 +100,10 @@ mod tests {
             let got = log_odds(&[24.0 * sign; ONSET_EVIDENCE]);
             assert!((got - largest(sign)).abs() < 0.01 * largest(sign).abs().max(10.0), "{got}");
         }
-        let most = FIRST.iter().flatten().fold(0.0f32, |most, weight| most.max(weight.abs()));
-        let sum = ONSET_EVIDENCE as f32 * 24.0 * EVIDENCE_STEPS * most * WEIGHT_STEPS;
-        assert!(sum < 2f32.powi(31), "{sum}");
+        for unit in 0..HIDDEN {
+            let sum: f32 = FIRST.iter().map(|row| row[unit].abs()).sum();
+            let most = 150.0 * EVIDENCE_STEPS * sum * WEIGHT_STEPS;
+            assert!(most < 2f32.powi(31), "{most}");
+        }
     }
 }

@@ -9,12 +9,14 @@ use super::section;
 use crate::report::{PartReport, Report};
 use crate::words::{self, page as say};
 
-/// Fields of a part in the JSON, in the columns of one leak's table. The last is its cost.
+/// Fields of a part in the JSON, in the columns of one leak's table.
 struct Table {
     title: &'static str,
     columns: &'static [&'static str],
-    /// Whether a part without any of these numbers is left out.
+    /// Whether a part without any of these numbers, and of which nothing is said, is left out.
     some_parts: bool,
+    /// What is said under a part; the second argument is the part that the others are read against.
+    says: fn(&PartReport, Option<&str>) -> Vec<String>,
 }
 
 const TABLES: [Table; 4] = [
@@ -27,11 +29,13 @@ const TABLES: [Table; 4] = [
             "ceiling/implied_reduction_p90_db",
         ],
         some_parts: true,
+        says: |part, _| part.ceiling.iter().map(|ceiling| ceiling.says.clone()).collect(),
     },
     Table {
         title: say::PARTS_TIMING,
         columns: &["onsets_s", "offset_ms", "spread_ms", "early_share", "leak_costs_db/timing"],
         some_parts: false,
+        says: timing_says,
     },
     Table {
         title: say::PARTS_CLUTTER,
@@ -43,6 +47,7 @@ const TABLES: [Table; 4] = [
             "leak_costs_db/clutter",
         ],
         some_parts: true,
+        says: |_, _| Vec::new(),
     },
     Table {
         title: say::PARTS_DRIVE,
@@ -54,6 +59,7 @@ const TABLES: [Table; 4] = [
             "leak_costs_db/drive",
         ],
         some_parts: true,
+        says: |_, _| Vec::new(),
     },
 ];
 
@@ -82,8 +88,12 @@ pub(super) fn render(report: &Report) -> Markup {
 fn table(table: &Table, report: &Report, parts: &[Value], reference: Option<&str>) -> Markup {
     let facts = || table.columns.iter().filter_map(|name| Some((*name, say::part_fact(name)?)));
     let known = |part: &Value| facts().any(|(name, _)| !at(part, name).is_null());
-    let rows: Vec<(usize, &Value)> =
-        parts.iter().enumerate().filter(|(_, part)| !table.some_parts || known(part)).collect();
+    let said = |index: usize| !(table.says)(&report.parts[index], reference).is_empty();
+    let rows: Vec<(usize, &Value)> = parts
+        .iter()
+        .enumerate()
+        .filter(|&(index, part)| !table.some_parts || known(part) || said(index))
+        .collect();
     if rows.is_empty() {
         return html! {};
     }
@@ -104,12 +114,8 @@ fn table(table: &Table, report: &Report, parts: &[Value], reference: Option<&str
                             td.value { (shown(&format!("/parts/{index}/{name}"), at(part, name), fact.unit)) }
                         }
                     }
-                    @if table.title == say::PARTS_CEILING {
-                        (ceiling_row(&report.parts[index], table.columns.len()))
-                    }
-                    @if !table.some_parts {
-                        (timing_row(&report.parts[index], reference, table.columns.len()))
-                        (role_row(&report.parts[index], table.columns.len()))
+                    @for says in (table.says)(&report.parts[index], reference) {
+                        tr.under { td {} td colspan=(table.columns.len()) { (minus(&says)) } }
                     }
                 }
             }
@@ -120,38 +126,16 @@ fn table(table: &Table, report: &Report, parts: &[Value], reference: Option<&str
     }
 }
 
-/// Under a part in the table of its ceiling: what the evidence says.
-fn ceiling_row(part: &PartReport, columns: usize) -> Markup {
-    html! {
-        @if let Some(ceiling) = &part.ceiling {
-            tr.under { td {} td colspan=(columns) { (minus(&ceiling.says)) } }
-        }
-    }
-}
-
-/// Under a part in the table of timing: where it is loosest, or that the others are read against
-/// it.
-fn timing_row(part: &PartReport, reference: Option<&str>, columns: usize) -> Markup {
-    let says = if reference == Some(&*part.file) {
+/// Under a part in the table of timing: where it is loosest, or that the others are read against it;
+/// and that it sounds like another role than it was given.
+fn timing_says(part: &PartReport, reference: Option<&str>) -> Vec<String> {
+    let timing = if reference == Some(&*part.file) {
         Some(say::THE_REFERENCE.to_owned())
     } else {
         let worst = part.timing.as_ref().and_then(|timing| timing.passages().next());
         worst.as_ref().map(words::passage_says)
     };
-    html! {
-        @if let Some(says) = says {
-            tr.under { td {} td colspan=(columns) { (minus(&says)) } }
-        }
-    }
-}
-
-/// Under a part in the table of timing: that it sounds like another role than it was given.
-fn role_row(part: &PartReport, columns: usize) -> Markup {
-    html! {
-        @if let Some(doubt) = part.doubt() {
-            tr.under { td {} td colspan=(columns) { (minus(&doubt)) } }
-        }
-    }
+    timing.into_iter().chain(part.doubt()).collect()
 }
 
 /// What stands at a place of a part.

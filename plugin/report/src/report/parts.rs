@@ -86,14 +86,16 @@ pub struct PartCeilingReport {
 
 impl From<&Ceiling> for PartCeilingReport {
     fn from(ceiling: &Ceiling) -> Self {
-        let range = ceiling.implied_reduction_range_db;
+        // While it is not known whether there is a ceiling, its numbers say nothing.
+        let known = ceiling.kind.is_some();
+        let range = ceiling.implied_reduction_range_db.filter(|_| known);
         Self {
             state: ceiling.state,
             kind: ceiling.kind,
-            implied_reduction_db: ceiling.implied_reduction_db,
+            implied_reduction_db: ceiling.implied_reduction_db.filter(|_| known),
             implied_reduction_low_db: range.map(|(low, _)| low),
             implied_reduction_high_db: range.map(|(_, high)| high),
-            implied_reduction_p90_db: ceiling.implied_reduction_p90_db,
+            implied_reduction_p90_db: ceiling.implied_reduction_p90_db.filter(|_| known),
             says: says(&Leaks { ceiling: *ceiling, ..Leaks::default() }, LeakKind::Ceiling),
         }
     }

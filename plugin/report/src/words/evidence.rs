@@ -68,9 +68,11 @@ pub fn cost(cost: Option<Cost>) -> String {
     }
 }
 
-/// What to try where a part's own hits lose what the mix does not show.
-pub const EASE_THE_PART: &str = "Ease the limiter or clipper on the drums: alone they lose what the mix \
-                                 hides.";
+/// What to try where the drums' own hits lose what the mix does not show.
+pub const EASE_THE_DRUMS: &str = "Ease the limiter or clipper on the drums.";
+/// The same in the verdict.
+pub const DRUMS_LOSE: &str = "The drums alone lose hits to a limiter or clipper, which the mix masks: \
+                              see the parts.";
 
 /// What is said of a part's own ceiling beside the mix's.
 #[must_use]

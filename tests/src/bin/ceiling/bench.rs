@@ -77,13 +77,9 @@ fn ranks(table: &mut Table, files: &[&File]) {
     let mut worst = (2.0, String::new());
     let mut all = Vec::new();
     for ((song, processor), files) in series {
-        // Drives that take nothing give one file, but for its last digits: they must not decide.
-        let hundredths = |db: f64| (100.0 * db).round();
-        let truth: Vec<f64> = files.iter().map(|f| hundredths(f.truth[1])).collect();
-        let read: Vec<f64> = files
-            .iter()
-            .map(|f| hundredths(f.read.implied_reduction_p90_db.unwrap_or(0.0)))
-            .collect();
+        let truth: Vec<f64> = files.iter().map(|f| f.truth[1]).collect();
+        let read: Vec<f64> =
+            files.iter().map(|f| f.read.implied_reduction_p90_db.unwrap_or(0.0)).collect();
         let Some(rank) = table::spearman(&truth, &read) else { continue };
         if rank < worst.0 {
             worst = (rank, format!("{song} / {processor}"));

@@ -52,7 +52,7 @@ pub fn drawn(out: &str, count: u64, seed: u64, without: &str) -> Done {
             let (name, processor) = loop {
                 let drawn = process::draw(&mut rng);
                 let has_drums = whole && mix.buses.contains_key("drums");
-                if has_drums || drawn.0 != "drum-bus" {
+                if has_drums || !drawn.1.on_drums() {
                     break drawn;
                 }
             };
