@@ -188,7 +188,11 @@ impl Report {
         let mix = &mut self.leaks.ceiling.leak;
         if loses(ceiling.state) && !loses(mix.state) && !mix.advice.contains(words::EASE_THE_DRUMS)
         {
-            mix.advice = format!("{} {}", words::EASE_THE_DRUMS, mix.advice);
+            mix.advice = match mix.state {
+                // There is nothing else to do.
+                State::Clear => words::EASE_THE_DRUMS.to_owned(),
+                _ => format!("{} {}", words::EASE_THE_DRUMS, mix.advice),
+            };
             self.verdict = format!("{} {}", self.verdict, words::DRUMS_LOSE);
         }
     }
