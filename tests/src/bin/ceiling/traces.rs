@@ -20,37 +20,25 @@ type Done = Result<(), Box<dyn Error>>;
 
 /// Rows of `count` drawn songs, each through a handful of processors at drives drawn too.
 pub fn drawn(out: &str, count: u64, seed: u64, without: &str) -> Done {
-    let (from, kits) = left(without);
     let mut rows = Rows::create(out)?;
-    let mut library = mix::Library::default();
-    for index in 0..count {
-        let seed = seed * 1_000_003 + index;
-        let mut rng = Pcg64Mcg::seed_from_u64(seed);
-        let song = shuffle::draw_wide(&from, &kits, 24.0, seed);
-        let mut mix = match mix::render(&song, 48_000, &mut library) {
-            Ok(mix) => mix,
-            Err(error) => {
-                eprintln!("{}: {error}", song.name);
-                continue;
-            }
-        };
+    each_song(count, seed, without, |song, mut mix, rng| {
         if rng.random_bool(0.4) {
-            tone(&mut mix, &mut rng);
+            tone(&mut mix, rng);
         }
         if rng.random_bool(0.3) {
-            compress_drums(&mut mix, &mut rng);
+            compress_drums(&mut mix, rng);
         }
         // Behind these the drum bus is no longer what is in the mix.
         let mut whole = true;
         if rng.random_bool(0.35) {
-            compress(&mut mix, &mut rng);
+            compress(&mut mix, rng);
             whole = false;
         }
-        whole &= !only_some_buses(&mut mix, &mut rng);
-        rows.unlimited(&song, &mix, &mut rng)?;
+        whole &= !only_some_buses(&mut mix, rng);
+        rows.unlimited(song, &mix, rng)?;
         for _ in 0..7 {
             let (name, processor) = loop {
-                let drawn = process::draw(&mut rng);
+                let drawn = process::draw(rng);
                 let has_drums = whole && mix.buses.contains_key("drums");
                 if has_drums || !drawn.1.on_drums() {
                     break drawn;
@@ -62,42 +50,36 @@ pub fn drawn(out: &str, count: u64, seed: u64, without: &str) -> Done {
                 rng.random_range(1.0..13.0)
             };
             let processed = process::run(processor, &mix, drive)?;
-            rows.take(&song, name, drive, &processed, &mut rng)?;
+            rows.take(song, name, drive, &processed, rng)?;
         }
-        eprintln!("{index}/{count} {}", song.kit);
-    }
+        Ok(())
+    })?;
     rows.finish()
 }
 
 /// Rows of `count` drawn songs whose drum bus alone is limited or clipped, and of the songs as they
 /// are: in a whole mix that shows little, so the fit has to see many.
 pub fn on_drums(out: &str, count: u64, seed: u64, without: &str) -> Done {
-    let (from, kits) = left(without);
     let mut rows = Rows::create(out)?;
-    let mut library = mix::Library::default();
-    for index in 0..count {
-        let seed = seed * 1_000_003 + index;
-        let mut rng = Pcg64Mcg::seed_from_u64(seed);
-        let song = shuffle::draw_wide(&from, &kits, 24.0, seed);
-        let Ok(mut mix) = mix::render(&song, 48_000, &mut library) else { continue };
+    each_song(count, seed, without, |song, mut mix, rng| {
         if !mix.buses.contains_key("drums") {
-            continue;
+            return Ok(());
         }
         if rng.random_bool(0.4) {
-            tone(&mut mix, &mut rng);
+            tone(&mut mix, rng);
         }
         if rng.random_bool(0.3) {
-            compress_drums(&mut mix, &mut rng);
+            compress_drums(&mut mix, rng);
         }
-        rows.unlimited(&song, &mix, &mut rng)?;
+        rows.unlimited(song, &mix, rng)?;
         for _ in 0..6 {
-            let (name, processor) = process::draw_on_drums(&mut rng);
+            let (name, processor) = process::draw_on_drums(rng);
             let drive = rng.random_range(0.5..13.0);
             let processed = process::run(processor, &mix, drive)?;
-            rows.take(&song, name, drive, &processed, &mut rng)?;
+            rows.take(song, name, drive, &processed, rng)?;
         }
-        eprintln!("{index}/{count} {}", song.kit);
-    }
+        Ok(())
+    })?;
     rows.finish()
 }
 
@@ -113,25 +95,41 @@ pub fn unlimited(out: &str, count: u64, seed: u64, without: &str) -> Done {
         &[],
     ];
     let mut rows = Rows::create(out)?;
-    let mut library = mix::Library::default();
+    each_song(count, seed, without, |song, whole, rng| {
+        for buses in TAKES {
+            let mut mix = whole.clone();
+            if buses.is_empty() {
+                compress(&mut mix, rng);
+            } else if !keep(&mut mix, buses) {
+                continue;
+            }
+            rows.unlimited(song, &mix, rng)?;
+        }
+        Ok(())
+    })?;
+    rows.finish()
+}
+
+/// Draws `count` songs, each with numbers of its own, and hands on their mixes.
+fn each_song(
+    count: u64,
+    seed: u64,
+    without: &str,
+    mut work: impl FnMut(&Song, Mix, &mut Pcg64Mcg) -> Done,
+) -> Done {
     let (from, kits) = left(without);
+    let mut library = mix::Library::default();
     for index in 0..count {
         let seed = seed * 1_000_003 + index;
         let mut rng = Pcg64Mcg::seed_from_u64(seed);
         let song = shuffle::draw_wide(&from, &kits, 24.0, seed);
-        let Ok(whole) = mix::render(&song, 48_000, &mut library) else { continue };
-        for buses in TAKES {
-            let mut mix = whole.clone();
-            if buses.is_empty() {
-                compress(&mut mix, &mut rng);
-            } else if !keep(&mut mix, buses) {
-                continue;
-            }
-            rows.unlimited(&song, &mix, &mut rng)?;
+        match mix::render(&song, 48_000, &mut library) {
+            Ok(mix) => work(&song, mix, &mut rng)?,
+            Err(error) => eprintln!("{}: {error}", song.name),
         }
         eprintln!("{index}/{count} {}", song.kit);
     }
-    rows.finish()
+    Ok(())
 }
 
 /// Rows of the written songs through every processor at fixed drives.
