@@ -65,7 +65,7 @@ impl KWeighting {
     /// channels go side by side. Both must be made for one rate; the longer input is cut to the
     /// shorter.
     pub fn process_pair(left: &mut Self, right: &mut Self, input: [&[f32]; 2]) {
-        Self::process_each(left, right, input, |_| ());
+        Self::process_each(left, right, input, std::iter::repeat(()), |_, ()| ());
     }
 
     /// The same as [`process_pair`](Self::process_pair), and `squares` gets the squares of the
@@ -76,30 +76,29 @@ impl KWeighting {
         input: [&[f32]; 2],
         squares: &mut [f32],
     ) {
-        let mut squares = squares.iter_mut();
-        Self::process_each(left, right, input, |weighted| {
+        Self::process_each(left, right, input, squares, |weighted, square| {
             let [left, right] = (weighted * weighted).to_array();
-            if let Some(square) = squares.next() {
-                *square = (left + right) as f32;
-            }
+            *square = (left + right) as f32;
         });
     }
 
-    /// The same as [`process_pair`](Self::process_pair), and `each` gets the weighted samples.
+    /// The same as [`process_pair`](Self::process_pair), and `each` gets the weighted samples with the
+    /// next of `beside`; ends where that does.
     #[inline(always)]
-    fn process_each(
+    fn process_each<T>(
         left: &mut Self,
         right: &mut Self,
         input: [&[f32]; 2],
-        mut each: impl FnMut(f64x2),
+        beside: impl IntoIterator<Item = T>,
+        mut each: impl FnMut(f64x2, T),
     ) {
         let mut shelf = Lanes::new([&left.shelf, &right.shelf]);
         let mut high_pass = Lanes::new([&left.high_pass, &right.high_pass]);
         let mut energy = f64x2::new([left.energy, right.energy]);
-        for (&left, &right) in input[0].iter().zip(input[1]) {
+        for ((&left, &right), beside) in input[0].iter().zip(input[1]).zip(beside) {
             let weighted = high_pass.step(shelf.step(pair(left, right)));
             energy += weighted * weighted;
-            each(weighted);
+            each(weighted, beside);
         }
         shelf.store([&mut left.shelf, &mut right.shelf]);
         high_pass.store([&mut left.high_pass, &mut right.high_pass]);
@@ -127,7 +126,7 @@ impl KWeighting {
     ) {
         let mut limit = Lanes::new([&small.high_pass, &small.second]);
         let mut energy = f64x2::new([small.energy, small.second_energy]);
-        Self::process_each(left, right, input, |weighted| {
+        Self::process_each(left, right, input, std::iter::repeat(()), |weighted, ()| {
             let limited = limit.step(weighted);
             energy += limited * limited;
         });
