@@ -223,12 +223,18 @@ impl Brunt {
         let main = cut(buffer, frames, &mut main);
         // Where the host gives no side-chain the framework's buffer keeps its greatest length,
         // full of zeros, so it is cut to the block.
-        let (settings, asked) = (self.settings(), self.asked());
-        self.deck.poll();
         trip(Place::Block);
+        let part = self.params.role.value() != Role::Mix;
         let role = self.params.side_role.value();
+        // A part needs neither: each parameter read is memory that went cold since the last block.
+        let wanted = (!part).then(|| self.settings());
+        let asked = (!part || !self.desk.rests()).then(|| self.asked());
+        if !part {
+            self.deck.poll();
+        }
+        // A part is compared with no reference.
         let file = match role {
-            SideRole::Reference => self.deck.next(frames, cue.playing),
+            SideRole::Reference if !part => self.deck.next(frames, cue.playing),
             _ => None,
         };
         let mut side = [&[][..]; MAX_CHANNELS];
@@ -239,32 +245,35 @@ impl Brunt {
             _ => None,
         };
         let bridge = self.params.bridge();
-        let part = self.params.role.value() != Role::Mix;
-        if !part {
-            // A part's limits are nobody's.
-            self.publisher.entry().set_limits(settings.thresholds);
-        }
-        self.publisher.process(main, cue, part && !settings.bypass);
+        let bypass = self.params.bypass.value();
+        self.publisher.process(main, cue, part && !bypass);
         let other = side.filter(|_| part && role == SideRole::Partner);
         self.publisher.entry().set_partnered(other.is_some());
         if !part || other.is_some() {
             // Only who reads others says where.
             self.publisher.tell_bars(cue, frames);
         }
-        self.partner.process(other.unwrap_or(&[]), cue, other.is_some() && !settings.bypass);
-        if part {
+        if other.is_some() || !self.partner.rests() {
+            self.partner.process(other.unwrap_or(&[]), cue, other.is_some() && !bypass);
+        }
+        if let Some(settings) = wanted {
+            // A part's limits are nobody's.
+            self.publisher.entry().set_limits(settings.thresholds);
+            self.measure.process(main, side, cue, &settings, bridge, self.desk.audition());
+        } else {
             // A part costs little: it is not measured as a mix.
-            bridge.set_flags(cue.playing, settings.bypass);
-            if settings.presses != self.presses_seen {
+            bridge.set_flags(cue.playing, bypass);
+            let presses = self.params.presses();
+            if presses != self.presses_seen {
                 self.publisher.entry().reset();
             }
-            self.presses_seen = settings.presses;
-        } else {
-            self.measure.process(main, side, cue, &settings, bridge, self.desk.audition());
+            self.presses_seen = presses;
         }
         // A part has nothing to listen to but itself, so nothing is kept for it.
-        self.desk.process(buffer.as_slice(), side.filter(|_| !part), &asked);
-        bridge.set_listening(self.desk.status());
+        if let Some(asked) = asked {
+            self.desk.process(buffer.as_slice(), side.filter(|_| !part), &asked);
+            bridge.set_listening(self.desk.status());
+        }
         self.status(cue.playing)
     }
 

@@ -41,6 +41,7 @@ pub struct Desk {
     offline: bool,
     failed: bool,
     held: Option<Held>,
+    rests: bool,
 }
 
 impl Desk {
@@ -54,6 +55,7 @@ impl Desk {
         }
         self.made_for = (rate_hz, channels);
         self.failed = false;
+        self.rests = false;
     }
 
     /// The audition, for what measures the two buses; `None` where it has failed.
@@ -64,6 +66,12 @@ impl Desk {
     /// Lets be heard what is asked for, in place of the mix in `out`. `side` as for
     /// [`Audition::process`].
     pub fn process(&mut self, out: &mut [&mut [f32]], side: Option<&[&[f32]]>, asked: &Asked) {
+        self.listen(out, side, asked);
+        let off = self.audition.as_deref().is_none_or(|audition| !audition.is_on());
+        self.rests = off && side.is_none() && asked.heard == Heard::Mix;
+    }
+
+    fn listen(&mut self, out: &mut [&mut [f32]], side: Option<&[&[f32]]>, asked: &Asked) {
         self.held = self.held(side.is_some(), asked);
         let Some(audition) = self.audition.as_deref_mut().filter(|_| !self.failed) else { return };
         if self.offline {
@@ -80,9 +88,17 @@ impl Desk {
         });
     }
 
+    /// Whether the last block was the mix, kept nothing and faded nothing: another like it would
+    /// change nothing.
+    #[must_use]
+    pub fn rests(&self) -> bool {
+        self.rests
+    }
+
     /// Lets only the mix be heard until the next activation.
     pub fn fail(&mut self) {
         self.failed = true;
+        self.rests = false;
     }
 
     /// How it stands, and why only the mix is heard where something else is asked for.

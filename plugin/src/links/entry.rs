@@ -254,9 +254,8 @@ impl Entry {
         }
         // What is there now and no more: a fast render could keep this busy for ever.
         let come = ring.slots();
-        for _ in 0..come {
-            let Ok(item) = ring.pop() else { break };
-            timeline.take(item, look);
+        if let Ok(items) = ring.read_chunk(come) {
+            timeline.take(items, look);
         }
         come as f32 / ring.buffer().capacity() as f32
     }

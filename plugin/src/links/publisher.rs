@@ -79,6 +79,12 @@ impl Publisher {
         Ok(())
     }
 
+    /// Whether nothing is under way: a block that is not listened to would change nothing.
+    #[must_use]
+    pub fn rests(&self) -> bool {
+        self.run.is_none()
+    }
+
     /// Takes one block: `main` one slice a channel; `listens` says whether this instance measures
     /// a part and is not bypassed.
     pub fn process(&mut self, main: &[&[f32]], cue: &Cue, listens: bool) {

@@ -92,25 +92,32 @@ impl Timeline {
     }
 
     /// Takes what comes next, in the look of that number, counted from 1.
-    pub fn take(&mut self, item: Item, look: u32) {
-        self.changed = look;
-        match item {
-            Item::At(cell) => {
-                self.at = Some(cell);
-                self.run += 1;
-            }
-            Item::Cell(cell) => self.cell(cell, look),
-            Item::Onset { frame, strength, level_lufs, side } => {
-                let kept = Kept { frame, strength, level_lufs, side, run: self.run, look };
-                self.onset(kept);
-            }
-            Item::OneTake => {
-                let run = self.run;
-                for page in self.pages.values_mut() {
-                    page.onsets.retain(|kept| kept.run != run || kept.side.is_none());
+    pub fn take(&mut self, items: impl IntoIterator<Item = Item>, look: u32) {
+        // First of the cells that were heard anew one after another.
+        let mut first = self.at;
+        for item in items {
+            self.changed = look;
+            match item {
+                Item::At(cell) => {
+                    self.replace(first);
+                    self.at = Some(cell);
+                    self.run += 1;
+                    first = self.at;
+                }
+                Item::Cell(cell) => self.cell(cell, look),
+                Item::Onset { frame, strength, level_lufs, side } => {
+                    let kept = Kept { frame, strength, level_lufs, side, run: self.run, look };
+                    self.onset(kept);
+                }
+                Item::OneTake => {
+                    let run = self.run;
+                    for page in self.pages.values_mut() {
+                        page.onsets.retain(|kept| kept.run != run || kept.side.is_none());
+                    }
                 }
             }
         }
+        self.replace(first);
     }
 
     fn cell(&mut self, cell: PartCell, look: u32) {
@@ -118,14 +125,25 @@ impl Timeline {
         self.at = Some(at + 1);
         let page = self.pages.entry(at.div_euclid(PAGE as i64)).or_insert_with(Page::new);
         let slot = at.rem_euclid(PAGE as i64) as usize;
-        if page.heard[slot] != 0 && !page.onsets.is_empty() {
-            // What was heard here before is gone, its onsets too.
-            let (run, frames) = (self.run, self.cell_frames);
-            page.onsets.retain(|kept| kept.run == run || kept.frame.div_euclid(frames) != at);
-        }
         page.cells[slot] = cell;
         page.heard[slot] = look;
         page.last = look;
+    }
+
+    /// Forgets the onsets of earlier passes in the cells from `first` to the next one: what was heard
+    /// there before is gone.
+    fn replace(&mut self, first: Option<i64>) {
+        let (Some(first), Some(next)) = (first, self.at) else { return };
+        if first == next {
+            return;
+        }
+        let (run, frames, page) =
+            (self.run, self.cell_frames, |cell: i64| cell.div_euclid(PAGE as i64));
+        for (_, page) in self.pages.range_mut(page(first)..=page(next - 1)) {
+            page.onsets.retain(|kept| {
+                kept.run == run || !(first..next).contains(&kept.frame.div_euclid(frames))
+            });
+        }
     }
 
     fn onset(&mut self, new: Kept) {
@@ -261,18 +279,18 @@ mod tests {
 
     /// One pass over the cells `from..to`, with onsets in `onsets`.
     fn pass(timeline: &mut Timeline, from: i64, to: i64, power: f32, onsets: &[i64], look: u32) {
-        timeline.take(Item::At(from), look);
+        let mut items = vec![Item::At(from)];
         for n in from..to {
-            timeline.take(cell(power), look);
+            items.push(cell(power));
             // Onsets come 40 cells behind.
             if onsets.contains(&(n - 40)) {
-                timeline.take(onset(n - 40), look);
+                items.push(onset(n - 40));
             }
         }
-        for n in (to - 40).max(from)..to {
-            if onsets.contains(&n) {
-                timeline.take(onset(n), look);
-            }
+        items.extend(((to - 40).max(from)..to).filter(|n| onsets.contains(n)).map(onset));
+        // Wherever a look cuts.
+        for some in items.chunks(777) {
+            timeline.take(some.iter().copied(), look);
         }
     }
 
@@ -329,7 +347,7 @@ mod tests {
         assert_eq!(timeline.pages(0).collect::<Vec<_>>(), [(0, 2)]);
         timeline.clear();
         assert!(timeline.is_empty() && timeline.track(i64::MIN, i64::MAX, 0).is_none());
-        timeline.take(cell(1.0), 3);
+        timeline.take([cell(1.0)], 3);
         assert!(timeline.is_empty(), "a cell without a place is none");
     }
 }

@@ -3,6 +3,7 @@
 use super::strokes::Strokes;
 use crate::bands::BANDS;
 use crate::contrast::quantile;
+use crate::lanes::dot;
 use crate::parts::sum::median;
 use crate::parts::{PartCell, PartTrack};
 use crate::thresholds::role as l;
@@ -135,12 +136,11 @@ impl Period {
             let mut values = [0.0f32; l::PERIOD_CELLS];
             let mean = window.iter().map(&power).sum::<f32>() / l::PERIOD_CELLS as f32;
             values.iter_mut().zip(window).for_each(|(value, cell)| *value = power(cell) - mean);
-            let product = |a: &[f32], b: &[f32]| a.iter().zip(b).map(|(a, b)| a * b).sum::<f32>();
-            let own = product(&values[..reach], &values[..reach]);
+            let own = dot(&values[..reach], &values[..reach]);
             let alike = |lag: usize| {
                 let moved = &values[lag..lag + reach];
-                product(&values[..reach], moved)
-                    / (own * product(moved, moved)).sqrt().max(f32::MIN_POSITIVE)
+                dot(&values[..reach], moved)
+                    / (own * dot(moved, moved)).sqrt().max(f32::MIN_POSITIVE)
             };
             let all: Vec<f32> = (shortest - 1..=longest).map(alike).collect();
             // A period is a rise behind a fall, not the first lag of a slow swing.
