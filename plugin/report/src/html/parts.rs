@@ -13,6 +13,8 @@ use crate::words::{self, page as say};
 struct Table {
     title: &'static str,
     columns: &'static [&'static str],
+    /// The column that matters most.
+    main: &'static str,
     /// Whether a part without any of these numbers, and of which nothing is said, is left out.
     some_parts: bool,
     /// What is said under a part; the second argument is the part that the others are read against.
@@ -28,12 +30,14 @@ const TABLES: [Table; 4] = [
             "ceiling/implied_reduction_high_db",
             "ceiling/implied_reduction_p90_db",
         ],
+        main: "ceiling/implied_reduction_db",
         some_parts: true,
         says: |part, _| part.ceiling.iter().map(|ceiling| ceiling.says.clone()).collect(),
     },
     Table {
         title: say::PARTS_TIMING,
         columns: &["onsets_s", "offset_ms", "spread_ms", "early_share", "leak_costs_db/timing"],
+        main: "leak_costs_db/timing",
         some_parts: false,
         says: timing_says,
     },
@@ -46,6 +50,7 @@ const TABLES: [Table; 4] = [
             "sustain_ratio",
             "leak_costs_db/clutter",
         ],
+        main: "leak_costs_db/clutter",
         some_parts: true,
         says: |_, _| Vec::new(),
     },
@@ -58,6 +63,7 @@ const TABLES: [Table; 4] = [
             "fill_db",
             "leak_costs_db/drive",
         ],
+        main: "leak_costs_db/drive",
         some_parts: true,
         says: |_, _| Vec::new(),
     },
@@ -111,7 +117,7 @@ fn table(table: &Table, report: &Report, parts: &[Value], reference: Option<&str
                     tr {
                         th scope="row" { (title(part)) }
                         @for (name, fact) in facts() {
-                            td.value { (shown(&format!("/parts/{index}/{name}"), at(part, name), fact.unit)) }
+                            td.value.main[name == table.main] { (shown(&format!("/parts/{index}/{name}"), at(part, name), fact.unit)) }
                         }
                     }
                     @for says in (table.says)(&report.parts[index], reference) {
