@@ -100,6 +100,10 @@ fn detection(table: &mut Table, files: &[File]) {
     table.row("says limiting at 2 dB or more", "%", hit, "95 or more");
     let plain = share(files.iter().filter(|f| f.kind == Kind::Unlimited), called);
     table.row("false alarm, unlimited files, faders moved", "%", plain, "2 or less");
+    if files.iter().any(|f| f.kind == Kind::Part) {
+        let parts = share(files.iter().filter(|f| f.kind == Kind::Part), called);
+        table.row("false alarm, parts of sessions alone", "%", parts, "2 or less");
+    }
     let inside = share(driven(), |f| {
         let Some((low, high)) = f.read.implied_reduction_range_db else { return false };
         // Half of the last digit shown.

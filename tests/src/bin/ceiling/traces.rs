@@ -1,5 +1,6 @@
 //! Makes the rows.
 
+use std::collections::BTreeMap;
 use std::error::Error;
 use std::fs::File;
 use std::io::{BufWriter, Write};
@@ -10,6 +11,7 @@ use brunt_tests::corpus::process::after::After;
 use brunt_tests::corpus::process::compress::Compressor;
 use brunt_tests::corpus::process::{self, Processed, equal};
 use brunt_tests::corpus::{Mix, Song, Stereo, kits, mix, shuffle, songs};
+use brunt_tests::session::{self, drawn};
 use rand::{Rng, SeedableRng};
 use rand_pcg::Pcg64Mcg;
 
@@ -35,7 +37,7 @@ pub fn drawn(out: &str, count: u64, seed: u64, without: &str) -> Done {
             whole = false;
         }
         whole &= !only_some_buses(&mut mix, rng);
-        rows.unlimited(song, &mix, rng)?;
+        rows.unlimited([song.name, song.kit], &mix, rng)?;
         for _ in 0..7 {
             let (name, processor) = loop {
                 let drawn = process::draw(rng);
@@ -50,7 +52,7 @@ pub fn drawn(out: &str, count: u64, seed: u64, without: &str) -> Done {
                 rng.random_range(1.0..13.0)
             };
             let processed = process::run(processor, &mix, drive)?;
-            rows.take(song, name, drive, &processed, rng)?;
+            rows.take([song.name, song.kit], name, drive, &processed, rng)?;
         }
         Ok(())
     })?;
@@ -71,12 +73,12 @@ pub fn on_drums(out: &str, count: u64, seed: u64, without: &str) -> Done {
         if rng.random_bool(0.3) {
             compress_drums(&mut mix, rng);
         }
-        rows.unlimited(song, &mix, rng)?;
+        rows.unlimited([song.name, song.kit], &mix, rng)?;
         for _ in 0..6 {
             let (name, processor) = process::draw_on_drums(rng);
             let drive = rng.random_range(0.5..13.0);
             let processed = process::run(processor, &mix, drive)?;
-            rows.take(song, name, drive, &processed, rng)?;
+            rows.take([song.name, song.kit], name, drive, &processed, rng)?;
         }
         Ok(())
     })?;
@@ -103,10 +105,56 @@ pub fn unlimited(out: &str, count: u64, seed: u64, without: &str) -> Done {
             } else if !keep(&mut mix, buses) {
                 continue;
             }
-            rows.unlimited(song, &mix, rng)?;
+            rows.unlimited([song.name, song.kit], &mix, rng)?;
         }
         Ok(())
     })?;
+    rows.finish()
+}
+
+/// Rows of `count` drawn sessions' parts alone, but for drums, as they are and now and then through a
+/// processor: equal notes and saturated amplifiers look like a ceiling and are none.
+pub fn parts(out: &str, count: u64, seed: u64) -> Done {
+    const TAKES: [&[&str]; 6] = [
+        &["bass"],
+        &["guitar-left"],
+        &["guitar-left", "guitar-right"],
+        &["clean"],
+        &["bass", "guitar-left", "guitar-right"],
+        &["bass", "clean", "vocals"],
+    ];
+    let mut rows = Rows::create(out)?;
+    let mut library = mix::Library::default();
+    for index in 0..count {
+        let seed = seed * 1_000_003 + index;
+        let mut rng = Pcg64Mcg::seed_from_u64(seed);
+        let session = session::render(&drawn::draw(seed, 24.0), 48_000, &mut library)?;
+        let name = format!("parts-{seed}");
+        for take in TAKES {
+            let mut audio = Stereo::silence(48_000, session.stems[0].audio.len());
+            for part in take {
+                audio.add(&session.stem(part).audio, 0, 1.0, 1.0);
+            }
+            let gain = 0.89 / audio.peak().max(1e-6);
+            let mut level = Stereo::silence(48_000, audio.len());
+            level.add(&audio, 0, gain, gain);
+            let mix = Mix { audio: level, buses: BTreeMap::new(), truth: Vec::new() };
+            let what = [name.as_str(), take[0]];
+            rows.unlimited(what, &mix, &mut rng)?;
+            if rng.random_bool(0.5) {
+                let (processor, how) = loop {
+                    let drawn = process::draw(&mut rng);
+                    if !drawn.1.on_drums() {
+                        break drawn;
+                    }
+                };
+                let drive = rng.random_range(1.0..13.0);
+                let processed = process::run(how, &mix, drive)?;
+                rows.take(what, processor, drive, &processed, &mut rng)?;
+            }
+        }
+        eprintln!("{index}/{count}");
+    }
     rows.finish()
 }
 
@@ -143,7 +191,7 @@ pub fn written(out: &str, names: &str) -> Done {
         for &(name, processor) in process::ALL {
             for drive in DRIVES {
                 let processed = process::run(processor, &mix, drive)?;
-                rows.take(song, name, drive, &processed, &mut rng)?;
+                rows.take([song.name, song.kit], name, drive, &processed, &mut rng)?;
             }
         }
         eprintln!("{}", song.name);
@@ -258,16 +306,16 @@ impl Rows {
     }
 
     /// The mix as it is, and a fader away.
-    fn unlimited(&mut self, song: &Song, mix: &Mix, rng: &mut Pcg64Mcg) -> Done {
+    fn unlimited(&mut self, of: [&str; 2], mix: &Mix, rng: &mut Pcg64Mcg) -> Done {
         let processed =
             Processed { before: mix.audio.clone(), after: mix.audio.clone(), ceiling: 1.0 };
-        self.take(song, "none", 0.0, &processed, rng)
+        self.take(of, "none", 0.0, &processed, rng)
     }
 
-    /// One file: measured behind an after-processing that is drawn.
+    /// One file, by the names of song and kit: measured behind an after-processing that is drawn.
     fn take(
         &mut self,
-        song: &Song,
+        [song, kit]: [&str; 2],
         processor: &str,
         drive: f64,
         processed: &Processed,
@@ -292,8 +340,8 @@ impl Rows {
         for (hit, truth) in hits.iter().zip(ceiling::at(processed, &at).hits) {
             write!(
                 self.out,
-                "{},{},{},{processor},{drive:.3},{name},{:.3},{:.3}",
-                self.file, song.name, song.kit, truth.reduction_db, truth.lost_db,
+                "{},{song},{kit},{processor},{drive:.3},{name},{:.3},{:.3}",
+                self.file, truth.reduction_db, truth.lost_db,
             )?;
             for value in hit {
                 write!(self.out, ",{}", Short(*value))?;

@@ -4,12 +4,14 @@ use std::error::Error;
 use std::io::Write;
 
 use brunt_engine::Ceiling;
+use brunt_engine::parts::PartRole;
 use brunt_tests::corpus::ceiling::at;
 use brunt_tests::corpus::measure::measure;
 use brunt_tests::corpus::process::after::After;
 use brunt_tests::corpus::process::compress::Compressor;
 use brunt_tests::corpus::process::{self, Processed};
 use brunt_tests::corpus::{Song, Stereo, mix, shuffle, songs, unlimited};
+use brunt_tests::session::{self, Plan, testing};
 use rayon::prelude::*;
 
 /// Drives of a song through a processor, dB.
@@ -44,6 +46,8 @@ pub enum Kind {
     After(String),
     /// Nothing limited it.
     Unlimited,
+    /// Nothing limited it, and it is a part of a session, or all of them but for the drums.
+    Part,
 }
 
 /// A file's truth and reading.
@@ -105,6 +109,9 @@ pub fn all(songs: Songs) -> Result<Vec<File>, Box<dyn Error>> {
     );
     let mut files = files.map_err(|e| e.to_string())?;
     files.extend(of_unlimited().map_err(|e| e.to_string())?);
+    if !short {
+        files.extend(of_parts().map_err(|e| e.to_string())?);
+    }
     Ok(files)
 }
 
@@ -144,7 +151,8 @@ fn of_song(song: &Song, short: bool) -> Files {
     }
     for (name, audio) in plain {
         for fader in FADERS {
-            files.push(untouched(song.name, &name, &After::Fader(fader).run(&audio)?)?);
+            let faded = After::Fader(fader).run(&audio)?;
+            files.push(alone(song.name, &name, Kind::Unlimited, &faded)?);
         }
     }
     Ok(files)
@@ -161,15 +169,39 @@ fn of_unlimited() -> Files {
     for piece in unlimited::ALL.iter().filter(seen) {
         let audio = piece.render(48_000, &mut library)?;
         for fader in FADERS {
-            files.push(untouched(piece.song.name, piece.name, &After::Fader(fader).run(&audio)?)?);
+            let faded = After::Fader(fader).run(&audio)?;
+            files.push(alone(piece.song.name, piece.name, Kind::Unlimited, &faded)?);
         }
     }
     Ok(files)
 }
 
-fn untouched(song: &str, what: &str, audio: &Stereo) -> Result<File, Box<dyn Error + Send + Sync>> {
+/// The parts of the sessions of `tests/parts`, whose sounds no fit has seen, each alone and all together,
+/// without the drums.
+fn of_parts() -> Files {
+    let of_plan = |plan: &Plan| -> Files {
+        let session = session::render(plan, 48_000, &mut mix::Library::default())?;
+        let mut files = Vec::new();
+        let mut rest = Stereo::silence(48_000, session.stems[0].audio.len());
+        for stem in session.stems.iter().filter(|stem| stem.role != PartRole::Drums) {
+            files.push(alone(plan.name, stem.name, Kind::Part, &stem.audio)?);
+            rest.add(&stem.audio, 0, 1.0, 1.0);
+        }
+        files.push(alone(plan.name, "all but drums", Kind::Part, &rest)?);
+        Ok(files)
+    };
+    let files: Result<Vec<_>, _> = testing::all().par_iter().map(of_plan).collect();
+    Ok(files?.into_iter().flatten().collect())
+}
+
+fn alone(
+    song: &str,
+    what: &str,
+    kind: Kind,
+    audio: &Stereo,
+) -> Result<File, Box<dyn Error + Send + Sync>> {
     let both = Processed { before: audio.clone(), after: audio.clone(), ceiling: 1.0 };
-    read(song, what, 0.0, Kind::Unlimited, &both, audio)
+    read(song, what, 0.0, kind, &both, audio)
 }
 
 fn read(
