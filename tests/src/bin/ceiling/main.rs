@@ -3,7 +3,8 @@
 //! `ceiling traces OUT.csv --drawn COUNT --seed S --without SONG,SONG` draws songs from the material
 //! of the written ones, but for some and their kits (`-`: without none);
 //! the same with `--unlimited` gives single buses and compressed mixes that no limiter touched, with
-//! `--on-drums` mixes of which the drum bus alone is limited; with `--parts` parts of drawn sessions alone;
+//! `--on-drums` mixes of which the drum bus alone is limited; with `--parts` parts of drawn sessions alone,
+//! with `--kits` their drums alone and their mixes;
 //! `ceiling traces OUT.csv --written SONG,SONG` takes written ones as they are (`-`: all). Every song is
 //! put through processors of known effect at several drives, some through faders, codecs and
 //! other rates, and measured by the engine. One row is one hit.
@@ -25,6 +26,7 @@ const USAGE: &str = "expected one of
   traces OUT.csv --unlimited COUNT --seed S --without NAMES
   traces OUT.csv --on-drums COUNT --seed S --without NAMES
   traces OUT.csv --parts COUNT --seed S
+  traces OUT.csv --kits COUNT --seed S
   traces OUT.csv --written NAMES
   evidence TRACES.csv OUT.csv HITS
   bench [--short | --drawn COUNT SEED] [--csv FILE]";
@@ -53,10 +55,13 @@ fn main() -> ExitCode {
             }
             _ => Err(format!("count {count} and seed {seed}: expected whole numbers").into()),
         },
-        ["traces", out, "--parts", count, "--seed", seed] => match (count.parse(), seed.parse()) {
-            (Ok(count), Ok(seed)) => traces::parts(out, count, seed),
-            _ => Err(format!("count {count} and seed {seed}: expected whole numbers").into()),
-        },
+        ["traces", out, kind @ ("--parts" | "--kits"), count, "--seed", seed] => {
+            match (count.parse(), seed.parse()) {
+                (Ok(count), Ok(seed)) if kind == "--kits" => traces::kits(out, count, seed),
+                (Ok(count), Ok(seed)) => traces::parts(out, count, seed),
+                _ => Err(format!("count {count} and seed {seed}: expected whole numbers").into()),
+            }
+        }
         ["evidence", traces, out, size] => match size.parse() {
             Ok(size @ 16..=64) => evidence::write(traces, out, size),
             _ => Err(format!("window {size}: expected 16 to 64 hits").into()),

@@ -10,7 +10,7 @@ use brunt_tests::corpus::ceiling;
 use brunt_tests::corpus::process::after::After;
 use brunt_tests::corpus::process::compress::Compressor;
 use brunt_tests::corpus::process::{self, Processed, equal};
-use brunt_tests::corpus::{Mix, Song, Stereo, kits, mix, shuffle, songs};
+use brunt_tests::corpus::{self, Mix, Song, Stereo, mix, shuffle, songs};
 use brunt_tests::session::{self, drawn};
 use rand::{Rng, SeedableRng};
 use rand_pcg::Pcg64Mcg;
@@ -123,16 +123,41 @@ pub fn parts(out: &str, count: u64, seed: u64) -> Done {
         &["bass", "guitar-left", "guitar-right"],
         &["bass", "clean", "vocals"],
     ];
+    takes(out, "parts", &TAKES, 0.5, [count, seed])
+}
+
+/// Rows of their drums alone, three kits each, and of mixes of all parts, each as it is and through a
+/// processor: equal strokes look like a ceiling and are none.
+pub fn kits(out: &str, count: u64, seed: u64) -> Done {
+    const TAKES: [&[&str]; 5] = [
+        &["drums"],
+        &["drums-2"],
+        &["drums-3"],
+        &["drums", "bass", "guitar-left", "guitar-right", "vocals"],
+        &["drums-3", "bass", "clean"],
+    ];
+    takes(out, "session", &TAKES, 1.0, [count, seed])
+}
+
+/// Rows of those parts of `count` drawn sessions of names with `kind` ahead, as they are, and that share
+/// of them through a processor.
+fn takes(
+    out: &str,
+    kind: &str,
+    takes: &[&[&str]],
+    processed: f64,
+    [count, seed]: [u64; 2],
+) -> Done {
     let mut rows = Rows::create(out)?;
     let mut library = mix::Library::default();
     for index in 0..count {
         let seed = seed * 1_000_003 + index;
         let mut rng = Pcg64Mcg::seed_from_u64(seed);
         let session = session::render(&drawn::draw(seed, 24.0), 48_000, &mut library)?;
-        let name = format!("parts-{seed}");
-        for take in TAKES {
+        let name = format!("{kind}-{seed}");
+        for take in takes {
             let mut audio = Stereo::silence(48_000, session.stems[0].audio.len());
-            for part in take {
+            for part in *take {
                 audio.add(&session.stem(part).audio, 0, 1.0, 1.0);
             }
             let gain = 0.89 / audio.peak().max(1e-6);
@@ -141,7 +166,7 @@ pub fn parts(out: &str, count: u64, seed: u64) -> Done {
             let mix = Mix { audio: level, buses: BTreeMap::new(), truth: Vec::new() };
             let what = [name.as_str(), take[0]];
             rows.unlimited(what, &mix, &mut rng)?;
-            if rng.random_bool(0.5) {
+            if rng.random_bool(processed) {
                 let (processor, how) = loop {
                     let drawn = process::draw(&mut rng);
                     if !drawn.1.on_drums() {
@@ -204,7 +229,7 @@ fn left(without: &str) -> (Vec<Song>, Vec<&'static str>) {
     let without: Vec<&str> = without.split(',').collect();
     let (left_out, songs): (Vec<Song>, Vec<Song>) =
         songs::ALL.iter().partition(|song| without.contains(&song.name));
-    let kits = kits::NAMES
+    let kits = corpus::kits::NAMES
         .into_iter()
         .filter(|kit| left_out.iter().all(|song| song.kit != *kit))
         .collect();

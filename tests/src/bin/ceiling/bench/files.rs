@@ -46,7 +46,7 @@ pub enum Kind {
     After(String),
     /// Nothing limited it.
     Unlimited,
-    /// Nothing limited it, and it is a part of a session, or all of them but for the drums.
+    /// Nothing limited it, and it is a part of a session, all of them or all but for the drums.
     Part,
 }
 
@@ -176,18 +176,21 @@ fn of_unlimited() -> Files {
     Ok(files)
 }
 
-/// The parts of the sessions of `tests/parts`, whose sounds no fit has seen, each alone and all together,
-/// without the drums.
+/// The parts of the sessions of `tests/parts`, whose sounds no fit of the ceiling has heard, but for three
+/// kits, each alone, all together, and all without the drums.
 fn of_parts() -> Files {
     let of_plan = |plan: &Plan| -> Files {
         let session = session::render(plan, 48_000, &mut mix::Library::default())?;
         let mut files = Vec::new();
         let mut rest = Stereo::silence(48_000, session.stems[0].audio.len());
-        for stem in session.stems.iter().filter(|stem| stem.role != PartRole::Drums) {
+        for stem in &session.stems {
             files.push(alone(plan.name, stem.name, Kind::Part, &stem.audio)?);
-            rest.add(&stem.audio, 0, 1.0, 1.0);
+            if stem.role != PartRole::Drums {
+                rest.add(&stem.audio, 0, 1.0, 1.0);
+            }
         }
         files.push(alone(plan.name, "all but drums", Kind::Part, &rest)?);
+        files.push(alone(plan.name, "all", Kind::Part, &session.mix())?);
         Ok(files)
     };
     let files: Result<Vec<_>, _> = testing::all().par_iter().map(of_plan).collect();
