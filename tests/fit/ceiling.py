@@ -8,9 +8,9 @@ keeps a trace of every hit, `ceiling evidence` makes rows of them, one a window 
 trees (CatBoost, Prokhorenkova et al. 2018: every tree asks four questions, the same on each level)
 learn the reduction at hits from the evidence: the median over hits and its 90th percentile by
 squared error, the ends of a range by the pinball loss (Koenker & Bassett 1978), the largest
-value, and the odds that the hits are limited at all. Needs numpy and catboost. Prints the error on TEST, whose songs, kits and limiters the
-fit has not seen, by window and by file; with --cross that of five-fold cross-validation over the
-songs; with --compare that of other estimators beside it. --out takes the engine's directory of the
+value, and the odds that the hits are limited at all. Needs numpy and catboost. Prints the error on
+TEST, whose songs, kits and limiters the fit has not seen, by window and by file; with --cross that of
+five-fold cross-validation over the songs; with --compare that of other estimators beside it. --out takes the engine's directory of the
 ceiling: `weights.rs` and `trees.bin` are written there.
 """
 import csv

@@ -138,7 +138,8 @@ pub const CEILING_LEAST_HITS: u32 = 16;
 pub const AT_CEILING_DB: f64 = 0.3;
 /// Natural logarithm of the odds from which there is a ceiling. Ours: on songs left out of the fit in
 /// turn, single buses and compressed mixes among them, 94 % of the files with 2 dB or more of median
-/// reduction read more, and 3 % of those that nothing limits.
+/// reduction read more, and 3 % of those that nothing limits. Since parts alone were seen too: 96 % and
+/// 1 % of sessions not seen, and of their parts alone 86 % and 1.3 %.
 pub const LIMITED_ODDS: f64 = 0.75;
 /// How far they may be undercut by what was a ceiling just before, and how far what was none may
 /// rise over the limit below. Ours: with sixteen new hits half of the windows move by 0.4, one in
