@@ -221,8 +221,6 @@ impl Brunt {
         let frames = buffer.samples();
         let mut main = [&[][..]; MAX_CHANNELS];
         let main = cut(buffer, frames, &mut main);
-        // Where the host gives no side-chain the framework's buffer keeps its greatest length,
-        // full of zeros, so it is cut to the block.
         trip(Place::Block);
         let part = self.params.role.value() != Role::Mix;
         let role = self.params.side_role.value();
@@ -237,6 +235,8 @@ impl Brunt {
             SideRole::Reference if !part => self.deck.next(frames, cue.playing),
             _ => None,
         };
+        // Where the host gives no side-chain the framework's buffer keeps its greatest length,
+        // full of zeros, so it is cut to the block.
         let mut side = [&[][..]; MAX_CHANNELS];
         let side = match aux.inputs.first_mut() {
             // A reference file stands in for the side-chain.
