@@ -44,23 +44,17 @@ fn main() -> ExitCode {
             seed,
             "--without",
             without,
-        ] => match (count.parse(), seed.parse()) {
-            (Ok(count), Ok(seed)) => {
-                let make = match kind {
-                    "--drawn" => traces::drawn,
-                    "--on-drums" => traces::on_drums,
-                    _ => traces::unlimited,
-                };
-                make(out, count, seed, without)
-            }
-            _ => Err(format!("count {count} and seed {seed}: expected whole numbers").into()),
-        },
+        ] => whole(count, seed).and_then(|(count, seed)| {
+            let make = match kind {
+                "--drawn" => traces::drawn,
+                "--on-drums" => traces::on_drums,
+                _ => traces::unlimited,
+            };
+            make(out, count, seed, without)
+        }),
         ["traces", out, kind @ ("--parts" | "--kits"), count, "--seed", seed] => {
-            match (count.parse(), seed.parse()) {
-                (Ok(count), Ok(seed)) if kind == "--kits" => traces::kits(out, count, seed),
-                (Ok(count), Ok(seed)) => traces::parts(out, count, seed),
-                _ => Err(format!("count {count} and seed {seed}: expected whole numbers").into()),
-            }
+            let make = if kind == "--kits" { traces::kits } else { traces::parts };
+            whole(count, seed).and_then(|(count, seed)| make(out, count, seed))
         }
         ["evidence", traces, out, size] => match size.parse() {
             Ok(size @ 16..=64) => evidence::write(traces, out, size),
@@ -80,16 +74,22 @@ fn main() -> ExitCode {
     }
 }
 
+/// How many, and from which seed.
+fn whole(count: &str, seed: &str) -> Result<(u64, u64), Box<dyn Error>> {
+    match (count.parse(), seed.parse()) {
+        (Ok(count), Ok(seed)) => Ok((count, seed)),
+        _ => Err(format!("count {count} and seed {seed}: expected whole numbers").into()),
+    }
+}
+
 fn bench(songs: &[&str], csv: Option<&str>) -> Result<(), Box<dyn Error>> {
     let songs = match *songs {
         [] => Songs::Written,
         ["--short"] => Songs::Short,
-        ["--drawn", count, seed] => match (count.parse(), seed.parse()) {
-            (Ok(count), Ok(seed)) => Songs::Drawn(count, seed),
-            _ => {
-                return Err(format!("count {count} and seed {seed}: expected whole numbers").into());
-            }
-        },
+        ["--drawn", count, seed] => {
+            let (count, seed) = whole(count, seed)?;
+            Songs::Drawn(count, seed)
+        }
         _ => return Err(USAGE.into()),
     };
     bench::run(songs, csv)

@@ -1,6 +1,5 @@
 //! Makes the rows.
 
-use std::collections::BTreeMap;
 use std::error::Error;
 use std::fs::File;
 use std::io::{BufWriter, Write};
@@ -9,7 +8,7 @@ use brunt_engine::{Config, Hit, Meter, Sink, TRACE_NAMES, Trace};
 use brunt_tests::corpus::ceiling;
 use brunt_tests::corpus::process::after::After;
 use brunt_tests::corpus::process::compress::Compressor;
-use brunt_tests::corpus::process::{self, Processed, equal};
+use brunt_tests::corpus::process::{self, Processed, Processor, equal};
 use brunt_tests::corpus::{self, Mix, Song, Stereo, mix, shuffle, songs};
 use brunt_tests::session::{self, drawn};
 use rand::{Rng, SeedableRng};
@@ -39,13 +38,8 @@ pub fn drawn(out: &str, count: u64, seed: u64, without: &str) -> Done {
         whole &= !only_some_buses(&mut mix, rng);
         rows.unlimited([song.name, song.kit], &mix, rng)?;
         for _ in 0..7 {
-            let (name, processor) = loop {
-                let drawn = process::draw(rng);
-                let has_drums = whole && mix.buses.contains_key("drums");
-                if has_drums || !drawn.1.on_drums() {
-                    break drawn;
-                }
-            };
+            let has_drums = whole && mix.buses.contains_key("drums");
+            let (name, processor) = processor(rng, has_drums);
             let drive = if rng.random_bool(0.3) {
                 rng.random_range(0.3..3.0)
             } else {
@@ -155,32 +149,37 @@ fn takes(
         let mut rng = Pcg64Mcg::seed_from_u64(seed);
         let session = session::render(&drawn::draw(seed, 24.0), 48_000, &mut library)?;
         let name = format!("{kind}-{seed}");
+        let audio = session.mix();
+        let buses = session.stems.into_iter().map(|stem| (stem.name, stem.audio)).collect();
+        let whole = Mix { audio, buses, truth: Vec::new() };
         for take in takes {
-            let mut audio = Stereo::silence(48_000, session.stems[0].audio.len());
-            for part in *take {
-                audio.add(&session.stem(part).audio, 0, 1.0, 1.0);
+            let mut mix = whole.clone();
+            if !keep(&mut mix, take) {
+                continue;
             }
-            let gain = 0.89 / audio.peak().max(1e-6);
-            let mut level = Stereo::silence(48_000, audio.len());
-            level.add(&audio, 0, gain, gain);
-            let mix = Mix { audio: level, buses: BTreeMap::new(), truth: Vec::new() };
+            mix.audio.gain(0.89 / mix.audio.peak());
             let what = [name.as_str(), take[0]];
             rows.unlimited(what, &mix, &mut rng)?;
             if rng.random_bool(processed) {
-                let (processor, how) = loop {
-                    let drawn = process::draw(&mut rng);
-                    if !drawn.1.on_drums() {
-                        break drawn;
-                    }
-                };
+                let (name, processor) = processor(&mut rng, false);
                 let drive = rng.random_range(1.0..13.0);
-                let processed = process::run(how, &mix, drive)?;
-                rows.take(what, processor, drive, &processed, &mut rng)?;
+                let processed = process::run(processor, &mix, drive)?;
+                rows.take(what, name, drive, &processed, &mut rng)?;
             }
         }
         eprintln!("{index}/{count}");
     }
     rows.finish()
+}
+
+/// A drawn processor and its name; of the whole alone unless the drum bus `has_drums`.
+fn processor(rng: &mut Pcg64Mcg, has_drums: bool) -> (&'static str, Processor) {
+    loop {
+        let drawn = process::draw(rng);
+        if has_drums || !drawn.1.on_drums() {
+            return drawn;
+        }
+    }
 }
 
 /// Draws `count` songs, each with numbers of its own, and hands on their mixes.
