@@ -2,7 +2,7 @@
 //! allocation, lock or system call after [`Measure::activate`].
 
 use brunt_engine::thresholds::ABSOLUTE_GATE_LUFS;
-use brunt_engine::{Config, ConfigError, Meter, SideRole, Thresholds};
+use brunt_engine::{Ceiling, Config, ConfigError, Meter, SideRole, Thresholds};
 
 use crate::audition::Audition;
 use crate::bridge::Bridge;
@@ -41,6 +41,7 @@ pub struct Measure {
     epoch: u64,
     resets_seen: u64,
     presses_seen: u64,
+    restarts_seen: u64,
     was_playing: bool,
     fault: bool,
 }
@@ -140,6 +141,12 @@ impl Measure {
         self.meter.as_ref()?.readings().compare?.alignment.delay_frames
     }
 
+    /// What a limiter or clipper takes from the hits; `None` while nothing is measured.
+    #[must_use]
+    pub fn ceiling(&self) -> Option<&Ceiling> {
+        self.meter.as_ref().map(|meter| &meter.readings().leaks.ceiling)
+    }
+
     /// Whether the last block's short-term loudness was above the -70 LUFS gate: there is still
     /// something to see falling.
     #[must_use]
@@ -163,6 +170,9 @@ impl Measure {
         let asked = requests != self.resets_seen;
         let triggered = settings.presses != self.presses_seen;
         let started = cue.playing && !self.was_playing;
+        let restarts = bridge.links().restarts();
+        let restarted = restarts != self.restarts_seen;
+        self.restarts_seen = restarts;
         self.resets_seen = requests;
         self.presses_seen = settings.presses;
         self.was_playing = cue.playing;
@@ -170,7 +180,7 @@ impl Measure {
             // One that is asked for has reached the parts already.
             bridge.links().reset();
         }
-        if asked || triggered || (started && settings.follow_transport) {
+        if asked || triggered || restarted || (started && settings.follow_transport) {
             let Some(meter) = self.meter.as_mut() else { return false };
             self.fault = !survives(|| meter.reset());
             bridge.set_fault(self.fault);
@@ -247,6 +257,21 @@ mod tests {
         assert_eq!(measure.frames, 9600, "one press acts once");
         run(&mut measure, &bridge, &Cue::default(), &pressed(2));
         assert_eq!(measure.frames, 4800);
+    }
+
+    /// The drums' own pass ends where the mix that hears them is told to forget.
+    #[test]
+    fn a_mix_that_forgets_has_its_drums_measured_anew() {
+        let bridge = Bridge::default();
+        let mut measure = ready(&bridge);
+        let block = |measure: &mut Measure| {
+            run(measure, &bridge, &Cue::default(), &Settings::default());
+            measure.frames
+        };
+        assert_eq!(block(&mut measure), 4800);
+        bridge.links().restart();
+        assert_eq!(block(&mut measure), 4800, "it started anew");
+        assert_eq!(block(&mut measure), 9600, "once");
     }
 
     #[test]

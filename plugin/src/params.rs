@@ -133,6 +133,13 @@ impl Role {
             Self::Other => Some(PartRole::Other),
         }
     }
+
+    /// Whether hits, loudness and ceiling are measured here with the whole meter: on the mix bus, and
+    /// of the drums, since what a limiter takes from these alone hardly shows in a mix.
+    #[must_use]
+    pub const fn is_metered(self) -> bool {
+        matches!(self, Self::Mix | Self::Drums)
+    }
 }
 
 /// Saved ids of [`Role`].

@@ -222,10 +222,11 @@ impl Brunt {
         let mut main = [&[][..]; MAX_CHANNELS];
         let main = cut(buffer, frames, &mut main);
         trip(Place::Block);
-        let part = self.params.role.value() != Role::Mix;
+        let place = self.params.role.value();
+        let part = place != Role::Mix;
         let role = self.params.side_role.value();
-        // A part needs neither: each parameter read is memory that went cold since the last block.
-        let wanted = (!part).then(|| self.settings());
+        // Most parts need neither: each parameter read is memory that went cold since the last block.
+        let wanted = place.is_metered().then(|| self.settings());
         let asked = (!part || !self.desk.rests()).then(|| self.asked());
         if !part {
             self.deck.poll();
@@ -257,11 +258,16 @@ impl Brunt {
             self.partner.process(other.unwrap_or(&[]), cue, other.is_some() && !bypass);
         }
         if let Some(settings) = wanted {
-            // A part's limits are nobody's.
             self.publisher.entry().set_limits(settings.thresholds);
-            self.measure.process(main, side, cue, &settings, bridge, self.desk.audition());
+            let audition = self.desk.audition().filter(|_| !part);
+            // Another part on the side-chain is read beside this one, not compared with it.
+            let side = side.filter(|_| !part || role == SideRole::Before);
+            self.measure.process(main, side, cue, &settings, bridge, audition);
+            if let Some(ceiling) = self.measure.ceiling().filter(|_| part) {
+                self.publisher.tell_ceiling(ceiling);
+            }
         } else {
-            // A part costs little: it is not measured as a mix.
+            // Any other part costs little: it is not measured as a mix.
             bridge.set_flags(cue.playing, bypass);
             let presses = self.params.presses();
             if presses != self.presses_seen {

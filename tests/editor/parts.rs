@@ -45,6 +45,39 @@ fn every_part_is_told_with_its_numbers() {
     }
 }
 
+/// What a limiter takes from the drums alone is told with their row, and with the mix's ceiling, which
+/// does not show it.
+#[test]
+fn a_limiter_on_the_drum_bus_is_told_on_the_mix() {
+    for (name, size, theme) in
+        [("parts-limited", OPEN, Theme::Dark), ("parts-limited-small", SMALL, Theme::Light)]
+    {
+        let stage = stage_as(sample::linked_limited(), size, 1.0, theme, Role::Mix);
+        stage.save(name);
+        stage.harness.get_by_label_contains("Heard alone: Hits end at one height");
+        let row = "Ceiling, clear: 0.1 dB (0.0 to 0.4 dB). Kit bus alone: limiter 5.2 dB median.";
+        stage.harness.get_by_label_contains(row);
+        stage.harness.get_by_label_contains("Ease the limiter or clipper on the drums.");
+    }
+}
+
+/// The drums' own window shows their hits and their ceiling, and no leak of the mix.
+#[test]
+fn the_drums_show_their_own_hits() {
+    let mut stage = stage_as(sample::drums(), OPEN, 1.0, Theme::Dark, Role::Drums);
+    stage.save("drums-parts");
+    stage.harness.state_mut().state.view = View::Hits;
+    stage.harness.run();
+    stage.save("drums-hits");
+    check_in("drums-hits", &sample::drums(), View::Hits, Role::Drums);
+    check_in("parts-limited", &sample::linked_limited(), View::Parts, Role::Mix);
+    stage.harness.get_by_label_contains("Picture of ");
+    stage.harness.get_by_label_contains("Ceiling, leaking");
+    let there =
+        stage.harness.get_all_by_label_contains("unknown: unknown. Read on the mix bus.").count();
+    assert_eq!(there, 4);
+}
+
 /// Where a part strays most is told with its row: by bars, and by the time alone where none are known.
 #[test]
 fn the_worst_passages_are_told_with_their_bars() {

@@ -13,6 +13,7 @@ use brunt_engine::{
     Alignment, Balance, Ceiling, CeilingKind, Compare, Cost, HistoryPoint, Hit, Leaks, Loudness,
     Mids, Need, PartLeak, Punch, Readings, Relation, Side, SideRole, State,
 };
+use brunt_report::report::PartCeilingReport;
 
 const BEAT_S: f64 = 60.0 / 118.0;
 const BARS: usize = 21;
@@ -306,7 +307,7 @@ pub fn linked() -> Display {
         offset_ms: ms.map(|ms| ms.0),
         spread_ms: ms.map(|ms| ms.1),
         costs: PartCosts { timing_db: costs[0], clutter_db: costs[1], drive_db: costs[2] },
-        passages: Vec::new(),
+        ..LinkedPart::default()
     };
     let silent = LinkedPart {
         name: "Tambourine".to_owned(),
@@ -359,6 +360,26 @@ pub fn linked() -> Display {
     let linked = Linked { others: 7, parts, reading: Some(reading), ..Linked::default() };
     linked.fill(&mut display.readings.leaks);
     display.linked = Arc::new(linked);
+    display
+}
+
+/// The same with a limiter on the drum bus, which the mix does not show.
+pub fn linked_limited() -> Display {
+    let mut display = linked();
+    let mut linked = (*display.linked).clone();
+    linked.parts[0].ceiling = Some(PartCeilingReport::from(&ceiling().readings.leaks.ceiling));
+    display.linked = Arc::new(linked);
+    display
+}
+
+/// What the window of the drums' own instance shows.
+pub fn drums() -> Display {
+    let mut display = ceiling();
+    let unknown = PartLeak { need: Need::Mix, ..PartLeak::default() };
+    let leaks = &mut display.readings.leaks;
+    (leaks.timing, leaks.clutter, leaks.drive) = (unknown, unknown, unknown);
+    leaks.mids = Mids { need: Need::Mix, ..Mids::default() };
+    display.track_name = "Kit bus".to_owned();
     display
 }
 

@@ -1,9 +1,13 @@
 //! Linked instances: what the instance on the mix bus reads of the parts, beside what the engine
 //! reads of the same stems as files.
 
-use brunt_engine::State;
-use brunt_report::report::LeakReport;
-use brunt_tests::corpus::mix::Library;
+use brunt_engine::parts::PartRole::{Drums, Other};
+use brunt_engine::{CeilingKind, Config, Meter, State};
+use brunt_report::report::{LeakReport, PartCeilingReport};
+use brunt_tests::corpus::audio::db;
+use brunt_tests::corpus::mix::{self, Library};
+use brunt_tests::corpus::process::{self, Processor, limit};
+use brunt_tests::corpus::{Mix, Stereo, songs};
 use brunt_tests::session::{Feel, render, testing};
 
 use crate::session::{Band, RATE_HZ, Stem, close, frames, grid, offline, read, strokes, trio};
@@ -73,6 +77,50 @@ fn a_programmed_session_reads_as_from_files() {
         assert!((read - truth).abs() <= 3.0, "{name}: {read} ms read, {truth} ms rendered");
     }
     assert!(report.leaks.timing.says.contains("against drums"), "{}", report.leaks.timing.says);
+}
+
+/// A limiter on the drum bus of a song that no fit has seen is told by the drums' instance on the mix,
+/// in the numbers that the engine gives of the same samples; after a reset there the drums start anew.
+#[test]
+fn a_limiter_on_the_drum_bus_is_heard_on_the_mix() {
+    const DRIVE_DB: f64 = 8.0;
+    let song = songs::ALL.iter().find(|song| song.name == "late-train").expect("there");
+    let mix = mix::render(song, 48_000, &mut Library::default()).expect("rendered");
+    let mut rest = mix.audio.clone();
+    rest.add(&mix.buses["drums"], 0, -1.0, -1.0);
+    rest.gain(db(DRIVE_DB));
+    let drums = Mix { audio: mix.buses["drums"].clone(), ..mix };
+    let limiter = Processor::Limiter(limit::FAST);
+    let limited = process::run(limiter, &drums, DRIVE_DB).expect("limited").after;
+    let stem = |name, role, audio: &Stereo| Stem {
+        name,
+        role,
+        planes: vec![audio.left.clone(), audio.right.clone()],
+    };
+    let stems = [stem("Kit", Drums, &limited), stem("All else", Other, &rest)];
+    let mut meter = Meter::new(Config { sample_rate_hz: RATE_HZ, channels: 2 }).expect("a rate");
+    meter.process(&[&limited.left, &limited.right], None, &mut ());
+    let expected = PartCeilingReport::from(&meter.readings().leaks.ceiling);
+    assert_eq!(expected.kind, Some(CeilingKind::Limiter));
+    let mut band = Band::new(&stems, RATE_HZ);
+    band.play(&stems, 0, limited.len());
+    let report = band.report("the drums' ceiling", |report| {
+        report.parts.first().is_some_and(|kit| kit.ceiling.as_ref() == Some(&expected))
+    });
+    println!("drums: {}; mix: {}", expected.says, report.leaks.ceiling.leak.says);
+    assert!(report.parts[1].ceiling.is_none());
+    let advice = &report.leaks.ceiling.leak.advice;
+    assert!(report.leaks.ceiling.leak.loses() || advice.starts_with("Ease"), "{advice}");
+    // The drums' own window has it, too.
+    let own = band.parts[0].plugin.save().expect("saves").report().expect("reads");
+    let own = own.expect("measured");
+    assert_eq!(own.leaks.ceiling.implied_reduction_db, expected.implied_reduction_db);
+    band.reset_mix();
+    band.play(&stems, 0, frames(4.0));
+    band.report("drums that start anew", |report| {
+        let kit = report.parts.first().and_then(|kit| kit.ceiling.as_ref());
+        kit.is_some_and(|ceiling| ceiling.state == State::Unknown)
+    });
 }
 
 /// A pass over a loop replaces what was heard there, and leaves the rest; a jump makes no onset.

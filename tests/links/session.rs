@@ -128,6 +128,18 @@ impl Band {
         }
     }
 
+    /// Presses Reset on the mix.
+    pub fn reset_mix(&mut self) {
+        let reset = self.mix.plugin.parameter("Reset").expect("there");
+        // Longer than the 10 ms after which there is something to save.
+        let silence = vec![0.0; 1024];
+        let main = [&silence[..], &silence[..]];
+        let changes = [reset.event(1.0)];
+        let side = Side::Channels(&main);
+        let block = Block { main: &main, side, changes: &changes, ..Block::default() };
+        self.mix.audio().process(&block).expect("processes");
+    }
+
     /// The mix's report as soon as `is_it` takes it for the one that is waited for.
     pub fn report(&mut self, what: &str, mut is_it: impl FnMut(&Report) -> bool) -> Report {
         let start = Instant::now();

@@ -7,8 +7,8 @@ use brunt_tests::host::{Block, SavedState, Side};
 use serde_json::json;
 
 use crate::session::{
-    Band, RATE_HZ, Stem, become_part, close, frames, grid, offline, on_track, read, strokes, sum,
-    trio,
+    Band, Player, RATE_HZ, Stem, become_part, close, frames, grid, offline, on_track, read,
+    strokes, sum, trio,
 };
 
 #[test]
@@ -151,14 +151,7 @@ fn a_reset_on_the_mix_forgets_what_was_heard() {
     let mut band = Band::new(&stems, RATE_HZ);
     band.play(&stems, 0, frames(4.0));
     band.report("three parts", |report| report.parts.len() == 3);
-    let reset = band.mix.plugin.parameter("Reset").expect("there");
-    // Longer than the 10 ms after which there is something to save.
-    let silence = vec![0.0; 1024];
-    let main = [&silence[..], &silence[..]];
-    let changes = [reset.event(1.0)];
-    let side = Side::Channels(&main);
-    let block = Block { main: &main, side, changes: &changes, ..Block::default() };
-    band.mix.audio().process(&block).expect("processes");
+    band.reset_mix();
     band.report("no part", |report| report.parts.is_empty());
     band.play(&stems, frames(4.0), frames(6.0));
     let report = band.report("only what came later", |report| report.parts.len() == 3);
@@ -186,11 +179,16 @@ fn roles_change_while_all_of_it_plays() {
     assert!(measured.is_some_and(|report| report.mix.duration_s > 0.0), "it measures as a mix");
 }
 
+/// But for the drums, whose own hits are measured.
 #[test]
 fn a_part_is_not_measured_as_a_mix() {
     let stems = trio(2.0, RATE_HZ);
     let mut band = Band::new(&stems, RATE_HZ);
     band.play(&stems, 0, frames(2.0));
-    let report = band.parts[0].plugin.save().expect("saves").report().expect("reads");
-    assert!(report.is_none());
+    let measured = |part: &mut Player| part.plugin.save().expect("saves").report().expect("reads");
+    let [drums, bass, guitar] = &mut band.parts[..] else { panic!("three parts") };
+    assert!(measured(bass).is_none() && measured(guitar).is_none());
+    let drums = measured(drums).expect("measured");
+    assert_eq!(drums.punch.hits, 6, "six of eight quarter seconds are struck");
+    assert_eq!(drums.leaks.mids.leak.need, Some(NeedReport::Mix));
 }

@@ -152,7 +152,7 @@ fn reading_time() {
 
 /// Plays the blocks and gives what `watch` sees of each call of the plug-in. The mix, the
 /// side-chain and the difference are heard in turn. In the last 300 blocks it measures a part, in a
-/// loop of a second.
+/// loop of a second: the drums, with their hits, and the bass.
 fn play(
     audio: &mut Audio,
     blocks: &[Vec<f32>],
@@ -175,7 +175,8 @@ fn play(
         let changes = [
             side_role.event(1.0 + (turn / 3 % 2) as f64),
             listen.event((turn % 3) as f64),
-            role.event(f64::from(u8::from(part))),
+            // The mix, the drums, the bass.
+            role.event(f64::from(u8::from(part) + u8::from(k >= 900))),
         ];
         let changes = if k % 100 == 0 { &changes[..] } else { &[] };
         let transport = Some(&transport);

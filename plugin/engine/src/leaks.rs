@@ -22,8 +22,8 @@ impl LeakKind {
         [Self::Ceiling, Self::Timing, Self::Clutter, Self::Drive, Self::Mids];
 }
 
-/// What is known of a leak.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
+/// What is known of a leak; what is worse comes later.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum State {
     /// Not enough evidence, or the input that the leak needs is not there.
     #[default]
@@ -66,6 +66,8 @@ pub enum Need {
     Parts,
     /// A guitar part on its own.
     GuitarPart,
+    /// The whole mix, where a part alone was heard.
+    Mix,
     /// Guitar notes that last, neither muted nor short: so many were heard, so many are needed.
     Notes {
         /// Notes heard.

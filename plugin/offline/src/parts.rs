@@ -217,7 +217,7 @@ impl Parts {
         report.set_part_history(&reading);
         for (part, ceiling) in self.ceilings.iter().enumerate() {
             if let Some(ceiling) = ceiling {
-                report.set_part_ceiling(part, ceiling);
+                report.set_part_ceiling(part, ceiling.into());
             }
         }
     }

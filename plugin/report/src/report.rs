@@ -16,8 +16,8 @@ pub use compare::{BandDifference, CompareReport};
 pub use history::{FINE_POINTS, HistoryReport, MAX_POINTS, PART_LEAKS, Timeline};
 pub use leaks::{CeilingReport, LeakReport, LeaksReport, MidsReport, NeedReport};
 pub use parts::{
-    ArrangementReport, DeviationReport, DoubleReport, PartCostsReport, PartReport, PassageReport,
-    SummedReport, TimingReport,
+    ArrangementReport, DeviationReport, DoubleReport, PartCeilingReport, PartCostsReport,
+    PartReport, PassageReport, SummedReport, TimingReport,
 };
 pub use readings::{
     BalanceReport, HitReport, InputReport, LoudnessReport, PunchReport, SmallSpeakerReport,
@@ -181,20 +181,14 @@ impl Report {
 
     /// Adds what was read of the drums' own hits, by the part's place in the list. Where they lose what
     /// the mix does not show, verdict and advice say so; the mix's own state stays.
-    pub fn set_part_ceiling(&mut self, part: usize, ceiling: &Ceiling) {
+    pub fn set_part_ceiling(&mut self, part: usize, ceiling: PartCeilingReport) {
         let Some(part) = self.parts.get_mut(part) else { return };
-        part.ceiling = Some(ceiling.into());
-        let loses = |state| matches!(state, State::Watch | State::Leaking);
         let mix = &mut self.leaks.ceiling.leak;
-        if loses(ceiling.state) && !loses(mix.state) && !mix.advice.contains(words::EASE_THE_DRUMS)
-        {
-            mix.advice = match mix.state {
-                // There is nothing else to do.
-                State::Clear => words::EASE_THE_DRUMS.to_owned(),
-                _ => format!("{} {}", words::EASE_THE_DRUMS, mix.advice),
-            };
+        if ceiling.loses() && !mix.loses() && !mix.advice.contains(words::EASE_THE_DRUMS) {
+            mix.advice = words::ease_the_drums(mix.state, &mix.advice);
             self.verdict = format!("{} {}", self.verdict, words::DRUMS_LOSE);
         }
+        part.ceiling = Some(ceiling);
     }
 
     /// Adds what the parts cost at each place to the history of a mix that they were measured beside,
@@ -262,11 +256,8 @@ impl Report {
     /// The worst state among the leaks that are known.
     #[must_use]
     pub fn worst(&self) -> State {
-        let states = LeakKind::ALL.map(|kind| self.leak(kind).state);
-        [State::Leaking, State::Watch, State::Clear]
-            .into_iter()
-            .find(|state| states.contains(state))
-            .unwrap_or(State::Unknown)
+        let states = LeakKind::ALL.into_iter().map(|kind| self.leak(kind).state);
+        states.max().unwrap_or_default()
     }
 
     /// The report as indented JSON, ending in a line feed.

@@ -4,7 +4,7 @@ use std::collections::VecDeque;
 use std::sync::Arc;
 use std::sync::atomic::Ordering;
 
-use brunt_engine::{PartLeak, Readings, Thresholds};
+use brunt_engine::{Leaks, Mids, Need, PartLeak, Readings, Thresholds};
 use crossbeam::queue::ArrayQueue;
 
 use super::{Bridge, Stamped};
@@ -22,8 +22,8 @@ pub(super) struct Collector {
     reference: u64,
     /// How often what is heard of the parts had changed when it was last shown.
     links: u64,
-    /// Timing, clutter and drive as the mix alone shows them.
-    alone: [PartLeak; 3],
+    /// The leaks as they were measured, without what the parts show.
+    alone: Leaks,
     /// The epoch that `display` belongs to; older items are void.
     epoch: u64,
 }
@@ -141,7 +141,7 @@ impl Collector {
         display.dropped = 0;
         display.from_saved_pass = false;
         self.saved = None;
-        self.alone = [PartLeak::default(); 3];
+        self.alone = Leaks::default();
         // Shown again at the next look.
         display.linked = Arc::default();
         self.links = 0;
@@ -159,11 +159,21 @@ impl Collector {
             return false;
         }
         self.replace_saved_pass();
-        let leaks = &item.leaks;
-        self.alone = [leaks.timing, leaks.clutter, leaks.drive];
+        self.alone = match bridge.links().part() {
+            None => item.leaks,
+            Some(_) => of_a_part(&item.leaks),
+        };
         self.display.readings = item;
-        self.display.linked.fill(&mut self.display.readings.leaks);
+        self.show_leaks();
         true
+    }
+
+    fn show_leaks(&mut self) {
+        let leaks = &mut self.display.readings.leaks;
+        if !self.display.from_saved_pass {
+            *leaks = self.alone;
+        }
+        self.display.linked.fill(leaks);
     }
 
     fn drain_queue<T>(
@@ -210,11 +220,7 @@ impl Collector {
             return named;
         }
         self.display.linked = linked;
-        let leaks = &mut self.display.readings.leaks;
-        if !self.display.from_saved_pass {
-            [leaks.timing, leaks.clutter, leaks.drive] = self.alone;
-        }
-        self.display.linked.fill(leaks);
+        self.show_leaks();
         true
     }
 
@@ -262,6 +268,18 @@ impl Collector {
     }
 }
 
+/// The leaks that a part alone shows: the ceiling over its own hits.
+fn of_a_part(leaks: &Leaks) -> Leaks {
+    let unknown = PartLeak { need: Need::Mix, ..PartLeak::default() };
+    Leaks {
+        ceiling: leaks.ceiling,
+        timing: unknown,
+        clutter: unknown,
+        drive: unknown,
+        mids: Mids { need: Need::Mix, ..Mids::default() },
+    }
+}
+
 /// Appends; a full list loses its oldest item.
 fn bounded<T>(list: &mut VecDeque<T>, item: T, most: usize) {
     if list.len() == most {
@@ -272,12 +290,13 @@ fn bounded<T>(list: &mut VecDeque<T>, item: T, most: usize) {
 
 #[cfg(test)]
 mod tests {
-    use brunt_engine::{HistoryPoint, Hit, Readings, Sink, Thresholds};
+    use brunt_engine::{HistoryPoint, Hit, LeakKind, Need, Readings, Sink, State, Thresholds};
     use brunt_report::report::MAX_POINTS;
 
     use crate::bridge::feed::Feed;
     use crate::bridge::{Bridge, HISTORY};
     use crate::display::{BarLine, Display, MAX_BARS, MAX_HITS};
+    use crate::params::Role;
     use crate::song::SongClock;
     use crate::state::SavedPass;
 
@@ -328,6 +347,27 @@ mod tests {
         bridge.publish(new, &measured(5));
         assert_eq!(bridge.collect().hits.len(), 1);
         assert_eq!(bridge.collect().readings.frames, 5);
+    }
+
+    /// Of its own hits a part shows what a ceiling takes, and of the mix's leaks nothing.
+    #[test]
+    fn a_part_shows_no_leak_of_the_mix() {
+        let bridge = Bridge::default();
+        let mut readings = measured(10);
+        readings.leaks.ceiling.state = State::Leaking;
+        readings.leaks.mids.state = State::Leaking;
+        let shown = |role| {
+            bridge.links().set_role(role);
+            bridge.publish(bridge.next_epoch(), &readings);
+            bridge.collect().readings.leaks
+        };
+        assert_eq!(shown(Role::Mix), readings.leaks);
+        let drums = shown(Role::Drums);
+        assert_eq!(drums.ceiling, readings.leaks.ceiling);
+        for kind in [LeakKind::Timing, LeakKind::Clutter, LeakKind::Drive, LeakKind::Mids] {
+            assert_eq!(drums.get(kind).state, State::Unknown, "{kind:?}");
+            assert_eq!(drums.get(kind).need, Need::Mix, "{kind:?}");
+        }
     }
 
     #[test]

@@ -17,6 +17,7 @@ use super::panel;
 use super::scene::{Scene, number};
 use super::text;
 use super::view::ViewState;
+use crate::params::Role;
 use axes::Axes;
 use span::Span;
 
@@ -140,7 +141,8 @@ fn nothing(ui: &Ui, rect: Rect, scene: &Scene<'_>) {
     let painter = ui.painter();
     let width = rect.width().min(sizes.body * 36.0);
     let head = text::wrapped(painter, say::NO_HITS, bold(sizes.name), p.text, width, 2);
-    let body = text::balanced(painter, say::NO_HITS_HOW, regular(sizes.body), p.soft, width, 4);
+    let how = if scene.role == Role::Drums { say::NO_STROKES_HOW } else { say::NO_HITS_HOW };
+    let body = text::balanced(painter, how, regular(sizes.body), p.soft, width, 4);
     let size = vec2(head.size().x.max(body.size().x), head.size().y + 4.0 + body.size().y);
     let spot = Rect::from_min_size(rect.min, size);
     let low =
@@ -150,7 +152,7 @@ fn nothing(ui: &Ui, rect: Rect, scene: &Scene<'_>) {
     }
     painter.galley(spot.min, Arc::clone(&head), p.text);
     painter.galley(pos2(spot.left(), spot.top() + head.size().y + 4.0), body, p.soft);
-    let name = format!("{}. {}", say::NO_HITS, say::NO_HITS_HOW);
+    let name = format!("{}. {how}", say::NO_HITS);
     panel::spot(ui, spot, scene.id(ui, "no hits"), &name, |ui| {
         panel::tip(ui, p, words::term_label(Term::Hits), &[words::definition(Term::Hits)]);
     });

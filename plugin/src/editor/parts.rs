@@ -30,7 +30,8 @@ pub fn show(
     let bottom = own::show(ui, rect, scene, controls, state);
     let room = Rect::from_min_max(pos2(rect.left(), bottom + scene.layout.gap * 0.5), rect.max);
     if scene.role != Role::Mix && scene.display.linked.parts.is_empty() {
-        empty(ui, room, scene, say::IS_PART, &[say::IS_PART_HOW, say::IS_PART_MORE], &[]);
+        let more = if scene.role.is_metered() { say::IS_DRUMS_MORE } else { say::IS_PART_MORE };
+        empty(ui, room, scene, say::IS_PART, &[say::IS_PART_HOW, more], &[]);
         return;
     }
     let linked = &*scene.display.linked;

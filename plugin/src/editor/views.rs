@@ -11,7 +11,6 @@ use super::theme::RADIUS;
 use super::view::ViewState;
 use super::{compare, hits, parts, song};
 use crate::display::{Controls, Display};
-use crate::params::Role;
 
 /// What the large panel shows.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -53,9 +52,9 @@ pub fn show(
     }
 }
 
-/// The view to show: a part has nothing for the others.
+/// The view to show: most parts have nothing for the others.
 fn shown(scene: &Scene<'_>, state: &ViewState) -> View {
-    if scene.role == Role::Mix { state.view } else { View::Parts }
+    if scene.role.is_metered() { state.view } else { View::Parts }
 }
 
 fn choose(ui: &Ui, head: Rect, scene: &Scene<'_>, state: &mut ViewState) {

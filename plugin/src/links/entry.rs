@@ -4,8 +4,9 @@ use std::sync::atomic::{AtomicBool, AtomicU8, AtomicU32, AtomicU64, AtomicUsize,
 use std::sync::{Arc, OnceLock};
 
 use atomic_float::AtomicF64;
-use brunt_engine::Thresholds;
 use brunt_engine::parts::PartRole;
+use brunt_engine::{Ceiling, Thresholds};
+use brunt_report::report::PartCeilingReport;
 use nice_plug::params::enums::Enum;
 use parking_lot::Mutex;
 use rtrb::Consumer;
@@ -42,6 +43,8 @@ pub struct Entry {
     leaking_db: AtomicF64,
     /// How often what was heard is to be forgotten.
     resets: AtomicU64,
+    /// How often a mix that hears this part was told to forget.
+    restarts: AtomicU64,
     /// How often the result was looked at.
     looked: AtomicU32,
     /// Whether the side-chain carries another part, to read this one against.
@@ -61,10 +64,22 @@ struct Names {
 
 #[derive(Debug, Default)]
 struct Inbox {
-    ring: Option<Consumer<Item>>,
+    rings: Option<Rings>,
     timeline: Timeline,
-    bar_ring: Option<Consumer<Stretch>>,
     bars: BarMap,
+    /// What was told last of its ceiling, ready to be shown.
+    ceiling: Option<PartCeilingReport>,
+}
+
+/// The reading ends of a part's rings.
+#[derive(Debug)]
+pub(super) struct Rings {
+    /// Cells and onsets.
+    pub(super) items: Consumer<Item>,
+    /// Bars.
+    pub(super) bars: Consumer<Stretch>,
+    /// What a ceiling takes from its own hits.
+    pub(super) ceilings: Consumer<Ceiling>,
 }
 
 impl Default for Entry {
@@ -78,6 +93,7 @@ impl Default for Entry {
             watch_db: AtomicF64::new(limits.watch_db),
             leaking_db: AtomicF64::new(limits.leaking_db),
             resets: AtomicU64::new(0),
+            restarts: AtomicU64::new(0),
             looked: AtomicU32::new(0),
             partnered: AtomicBool::new(false),
             partner: OnceLock::new(),
@@ -128,6 +144,13 @@ impl Entry {
     /// Asks to forget what was heard so far: of this part, or of all parts for this mix.
     pub fn reset(&self) {
         self.resets.fetch_add(1, Ordering::Relaxed);
+    }
+
+    /// How often a mix that hears this part was told to forget: what the part has measured of its own
+    /// hits starts anew each time.
+    #[must_use]
+    pub fn restarts(&self) -> u64 {
+        self.restarts.load(Ordering::Relaxed)
     }
 
     /// Says whether the side-chain carries another part.
@@ -223,20 +246,13 @@ impl Entry {
         names.own.clone().unwrap_or_else(|| names.host.clone())
     }
 
-    /// Takes the reading ends of new rings, of cells of `cell_frames` frames and of bars. What was
-    /// heard at another rate is forgotten.
-    pub(super) fn connect(
-        &self,
-        ring: Consumer<Item>,
-        bars: Consumer<Stretch>,
-        rate_hz: f64,
-        cell_frames: usize,
-    ) {
+    /// Takes the reading ends of new rings, with cells of `cell_frames` frames. What was heard at
+    /// another rate is forgotten.
+    pub(super) fn connect(&self, rings: Rings, rate_hz: f64, cell_frames: usize) {
         *self.inbox.lock() = Inbox {
-            ring: Some(ring),
+            rings: Some(rings),
             timeline: Timeline::new(rate_hz, cell_frames),
-            bar_ring: Some(bars),
-            bars: BarMap::default(),
+            ..Inbox::default()
         };
     }
 
@@ -244,20 +260,37 @@ impl Entry {
     /// ring that was full.
     pub(super) fn drain(&self, look: u32) -> f32 {
         let mut inbox = self.inbox.lock();
-        let Inbox { ring: Some(ring), timeline, bar_ring: Some(bar_ring), bars } = &mut *inbox
-        else {
+        let Inbox { rings: Some(rings), timeline, bars, ceiling } = &mut *inbox else {
             return 0.0;
         };
-        for _ in 0..bar_ring.slots() {
-            let Ok(stretch) = bar_ring.pop() else { break };
+        // What is there now and no more: a fast render could keep this busy for ever.
+        for _ in 0..rings.bars.slots() {
+            let Ok(stretch) = rings.bars.pop() else { break };
             bars.take(stretch);
         }
-        // What is there now and no more: a fast render could keep this busy for ever.
-        let come = ring.slots();
-        if let Ok(items) = ring.read_chunk(come) {
+        let mut newest = None;
+        for _ in 0..rings.ceilings.slots() {
+            newest = rings.ceilings.pop().ok().or(newest);
+        }
+        if let Some(newest) = &newest {
+            *ceiling = Some(newest.into());
+        }
+        let come = rings.items.slots();
+        if let Ok(items) = rings.items.read_chunk(come) {
             timeline.take(items, look);
         }
-        come as f32 / ring.buffer().capacity() as f32
+        come as f32 / rings.items.buffer().capacity() as f32
+    }
+
+    /// What a limiter or clipper takes from the part's own hits, as it was told last.
+    pub(super) fn ceiling(&self) -> Option<PartCeilingReport> {
+        self.inbox.lock().ceiling.clone()
+    }
+
+    /// Has the part measure its own hits anew, for a mix that was told to forget.
+    pub(crate) fn restart(&self) {
+        self.inbox.lock().ceiling = None;
+        self.restarts.fetch_add(1, Ordering::Relaxed);
     }
 
     pub(super) fn with_bars<T>(&self, work: impl FnOnce(&mut BarMap) -> T) -> T {

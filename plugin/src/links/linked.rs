@@ -5,7 +5,7 @@ use std::sync::Arc;
 use brunt_engine::parts::timing::Passage;
 use brunt_engine::parts::{PartCosts, PartRole, PartsReading, PlaceCosts, RoleSuggestion, Session};
 use brunt_engine::{LeakKind, Leaks, PartLeak, State};
-use brunt_report::report::{DeviationReport, PART_LEAKS, PartReport, Report};
+use brunt_report::report::{DeviationReport, PART_LEAKS, PartCeilingReport, PartReport, Report};
 
 /// Who is there to be heard.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -57,6 +57,8 @@ pub struct LinkedPart {
     pub costs: PartCosts,
     /// The passages in which it strays most, worst first.
     pub passages: Vec<Passage>,
+    /// What a limiter or clipper takes from its own hits; drums only.
+    pub ceiling: Option<PartCeilingReport>,
 }
 
 /// The sentences about one leak.
@@ -180,6 +182,12 @@ impl Linked {
             return;
         };
         report.set_parts(&whole.session, &whole.reading);
+        let heard = self.parts.iter().filter(|part| part.status == PartStatus::Heard);
+        for (index, part) in heard.enumerate() {
+            if let Some(ceiling) = &part.ceiling {
+                report.set_part_ceiling(index, ceiling.clone());
+            }
+        }
         for part in &mut report.parts {
             let surplus = part.onsets_s.len().saturating_sub(onsets);
             part.onsets_s.drain(..surplus);
@@ -207,6 +215,7 @@ impl Linked {
                 drive_db: part.leak_costs_db.drive,
             },
             passages: part.timing.iter().flat_map(DeviationReport::passages).collect(),
+            ceiling: part.ceiling.clone(),
         };
         let said = |kind| {
             let leak = report.leak(kind);
@@ -238,14 +247,17 @@ impl LinkedPart {
         known.max_by(|a, b| a.1.total_cmp(&b.1))
     }
 
-    /// The state that its dearest leak has by the limits `watch_db` and `leaking_db`.
+    /// The state that its dearest leak has by the limits `watch_db` and `leaking_db`, or that of the
+    /// ceiling over its own hits, whichever is worse.
     #[must_use]
     pub fn state(&self, watch_db: f64, leaking_db: f64) -> State {
-        match self.dearest() {
+        let ceiling = self.ceiling.as_ref().map_or(State::Unknown, |ceiling| ceiling.state);
+        let dearest = match self.dearest() {
             None => State::Unknown,
             Some((_, db)) if db >= leaking_db => State::Leaking,
             Some((_, db)) if db >= watch_db => State::Watch,
             Some(_) => State::Clear,
-        }
+        };
+        ceiling.max(dearest)
     }
 }

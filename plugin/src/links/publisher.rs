@@ -4,11 +4,11 @@
 use std::sync::Arc;
 
 use brunt_engine::parts::{PartCell, PartMeter, PartOnset, PartRole, PartSink};
-use brunt_engine::{Config, ConfigError, MAX_CHANNELS};
-use rtrb::{Producer, RingBuffer};
+use brunt_engine::{Ceiling, Config, ConfigError, MAX_CHANNELS};
+use rtrb::{Consumer, Producer, RingBuffer};
 
 use super::bars::BarTeller;
-use super::entry::{Entry, Transport};
+use super::entry::{Entry, Rings, Transport};
 use super::sides::Sides;
 use super::timeline::Item;
 use crate::contain::survives;
@@ -16,6 +16,8 @@ use crate::song::Cue;
 
 /// Items under way: 16 s of cells, since a host may render much faster than it plays.
 const RING: usize = 16_384;
+/// Readings of a ceiling under way: it changes with every few hits, and the newest alone counts.
+const CEILINGS: usize = 64;
 
 /// Measures one part and tells what it hears. Owned by the audio thread.
 #[derive(Debug)]
@@ -25,6 +27,9 @@ pub struct Publisher {
     sides: Sides,
     out: Option<Producer<Item>>,
     bars: BarTeller,
+    ceilings: Option<Producer<Ceiling>>,
+    /// The ceiling that was told last.
+    told: Option<Ceiling>,
     run: Option<Run>,
     fault: bool,
 }
@@ -46,9 +51,17 @@ impl Publisher {
     /// The publisher of the instance that `entry` shows.
     #[must_use]
     pub fn new(entry: Arc<Entry>) -> Self {
-        let bars = BarTeller::default();
-        let sides = Sides::default();
-        Self { entry, meter: None, sides, out: None, bars, run: None, fault: false }
+        Self {
+            entry,
+            meter: None,
+            sides: Sides::default(),
+            out: None,
+            bars: BarTeller::default(),
+            ceilings: None,
+            told: None,
+            run: None,
+            fault: false,
+        }
     }
 
     /// What this instance shows the others.
@@ -69,14 +82,22 @@ impl Publisher {
         }
         let meter = PartMeter::with_sides(config)?;
         self.sides.start();
-        let (mut out, mut inbox) = RingBuffer::new(RING);
-        // Once through all of it, since memory that was never touched is given by the system.
-        while out.push(Item::OneTake).is_ok() {}
-        while inbox.pop().is_ok() {}
+        let (out, items) = ring(RING, Item::OneTake);
+        let (ceilings, told) = ring(CEILINGS, Ceiling::default());
         let bars = self.bars.connect(config.sample_rate_hz);
-        self.entry.connect(inbox, bars, config.sample_rate_hz, meter.cell_frames());
+        let rings = Rings { items, bars, ceilings: told };
+        self.entry.connect(rings, config.sample_rate_hz, meter.cell_frames());
         (self.meter, self.out, self.run, self.fault) = (Some(meter), Some(out), None, false);
+        (self.ceilings, self.told) = (Some(ceilings), None);
         Ok(())
+    }
+
+    /// Tells what a ceiling takes from the part's own hits, where that has changed.
+    pub fn tell_ceiling(&mut self, ceiling: &Ceiling) {
+        let Some(out) = &mut self.ceilings else { return };
+        if self.told.as_ref() != Some(ceiling) && out.push(*ceiling).is_ok() {
+            self.told = Some(*ceiling);
+        }
     }
 
     /// Whether nothing is under way: a block that is not listened to would change nothing.
@@ -165,6 +186,14 @@ impl Publisher {
             }
         }
     }
+}
+
+/// A ring whose memory has been touched once: what never was is given by the system at first use.
+fn ring<T: Copy>(length: usize, some: T) -> (Producer<T>, Consumer<T>) {
+    let (mut out, mut inbox) = RingBuffer::new(length);
+    while out.push(some).is_ok() {}
+    while inbox.pop().is_ok() {}
+    (out, inbox)
 }
 
 /// Puts what the meter gives into the ring.

@@ -58,6 +58,8 @@ struct Mix {
     read: Option<(Instant, Duration)>,
     looked: (u32, Instant),
     linked: Linked,
+    /// Numbers of the instances that the parts of `linked` are.
+    lines: Vec<u64>,
 }
 
 impl Reader {
@@ -142,6 +144,7 @@ impl Mix {
             read: None,
             looked: (entry.looked(), Instant::now()),
             linked: Linked::default(),
+            lines: Vec::new(),
         }
     }
 
@@ -151,6 +154,7 @@ impl Mix {
             self.resets = entry.resets();
             self.since = look;
             self.linked.places = Places::default();
+            parts.iter().for_each(|part| part.restart());
         }
         if self.looked.0 != entry.looked() {
             self.looked = (entry.looked(), now);
@@ -165,6 +169,12 @@ impl Mix {
             *readings += 1;
             self.read(entry, parts, *readings);
             self.read = Some((now, now.elapsed()));
+        }
+        // Told ready made, so that it waits for no reading.
+        for (line, number) in self.linked.parts.iter_mut().zip(&self.lines) {
+            let heard = line.role == PartRole::Drums && line.status == PartStatus::Heard;
+            let part = parts.iter().find(|part| heard && part.number() == *number);
+            line.ceiling = part.and_then(|part| part.ceiling());
         }
         entry.show(&self.linked);
     }
@@ -194,6 +204,7 @@ impl Mix {
         let passage = passage(parts.iter().filter(same).copied(), self.since);
         let mut tracks = Vec::new();
         self.linked.parts.clear();
+        self.lines = parts.iter().map(|part| part.number()).collect();
         for part in parts {
             let mut line = LinkedPart {
                 name: part.name(),
@@ -304,7 +315,8 @@ fn track(part: &Entry, first: i64, last: i64, since: u32) -> Option<PartTrack> {
 #[cfg(test)]
 mod tests {
     use brunt_engine::parts::RoleSuggestion;
-    use brunt_engine::{Config, State};
+    use brunt_engine::{Ceiling, CeilingKind, Config, Leaks, Readings, State, Thresholds};
+    use brunt_report::report::{PartCeilingReport, Report, Source};
 
     use super::super::linked::Hearing;
     use super::super::publisher::Publisher;
@@ -399,6 +411,52 @@ mod tests {
         own.entry().set_role(Role::Mix);
         reader.look(&entries(&[&own]));
         assert_eq!(own.entry().linked().1.own, None, "a mix sounds like nothing but a mix");
+    }
+
+    /// What the drums measure of their own hits reaches mix and report without a reading, no other
+    /// part's does, and a mix that is told to forget forgets it.
+    #[test]
+    fn the_drums_own_ceiling_is_heard_on_the_mix() {
+        let (mix, mut drums, mut bass) =
+            (player(1, Role::Mix), player(2, Role::Drums), player(3, Role::Bass));
+        let mut reader = Reader::default();
+        let mut look = |drums: &Publisher, bass: &Publisher| {
+            reader.look(&entries(&[&mix, drums, bass]));
+            mix.entry().linked().1
+        };
+        for part in [&mut drums, &mut bass] {
+            play(part, 0, &strokes(0, 8, 0));
+            stop(part);
+        }
+        assert!(look(&drums, &bass).parts.iter().all(|part| part.ceiling.is_none()));
+        let told = Ceiling {
+            state: State::Leaking,
+            kind: Some(CeilingKind::Limiter),
+            implied_reduction_db: Some(5.0),
+            ..Ceiling::default()
+        };
+        // More often than the ring has room, and the newest last.
+        for part in [&mut drums, &mut bass] {
+            for db in [1.0, 3.0, 5.0, 5.0] {
+                part.tell_ceiling(&Ceiling { implied_reduction_db: Some(db), ..told });
+            }
+        }
+        let linked = look(&drums, &bass);
+        assert_eq!(linked.parts[0].ceiling, Some(PartCeilingReport::from(&told)));
+        assert_eq!(linked.parts[1].ceiling, None);
+        let (readings, source) = (Readings::default(), Source::default());
+        let mut report = Report::new(source, &readings, &[], Thresholds::default());
+        linked.add_to(&mut report, 10);
+        assert_eq!(report.parts[0].ceiling, linked.parts[0].ceiling);
+        assert_eq!(
+            Linked::saved(&report, &Leaks::default()).expect("parts").parts[0].ceiling,
+            linked.parts[0].ceiling
+        );
+        assert!(report.leaks.ceiling.leak.advice.starts_with(words::EASE_THE_DRUMS));
+        mix.entry().reset();
+        assert_eq!(drums.entry().restarts(), 0);
+        assert!(look(&drums, &bass).parts.iter().all(|part| part.ceiling.is_none()));
+        assert_eq!(drums.entry().restarts(), 1);
     }
 
     /// However long a reading takes, the one of the stopped song is not waited for.

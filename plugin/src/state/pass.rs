@@ -208,6 +208,7 @@ fn need(saved: NeedReport) -> Need {
         NeedReport::SampleRate => Need::SampleRate,
         NeedReport::Parts => Need::Parts,
         NeedReport::GuitarPart => Need::GuitarPart,
+        NeedReport::Mix => Need::Mix,
         NeedReport::Notes { have, want } => Need::Notes { have, want },
     }
 }

@@ -41,6 +41,12 @@ impl LeakReport {
             need: NeedReport::of(leak.need),
         }
     }
+
+    /// Whether it costs enough to be worth an eye.
+    #[must_use]
+    pub fn loses(&self) -> bool {
+        self.state >= State::Watch
+    }
 }
 
 /// What is missing, as in [`Need`].
@@ -71,6 +77,8 @@ pub enum NeedReport {
     Parts,
     /// A guitar part on its own.
     GuitarPart,
+    /// The whole mix.
+    Mix,
     /// Guitar notes that last.
     Notes {
         /// Notes heard.
@@ -91,6 +99,7 @@ impl NeedReport {
             Need::SampleRate => Some(Self::SampleRate),
             Need::Parts => Some(Self::Parts),
             Need::GuitarPart => Some(Self::GuitarPart),
+            Need::Mix => Some(Self::Mix),
             Need::Notes { have, want } => Some(Self::Notes { have, want }),
         }
     }

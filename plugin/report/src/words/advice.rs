@@ -68,8 +68,8 @@ const fn unknown(kind: LeakKind, need: &Need) -> &'static str {
         Need::Notes { .. } => "Play a passage in which the guitars let chords or notes ring.",
         Need::Evidence => "Look at the limiter itself, or feed Brunt the mix before it.",
         Need::SampleRate => "Use the mix at its full sample rate, 44.1 kHz or more.",
-        // Parts are not read yet: naming an input would send the user to look for a socket that
-        // is not there. What the ear can do until then is said instead.
+        Need::Mix => "Look at the Brunt on the mix bus.",
+        // What it takes is said beside it; this is what the ear can do until then.
         Need::Parts | Need::GuitarPart => match kind {
             LeakKind::Timing => "By ear: play the drums and one part; listen for doubled attacks.",
             LeakKind::Clutter => "By ear: mute one part at a time; listen for hits that step out.",
@@ -96,6 +96,7 @@ mod tests {
             Need::SampleRate,
             Need::Parts,
             Need::GuitarPart,
+            Need::Mix,
             Need::Notes { have: 3, want: 8 },
         ];
         let kinds = [CeilingKind::None, CeilingKind::Limiter, CeilingKind::Clipper];

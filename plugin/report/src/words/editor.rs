@@ -58,6 +58,10 @@ pub const NO_HITS: &str = "No hits yet: play the song";
 pub const NO_HITS_HOW: &str = "Put Brunt last on the mix bus, behind the limiter. \
                                Each drum, strum or pluck then draws one stroke.";
 
+/// The same on the drums.
+pub const NO_STROKES_HOW: &str = "Put Brunt last on the drum bus, behind its limiter or clipper. \
+                                  Each stroke of the drums then draws one here.";
+
 /// Unit and meaning of the bars of the leaks.
 pub const COST_AXIS: &str = "dB cost";
 /// Before the limit of watch.
@@ -291,6 +295,7 @@ pub fn evidence(leaks: &Leaks, kind: LeakKind) -> String {
         return match leak.need {
             Need::Parts => "Needs the parts, each on its own.".to_owned(),
             Need::GuitarPart => "Needs the guitars on their own.".to_owned(),
+            Need::Mix => super::links::PART_LEAK.to_owned(),
             // Nothing has played: the place to say what this leak is.
             Need::Nothing | Need::Signal => sentence(leak_meaning(kind)),
             other => need(&other),

@@ -56,6 +56,7 @@ pub fn need(need: &Need) -> String {
         Need::GuitarPart => "The mix alone cannot show this: it takes the guitars alone \
                              (a Brunt on their bus, or brunt check --part)."
             .to_owned(),
+        Need::Mix => "A part alone cannot show this: it takes the mix.".to_owned(),
     }
 }
 
@@ -70,6 +71,16 @@ pub fn cost(cost: Option<Cost>) -> String {
 
 /// What to try where the drums' own hits lose what the mix does not show.
 pub const EASE_THE_DRUMS: &str = "Ease the limiter or clipper on the drums.";
+
+/// That, ahead of the advice for a mix whose ceiling has that state.
+#[must_use]
+pub fn ease_the_drums(mix: State, advice: &str) -> String {
+    match mix {
+        // There is nothing else to do.
+        State::Clear => EASE_THE_DRUMS.to_owned(),
+        _ => format!("{EASE_THE_DRUMS} {advice}"),
+    }
+}
 /// The same in the verdict.
 pub const DRUMS_LOSE: &str = "The drums alone lose hits to a limiter or clipper, which the mix masks: \
                               see the parts.";

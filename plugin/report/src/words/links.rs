@@ -1,13 +1,14 @@
 //! Words about linked instances, and what all parts together say about each leak.
 
 use brunt_engine::parts::{PartCosts, PartRole, PartTrack, PartsReading};
-use brunt_engine::{LeakKind, Leaks};
+use brunt_engine::{CeilingKind, LeakKind, Leaks};
 
 use super::editor::clock;
 use super::number::{count, signed, value};
 use super::{
     advice, clutter_advice, clutter_says, drive_advice, drive_says, timing_advice, timing_says,
 };
+use crate::report::PartCeilingReport;
 
 /// Evidence and advice for timing, clutter and drive, in that order.
 #[must_use]
@@ -72,6 +73,11 @@ pub const IS_PART_HOW: &str = "Timing, clutter and drive are read by the Brunt o
 pub const IS_PART_MORE: &str = "A part is not measured as a mix: loudness and hits stay empty \
                                 here. To read it on the spot, send the drums to the side-chain \
                                 and choose Partner.";
+
+/// The same on the drums.
+pub const IS_DRUMS_MORE: &str = "The drums' own hits, and what a limiter or clipper takes from \
+                                 them, are measured here too: see Hits and Song. The Brunt on \
+                                 the mix bus tells it beside the part.";
 
 /// A leak on an instance that hears a part.
 pub const PART_LEAK: &str = "Read on the mix bus.";
@@ -181,6 +187,25 @@ pub const fn role_word(role: PartRole) -> &'static str {
 #[must_use]
 pub fn offset(reference: bool, offset_ms: Option<f64>) -> String {
     if reference { REFERENCE.to_owned() } else { signed(offset_ms, "ms") }
+}
+
+/// What a limiter or clipper takes from a part's own hits, as short as it goes; `None` where that
+/// costs next to nothing or is not known.
+#[must_use]
+pub fn taken(ceiling: &PartCeilingReport) -> Option<String> {
+    let by = match ceiling.kind {
+        Some(CeilingKind::Limiter) => "limiter",
+        Some(CeilingKind::Clipper) => "clipper",
+        Some(CeilingKind::None) | None => "lost",
+    };
+    let db = value(ceiling.implied_reduction_db, "dB");
+    ceiling.loses().then(|| format!("{by} {db}"))
+}
+
+/// The same beside what is said of the mix.
+#[must_use]
+pub fn taken_alone(called: &str, role: PartRole, taken: &str) -> String {
+    format!("{} alone: {taken} median.", name(called, role))
 }
 
 /// A row in words.

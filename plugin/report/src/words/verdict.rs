@@ -26,21 +26,12 @@ pub fn verdict(readings: &Readings) -> String {
 /// The worst leak, or which leaks are clear and which are not known.
 fn leaks(readings: &Readings) -> String {
     let leaks = &readings.leaks;
-    let rank = |state| match state {
-        State::Unknown | State::Clear => 0,
-        State::Watch => 1,
-        State::Leaking => 2,
-    };
-    let worst = LeakKind::ALL.into_iter().filter(|&kind| rank(leaks.get(kind).state) > 0).max_by(
-        |&a, &b| {
-            let key = |kind| {
-                let leak = leaks.get(kind);
-                (rank(leak.state), leak.cost.map_or(0.0, |c| c.db))
-            };
-            let ((rank_a, cost_a), (rank_b, cost_b)) = (key(a), key(b));
-            rank_a.cmp(&rank_b).then(cost_a.total_cmp(&cost_b))
-        },
-    );
+    let losing = LeakKind::ALL.into_iter().filter(|&kind| leaks.get(kind).state >= State::Watch);
+    let worst = losing.max_by(|&a, &b| {
+        let cost = |kind| leaks.get(kind).cost.map_or(0.0, |cost| cost.db);
+        let state = |kind| leaks.get(kind).state;
+        state(a).cmp(&state(b)).then(cost(a).total_cmp(&cost(b)))
+    });
     if let Some(kind) = worst {
         let opening = match leaks.get(kind).state {
             State::Leaking => "most is lost to",

@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use egui::{Align2, Galley, Rect, Stroke, StrokeKind, Ui, pos2, vec2};
 
-use brunt_engine::{Cost, LeakKind, Leaks, State};
+use brunt_engine::{Cost, LeakKind, Leaks, Need, State};
 use brunt_report::words::{self, editor as say, links};
 
 use super::super::fonts::{bold, regular};
@@ -13,7 +13,6 @@ use super::super::scene::{Scene, number};
 use super::super::text;
 use super::super::theme::RADIUS;
 use super::scale::Scale;
-use crate::params::Role;
 
 /// Most rows of text of one kind.
 const MOST_ROWS: usize = 9;
@@ -118,9 +117,28 @@ pub fn told(
     let leaks = &scene.display.readings.leaks;
     match scene.display.linked.said(kind) {
         Some(said) => (said.says.clone(), said.advice.clone()),
-        None if scene.role != Role::Mix => (links::PART_LEAK.to_owned(), String::new()),
-        None => (evidence(leaks, kind), words::advice(leaks, kind)),
+        None if !scene.role.is_metered() || leaks.get(kind).need == Need::Mix => {
+            (links::PART_LEAK.to_owned(), String::new())
+        }
+        None => {
+            let (says, advice) = (evidence(leaks, kind), words::advice(leaks, kind));
+            let alone = (kind == LeakKind::Ceiling).then(|| taken_alone(scene)).flatten();
+            match (alone, leaks.ceiling.state) {
+                (None, _) | (_, State::Watch | State::Leaking) => (says, advice),
+                (Some(alone), state) => {
+                    (format!("{alone} {says}"), words::ease_the_drums(state, &advice))
+                }
+            }
+        }
     }
+}
+
+/// What is taken from the own hits of a part.
+fn taken_alone(scene: &Scene<'_>) -> Option<String> {
+    scene.display.linked.parts.iter().find_map(|part| {
+        let taken = links::taken(part.ceiling.as_ref()?)?;
+        Some(links::taken_alone(&part.name, part.role, &taken))
+    })
 }
 
 impl Row {

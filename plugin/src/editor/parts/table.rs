@@ -177,11 +177,13 @@ impl Columns {
             text::line_within(painter, pos2(x, y), left, &name, regular(sizes.body), p.text, room);
         // What it plays, where the name leaves room and does not say so itself.
         let doubt = part.doubted().map(roles::sounds_like);
+        let taken = part.ceiling.as_ref().and_then(say::taken);
         let word = doubt.as_deref().unwrap_or(say::role_word(part.role));
+        let (word, color) = taken.as_deref().map_or((word, p.soft), |taken| (taken, p.copper));
         let rest = self.name - ink.right() - sizes.label;
         if !name.to_lowercase().contains(word) && rest > sizes.label * 4.0 {
             let at = pos2(ink.right() + sizes.label, y);
-            text::line_within(painter, at, left, word, regular(sizes.label), p.soft, rest);
+            text::line_within(painter, at, left, word, regular(sizes.label), color, rest);
         }
         let spoken = match self.why(part) {
             Some(why) => {
@@ -203,6 +205,11 @@ impl Columns {
         }
         if let Some(worst) = lines.get(1) {
             all = format!("{all}. {worst}");
+        }
+        if let Some(ceiling) = &part.ceiling {
+            let alone = words::heard_alone(&ceiling.says);
+            all = format!("{}. {alone}", all.trim_end_matches('.'));
+            lines.push(alone);
         }
         if let Some(doubt) = doubt {
             let doubt = format!("{doubt}. {}", roles::SOUNDS_LIKE_HOW);
