@@ -48,6 +48,13 @@ impl CeilingTruth {
         quantile(self.hits.iter().map(|h| h.reduction_db).collect(), q)
     }
 
+    /// Mean of the reduction over hits, dB; 0 without hits.
+    #[must_use]
+    pub fn mean_reduction_db(&self) -> f64 {
+        let sum: f64 = self.hits.iter().map(|hit| hit.reduction_db).sum();
+        sum / self.hits.len().max(1) as f64
+    }
+
     /// Quantile of the lost peak over hits, dB.
     #[must_use]
     pub fn lost_db(&self, q: f64) -> f64 {

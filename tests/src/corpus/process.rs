@@ -151,27 +151,41 @@ pub struct Processed {
 /// # Errors
 /// [`CorpusError::Program`] when a separate program fails.
 pub fn run(processor: Processor, mix: &Mix, drive_db: f64) -> Result<Processed, CorpusError> {
-    let (bus, rest) = if processor.on_drums() {
-        let drums = mix.buses.get("drums").cloned().ok_or_else(|| {
-            CorpusError::Recipe("the drum bus is to be limited and there is none".to_owned())
-        })?;
-        let mut rest = mix.audio.clone();
-        rest.add(&drums, 0, -1.0, -1.0);
-        (drums, Some(rest))
-    } else {
-        (mix.audio.clone(), None)
-    };
-    let ceiling = true_peak(&bus, 0, bus.len());
-    let mut driven = bus;
-    driven.gain(db(drive_db));
-    let mut after = through(processor, &driven, ceiling, drive_db)?;
-    let mut before = driven;
-    if let Some(mut rest) = rest {
-        // The other buses are turned up by the same make-up gain, so that the balance stays.
-        rest.gain(db(drive_db));
-        before.add(&rest, 0, 1.0, 1.0);
-        after.add(&rest, 0, 1.0, 1.0);
+    if !processor.on_drums() {
+        return drive(processor, mix.audio.clone(), drive_db);
     }
+    let mut both = run_on_drums(processor, mix, drive_db)?;
+    // The other buses are turned up by the same make-up gain, so that the balance stays.
+    let mut rest = mix.audio.clone();
+    rest.add(drums(mix)?, 0, -1.0, -1.0);
+    rest.gain(db(drive_db));
+    both.before.add(&rest, 0, 1.0, 1.0);
+    both.after.add(&rest, 0, 1.0, 1.0);
+    Ok(both)
+}
+
+/// Drives the drum bus of a mix into a processor, without the rest of the mix.
+///
+/// # Errors
+/// As for [`run`]; [`CorpusError::Recipe`] without a drum bus.
+pub fn run_on_drums(
+    processor: Processor,
+    mix: &Mix,
+    drive_db: f64,
+) -> Result<Processed, CorpusError> {
+    drive(processor, drums(mix)?.clone(), drive_db)
+}
+
+fn drums(mix: &Mix) -> Result<&Stereo, CorpusError> {
+    let none = "the drum bus is to be limited and there is none";
+    mix.buses.get("drums").ok_or_else(|| CorpusError::Recipe(none.to_owned()))
+}
+
+fn drive(processor: Processor, bus: Stereo, drive_db: f64) -> Result<Processed, CorpusError> {
+    let ceiling = true_peak(&bus, 0, bus.len());
+    let mut before = bus;
+    before.gain(db(drive_db));
+    let after = through(processor, &before, ceiling, drive_db)?;
     Ok(Processed { before, after, ceiling })
 }
 

@@ -44,6 +44,8 @@ pub enum Kind {
     Driven,
     /// The same, and a codec or another rate behind it.
     After(String),
+    /// The drum bus of a mix of which that alone is driven into a processor.
+    Drums,
     /// Nothing limited it.
     Unlimited,
     /// Nothing limited it, and it is a part of a session, all of them or all but for the drums.
@@ -59,6 +61,8 @@ pub struct File {
     pub kind: Kind,
     /// Reduction at the meter's hits: median, 90th percentile, largest, dB.
     pub truth: [f64; 3],
+    /// The same, mean over hits.
+    pub mean_db: f64,
     pub read: Ceiling,
 }
 
@@ -127,6 +131,10 @@ fn of_song(song: &Song, short: bool) -> Files {
             let file =
                 |kind, heard: &Stereo| read(song.name, name, drive_db, kind, &processed, heard);
             files.push(file(Kind::Driven, &processed.after)?);
+            if processor.on_drums() {
+                let drums = process::run_on_drums(processor, &mix, drive_db)?;
+                files.push(read(song.name, name, drive_db, Kind::Drums, &drums, &drums.after)?);
+            }
             if short || !THEN_CODED.contains(&name) || !CODED_DRIVES.contains(&drive_db) {
                 continue;
             }
@@ -224,6 +232,7 @@ fn read(
         drive_db,
         kind,
         truth: [0.5, 0.9, 1.0].map(|q| truth.reduction_db(q)),
+        mean_db: truth.mean_reduction_db(),
         read: measured.readings.leaks.ceiling,
     })
 }
@@ -233,7 +242,7 @@ pub fn write(path: &str, files: &[File]) -> std::io::Result<()> {
     let mut out = std::io::BufWriter::new(std::fs::File::create(path)?);
     writeln!(
         out,
-        "song,processor,drive_db,kind,median_db,p90_db,max_db,read_median_db,low_db,high_db,\
+        "song,processor,drive_db,kind,median_db,p90_db,max_db,mean_db,read_median_db,low_db,high_db,\
          read_p90_db,read_max_db,says,state"
     )?;
     let number = |value: Option<f64>| value.map_or(String::new(), |v| format!("{v:.3}"));
@@ -241,7 +250,7 @@ pub fn write(path: &str, files: &[File]) -> std::io::Result<()> {
         let range = f.read.implied_reduction_range_db;
         writeln!(
             out,
-            "{},{},{},{:?},{:.3},{:.3},{:.3},{},{},{},{},{},{:?},{:?}",
+            "{},{},{},{:?},{:.3},{:.3},{:.3},{:.3},{},{},{},{},{},{:?},{:?}",
             f.song,
             f.processor,
             f.drive_db,
@@ -249,6 +258,7 @@ pub fn write(path: &str, files: &[File]) -> std::io::Result<()> {
             f.truth[0],
             f.truth[1],
             f.truth[2],
+            f.mean_db,
             number(f.read.implied_reduction_db),
             number(range.map(|r| r.0)),
             number(range.map(|r| r.1)),
