@@ -92,7 +92,7 @@ fn a_before_file_is_set_beside_the_mix() {
             assert!((number(&listener["bought_db"]) - bought).abs() < 1e-9, "{listener}");
         }
         let says = json["leaks"]["ceiling"]["says"].as_str().expect("text");
-        assert!(says.contains("Measured against the mix before the limiter"), "{says}");
+        assert!(says.contains("Measured against the sound ahead of the limiter"), "{says}");
     }
 }
 

@@ -45,7 +45,7 @@ pub const DURATION_S: f64 = 40.0;
 pub enum Version {
     /// Tight playing, moderate gain, a balance near the published long-term curve, no limiter.
     Clean,
-    /// The clean mix 10 dB hotter into a look-ahead limiter.
+    /// The clean mix 7 dB hotter into a look-ahead limiter.
     Ceiling,
     /// Both guitars and the bass 10 to 30 ms early or late, and unsteady.
     Timing,
@@ -80,7 +80,7 @@ impl Version {
     pub fn what(self) -> &'static str {
         match self {
             Self::Clean => "the mix as it should be, no limiter",
-            Self::Ceiling => "10 dB hotter into a look-ahead limiter",
+            Self::Ceiling => "7 dB hotter into a look-ahead limiter",
             Self::Timing => "guitars and bass 10-30 ms off, and unsteady",
             Self::Clutter => "two more rhythms and two sustained layers",
             Self::Drive => "guitar gain 26 dB up",

@@ -7,7 +7,7 @@ use super::stereo::Stereo;
 use super::{SAMPLE_RATE_HZ, db, frames};
 
 /// How far the mix is turned up into the limiter, dB.
-const DRIVE_DB: f64 = 10.0;
+const DRIVE_DB: f64 = 7.0;
 /// Largest sample that it lets through, dBFS.
 const CEILING_DBFS: f64 = -1.0;
 /// How far it looks ahead, s.

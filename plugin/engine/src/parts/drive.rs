@@ -73,9 +73,9 @@ pub fn read(arrangement: &Arrangement, tracks: &[PartTrack], limits: &Thresholds
         .filter_map(|part| drive.rows[part].drop_db().map(|drop_db| (part, drop_db)))
         .collect();
     if known.is_empty() {
-        let have = tracks.iter().filter(|t| t.role == PartRole::Guitars).map(notes::lasting).max();
-        drive.leak.need =
-            Need::Notes { have: have.unwrap_or(0) as u32, want: l::LEAST_NOTES as u32 };
+        let guitars = tracks.iter().filter(|track| track.role == PartRole::Guitars);
+        let (have, want) = notes::nearest(guitars.map(notes::lasting));
+        drive.leak.need = Need::Notes { have: have as u32, want: want as u32 };
         return drive;
     }
     let mut changes = Vec::new();
@@ -220,6 +220,33 @@ mod tests {
                 .collect(),
             ..PartTrack::default()
         }
+    }
+
+    /// Of a riff of palm mutes and a few open chords as much is asked for as the reading asks for: a
+    /// third of all notes, at least eight.
+    #[test]
+    fn what_is_missing_is_never_already_there() {
+        // Every half second a stroke; of `every` one lasts, the others fall by 60 dB in a second.
+        let riff = |every: usize| {
+            let onsets: Vec<u64> = (0..60).map(|n| 500 * n).collect();
+            let mut track = part(PartRole::Guitars, &onsets, |_| 0.0);
+            let lasts = |ms: usize| (ms / 500).is_multiple_of(every);
+            let fall = |ms: usize| 10f32.powf((ms % 500) as f32 / -167.0);
+            let power = |ms: usize| if lasts(ms) { 1.0 } else { fall(ms) };
+            let cell = |ms: usize| PartCell { weighted: power(ms), ..PartCell::default() };
+            track.cells = (0..30_000).map(cell).collect();
+            track
+        };
+        for (every, missing) in [(2, None), (4, Some((15, 20))), (10, Some((6, 20)))] {
+            let track = riff(every);
+            let held = notes::read_notes(&track).is_some_and(|notes| notes.held == Held::Held);
+            assert_eq!(held, missing.is_none(), "one in {every}");
+            if let Some(missing) = missing {
+                assert_eq!(notes::lasting(&track), missing, "one in {every}");
+            }
+        }
+        let few = PartTrack { onsets: riff(1).onsets[..5].to_vec(), ..riff(1) };
+        assert_eq!(notes::lasting(&few), (5, l::LEAST_NOTES));
     }
 
     /// Notes of a second: each starts 1 dB over its sustain. An onset within one starts no new note

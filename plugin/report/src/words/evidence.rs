@@ -95,7 +95,8 @@ fn ceiling(c: &Ceiling) -> String {
     if c.state == State::Unknown {
         return need(&c.need);
     }
-    let measured = if c.measured { "Measured against the mix before the limiter. " } else { "" };
+    let measured =
+        if c.measured { "Measured against the sound ahead of the limiter. " } else { "" };
     let opening = match (c.kind.unwrap_or(CeilingKind::None), c.state) {
         (CeilingKind::Clipper, _) => "Flat tops, as a clipper leaves",
         (CeilingKind::Limiter, State::Clear) => "A limiter barely touches the hits",

@@ -65,7 +65,7 @@ pub fn timing_advice(tracks: &[PartTrack], timing: &TimingReading) -> String {
     }
     if timing.leak.state == State::Clear {
         let back = value(timing.leak.cost.map(|cost| cost.db), "dB");
-        return fit(format!("Leave it: moving notes would bring {back} of contrast back."));
+        return fit(format!("Leave it: moving notes would win back {back}."));
     }
     let Some((dearest, deviation)) = dearest(timing) else {
         return "Tighten the loosest part first.".to_owned();
@@ -200,7 +200,7 @@ mod tests {
         let leak = PartLeak { state: State::Clear, cost, ..PartLeak::default() };
         let timing = TimingReading { leak, ..TimingReading::default() };
         let advice = timing_advice(&[], &timing);
-        assert_eq!(advice, "Leave it: moving notes would bring 0.7 dB of contrast back.");
+        assert_eq!(advice, "Leave it: moving notes would win back 0.7 dB.");
         assert!(advice.chars().count() <= ADVICE_CHARS);
     }
     /// The place is told by bars and time, and by the time alone where no bars are known; the longest

@@ -60,19 +60,27 @@ impl Desk {
         Ok(Self { parts: players, mix, audio })
     }
 
-    /// Plays the song once; whether every instance gave each sample as it came.
-    pub fn play(&mut self, parts: &[Part], mix: &[Vec<f32>]) -> Result<bool> {
-        let frames = mix.first().map_or(0, Vec::len);
+    /// Plays the frames `from..to` of the song; whether every instance gave each sample as it came.
+    pub fn play(
+        &mut self,
+        parts: &[Part],
+        mix: &[Vec<f32>],
+        (start, end): (usize, usize),
+    ) -> Result<bool> {
         let mut same = true;
-        for from in (0..frames).step_by(BREATH_FRAMES) {
-            let to = frames.min(from + BREATH_FRAMES);
+        for from in (start..end).step_by(BREATH_FRAMES) {
+            let to = end.min(from + BREATH_FRAMES);
             for ((_, audio), part) in self.parts.iter_mut().zip(parts) {
                 same &= stretch(audio, &part.samples, from, to)?;
             }
             same &= stretch(&mut self.audio, mix, from, to)?;
             sleep(BREATH);
         }
-        // A stopped transport ends the parts' passes. The mix hears nothing of it.
+        Ok(same)
+    }
+
+    /// Stops the transport, which ends the parts' passes. The mix hears nothing of it.
+    pub fn stop(&mut self) -> Result<()> {
         let silence = [0.0; 64];
         let still = TEMPO.at(0.0, false);
         for (_, audio) in &mut self.parts {
@@ -80,7 +88,7 @@ impl Desk {
             let (side, transport) = (Side::Channels(&main), Some(&still));
             audio.process(&Block { main: &main, side, transport, ..Block::default() })?;
         }
-        Ok(same)
+        Ok(())
     }
 
     /// What the mix's instance has measured, read from the state that it saves with the host's

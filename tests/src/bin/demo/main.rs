@@ -6,8 +6,8 @@
 //!
 //! An instance sits on every part and one on the mix. For each version OUT gets the sound of the mix
 //! (`.wav`, 24 bit), the readings of the mix's instance out of its saved state (`.json`), a picture
-//! of its editor (`.png`), and the page of `brunt check` on mix and parts (`.html`). Exit status: 0 done; 1 a step failed, or
-//! plug-in and file check disagree.
+//! of its editor while it plays (`.png`), and the page of `brunt check` on mix and parts (`.html`).
+//! Exit status: 0 done; 1 a step failed, or plug-in and file check disagree.
 
 mod agree;
 mod bounce;
@@ -29,6 +29,9 @@ use brunt_tests::song::{self, BAND, SAMPLE_RATE_HZ, Session, TEMPO_BPM, TITLE, V
 use agree::Agreement;
 use desk::{Desk, Part};
 use table::Row;
+
+/// Moment of the song at which the editor is looked at, s: in its last third, while it plays.
+const PICTURE_S: f64 = 30.0;
 
 type Result<T> = std::result::Result<T, Box<dyn Error>>;
 
@@ -105,13 +108,18 @@ fn through_the_plug_in(
     mix: &[Vec<f32>],
 ) -> Result<Report> {
     let mut desk = Desk::new(parts)?;
-    if !desk.play(parts, mix)? {
+    let frames = mix.first().map_or(0, Vec::len);
+    let while_it_plays = frames.min((PICTURE_S * f64::from(SAMPLE_RATE_HZ)) as usize);
+    let mut same = desk.play(parts, mix, (0, while_it_plays))?;
+    screen::picture(desk.mix(), &out.join(format!("{}.png", version.name())))?;
+    same &= desk.play(parts, mix, (while_it_plays, frames))?;
+    if !same {
         return Err(format!("{}: the plug-in has changed the sound", version.name()).into());
     }
+    desk.stop()?;
     let mut report = desk.report()?;
     version.name().clone_into(&mut report.mix.file);
     fs::write(out.join(format!("{}.json", version.name())), report.to_json()?)?;
-    screen::picture(desk.mix(), &out.join(format!("{}.png", version.name())))?;
     desk.close();
     Ok(report)
 }

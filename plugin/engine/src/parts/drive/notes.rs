@@ -72,18 +72,33 @@ pub(super) fn read_alike(a: &PartTrack, b: &PartTrack) -> Option<(NoteReading, N
         .find_map(|(window, held)| Some((read(a, window, held)?, read(b, window, held)?)))
 }
 
-/// Notes that last, at the window that finds most.
-pub(super) fn lasting(track: &PartTrack) -> usize {
-    let held = |window| notes(track, window).iter().filter(|note| !note.muted).count();
-    HELD.into_iter().map(held).max().unwrap_or(0)
+/// Notes that last and how many of them a reading takes, at the window that lacks least.
+pub(super) fn lasting(track: &PartTrack) -> (usize, usize) {
+    nearest(HELD.into_iter().map(|window| {
+        let notes = notes(track, window);
+        let held = notes.iter().filter(|note| !note.muted).count();
+        (held, least(notes.len()))
+    }))
+}
+
+/// Of pairs of what is there and what it takes the one that lacks least.
+pub(super) fn nearest(pairs: impl Iterator<Item = (usize, usize)>) -> (usize, usize) {
+    let share = |&(have, want): &(usize, usize)| have as f64 / want as f64;
+    let best = pairs.max_by(|a, b| share(a).total_cmp(&share(b)));
+    best.unwrap_or((0, l::LEAST_NOTES))
+}
+
+/// Fewest held notes for a reading, of so many that are long enough: a few muted ones that pass for
+/// held ones by chance must not speak for the riff.
+fn least(all: usize) -> usize {
+    l::LEAST_NOTES.max((l::HELD_SHARE * all as f64).ceil() as usize)
 }
 
 fn read(track: &PartTrack, window: Window, held: Held) -> Option<NoteReading> {
     let mut notes = notes(track, window);
     let all = notes.len();
     notes.retain(|note| held == Held::Muted || !note.muted);
-    // A few muted notes that pass for held ones by chance must not speak for the riff.
-    if notes.len() < l::LEAST_NOTES || (notes.len() as f64) < l::HELD_SHARE * all as f64 {
+    if notes.len() < least(all) {
         return None;
     }
     let median = |of: fn(&Note) -> f64| {
