@@ -29,6 +29,7 @@ use std::sync::atomic::{AtomicBool, AtomicU64, AtomicUsize, Ordering};
 
 use atomic_float::AtomicF64;
 use brunt_engine::{HistoryPoint, Readings, Thresholds};
+use brunt_report::report::Report;
 use crossbeam::queue::ArrayQueue;
 use parking_lot::{MappedMutexGuard, Mutex, MutexGuard};
 
@@ -246,9 +247,23 @@ impl Bridge {
     /// Writes the report of the pass on display, on a thread of its own; [`Display::exported`]
     /// tells what became of it. GUI side only: it locks.
     pub fn export_report(&self) {
-        if let Some(pass) = self.pass() {
-            self.exporter.write(pass.report);
+        if let Some(report) = self.report() {
+            self.exporter.write(report);
         }
+    }
+
+    /// The report of the pass on display, under the name of the track or the part.
+    fn report(&self) -> Option<Report> {
+        let SavedPass { mut report, .. } = self.pass()?;
+        report.mix.file = self.links.name();
+        if let Some(role) = self.links.part() {
+            // No player turns up a part.
+            report.listener.clear();
+            if report.mix.file.is_empty() {
+                role.code().clone_into(&mut report.mix.file);
+            }
+        }
+        Some(report)
     }
 
     /// The thresholds that the last measured block used. Relaxed: a pair torn between two blocks

@@ -141,10 +141,17 @@ impl Measure {
         self.meter.as_ref()?.readings().compare?.alignment.delay_frames
     }
 
-    /// What a limiter or clipper takes from the hits; `None` while nothing is measured.
+    /// What a limiter or clipper takes from the hits; `None` while nothing can be measured.
     #[must_use]
     pub fn ceiling(&self) -> Option<&Ceiling> {
-        self.meter.as_ref().map(|meter| &meter.readings().leaks.ceiling)
+        let sound = self.meter.as_ref().filter(|_| !self.fault);
+        sound.map(|meter| &meter.readings().leaks.ceiling)
+    }
+
+    /// Whether the reset parameter has been pressed since the last block, where nothing is measured;
+    /// each press counts once, whatever the role is later.
+    pub fn takes_press(&mut self, presses: u64) -> bool {
+        std::mem::replace(&mut self.presses_seen, presses) != presses
     }
 
     /// Whether the last block's short-term loudness was above the -70 LUFS gate: there is still

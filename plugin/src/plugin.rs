@@ -28,8 +28,6 @@ pub struct Brunt {
     publisher: Publisher,
     /// The side-chain, where it carries another part.
     partner: Publisher,
-    /// Presses of the reset parameter that a part has seen.
-    presses_seen: u64,
     /// Whether the host runs at a rate that cannot be measured: audio passes, and that is all.
     refused: bool,
     /// A block has failed outside of the meter and the audition: blocks pass untouched until a
@@ -55,7 +53,6 @@ impl Default for Brunt {
             deck,
             publisher,
             partner,
-            presses_seen: 0,
             refused: false,
             failed: false,
             tail_frames: 0,
@@ -223,17 +220,17 @@ impl Brunt {
         let main = cut(buffer, frames, &mut main);
         trip(Place::Block);
         let place = self.params.role.value();
-        let part = place != Role::Mix;
+        let (part, metered) = (place != Role::Mix, place.is_metered());
         let role = self.params.side_role.value();
         // Most parts need neither: each parameter read is memory that went cold since the last block.
-        let wanted = place.is_metered().then(|| self.settings());
-        let asked = (!part || !self.desk.rests()).then(|| self.asked());
-        if !part {
+        let wanted = metered.then(|| self.settings());
+        let asked = (metered || !self.desk.rests()).then(|| self.asked());
+        if metered {
             self.deck.poll();
         }
-        // A part is compared with no reference.
+        // What is not measured is compared with no reference.
         let file = match role {
-            SideRole::Reference if !part => self.deck.next(frames, cue.playing),
+            SideRole::Reference if metered => self.deck.next(frames, cue.playing),
             _ => None,
         };
         // Where the host gives no side-chain the framework's buffer keeps its greatest length,
@@ -259,25 +256,22 @@ impl Brunt {
         }
         if let Some(settings) = wanted {
             self.publisher.entry().set_limits(settings.thresholds);
-            let audition = self.desk.audition().filter(|_| !part);
-            // Another part on the side-chain is read beside this one, not compared with it.
-            let side = side.filter(|_| !part || role == SideRole::Before);
-            self.measure.process(main, side, cue, &settings, bridge, audition);
-            if let Some(ceiling) = self.measure.ceiling().filter(|_| part) {
-                self.publisher.tell_ceiling(ceiling);
+            self.measure.process(main, side, cue, &settings, bridge, self.desk.audition());
+            if part {
+                // What has failed tells nothing.
+                let ceiling = self.measure.ceiling().copied().unwrap_or_default();
+                self.publisher.tell_ceiling(&ceiling);
             }
         } else {
             // Any other part costs little: it is not measured as a mix.
             bridge.set_flags(cue.playing, bypass);
-            let presses = self.params.presses();
-            if presses != self.presses_seen {
+            if self.measure.takes_press(self.params.presses()) {
                 self.publisher.entry().reset();
             }
-            self.presses_seen = presses;
         }
-        // A part has nothing to listen to but itself, so nothing is kept for it.
+        // Most parts have nothing to listen to but themselves, so nothing is kept for them.
         if let Some(asked) = asked {
-            self.desk.process(buffer.as_slice(), side.filter(|_| !part), &asked);
+            self.desk.process(buffer.as_slice(), side.filter(|_| metered), &asked);
             bridge.set_listening(self.desk.status());
         }
         self.status(cue.playing)
@@ -295,10 +289,10 @@ impl Brunt {
 
     fn asked(&self) -> Asked {
         Asked {
-            // Matching needs the whole meter, so a part has nothing to listen to but itself.
-            heard: match self.params.role.value() {
-                Role::Mix => self.params.heard(),
-                _ => Heard::Mix,
+            // Matching needs the whole meter: without it there is nothing to listen to but the part.
+            heard: match self.params.role.value().is_metered() {
+                true => self.params.heard(),
+                false => Heard::Mix,
             },
             bypass: self.params.bypass.value(),
             role: self.params.side_role.value(),

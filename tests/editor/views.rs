@@ -128,7 +128,7 @@ fn empty_views_say_what_to_do() {
     for (view, words) in [
         (View::Song, "play the song"),
         (View::Parts, "brunt check mix.wav --part"),
-        (View::Compare, "Send the mix from ahead of the limiter"),
+        (View::Compare, "Send the sound from ahead of the limiter"),
     ] {
         let stage = stage(sample::empty(), OPEN, view);
         assert!(stage.harness.query_all_by_label_contains(words).next().is_some(), "{words}");

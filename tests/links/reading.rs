@@ -116,6 +116,7 @@ fn a_limiter_on_the_drum_bus_is_heard_on_the_mix() {
     let own = own.expect("measured");
     assert_eq!(own.leaks.ceiling.implied_reduction_db, expected.implied_reduction_db);
     band.reset_mix();
+    band.report("no part", |report| report.parts.is_empty());
     band.play(&stems, 0, frames(4.0));
     band.report("drums that start anew", |report| {
         let kit = report.parts.first().and_then(|kit| kit.ceiling.as_ref());

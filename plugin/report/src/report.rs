@@ -186,7 +186,7 @@ impl Report {
         let mix = &mut self.leaks.ceiling.leak;
         if ceiling.loses() && !mix.loses() && !mix.advice.contains(words::EASE_THE_DRUMS) {
             mix.advice = words::ease_the_drums(mix.state, &mix.advice);
-            self.verdict = format!("{} {}", self.verdict, words::DRUMS_LOSE);
+            self.verdict = format!("{} {}", self.verdict, words::drums_lose(mix.state));
         }
         part.ceiling = Some(ceiling);
     }

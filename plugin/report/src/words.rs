@@ -31,7 +31,7 @@ pub use clutter::{clutter_advice, clutter_says};
 pub use compare::{compare_says, compare_stands, relation_word, role_word};
 pub use drive::{drive_advice, drive_says, takes_say};
 pub use evidence::{
-    DRUMS_LOSE, EASE_THE_DRUMS, GATE_LUFS, cost, ease_the_drums, heard_alone, need, says,
+    EASE_THE_DRUMS, GATE_LUFS, cost, drums_lose, ease_the_drums, heard_alone, need, says,
 };
 pub use history::{changes, not_aligned};
 pub use line::{is_file, part_name};

@@ -4,7 +4,7 @@ use std::collections::VecDeque;
 use std::sync::Arc;
 use std::sync::atomic::Ordering;
 
-use brunt_engine::{Leaks, Mids, Need, PartLeak, Readings, Thresholds};
+use brunt_engine::{LeakKind, Leaks, Mids, Need, PartLeak, Readings, Thresholds};
 use crossbeam::queue::ArrayQueue;
 
 use super::{Bridge, Stamped};
@@ -24,6 +24,8 @@ pub(super) struct Collector {
     links: u64,
     /// The leaks as they were measured, without what the parts show.
     alone: Leaks,
+    /// Whether this instance hears a part.
+    part: bool,
     /// The epoch that `display` belongs to; older items are void.
     epoch: u64,
 }
@@ -33,6 +35,7 @@ impl Collector {
     pub(super) fn drain(&mut self, bridge: &Bridge) -> &mut Display {
         let mut changed = false;
         changed |= self.enter(bridge.epochs.running());
+        changed |= self.read_role(bridge);
         changed |= self.drain_snapshots(bridge);
         // Each queue is emptied of what it holds now, and no more: the audio thread of a fast
         // offline render could otherwise keep this loop busy for ever.
@@ -45,7 +48,11 @@ impl Collector {
         changed |= self.drain_queue(&bridge.places, |display, mark| {
             bounded(&mut display.places, mark, MAX_PLACES);
         });
-        changed |= self.drain_queue(&bridge.history, |display, point| {
+        let part = self.part;
+        changed |= self.drain_queue(&bridge.history, |display, mut point| {
+            if part {
+                point.costs_db = ceiling_alone(point.costs_db);
+            }
             display.song.add(&point);
             display.fine.add(&point);
         });
@@ -159,10 +166,7 @@ impl Collector {
             return false;
         }
         self.replace_saved_pass();
-        self.alone = match bridge.links().part() {
-            None => item.leaks,
-            Some(_) => of_a_part(&item.leaks),
-        };
+        self.alone = item.leaks;
         self.display.readings = item;
         self.show_leaks();
         true
@@ -171,9 +175,19 @@ impl Collector {
     fn show_leaks(&mut self) {
         let leaks = &mut self.display.readings.leaks;
         if !self.display.from_saved_pass {
-            *leaks = self.alone;
+            *leaks = if self.part { of_a_part(&self.alone) } else { self.alone };
         }
         self.display.linked.fill(leaks);
+    }
+
+    /// Takes note of whether this instance hears a part: of the mix's leaks that shows its ceiling alone.
+    fn read_role(&mut self, bridge: &Bridge) -> bool {
+        let part = bridge.links().part().is_some();
+        let changed = std::mem::replace(&mut self.part, part) != part;
+        if changed {
+            self.show_leaks();
+        }
+        changed
     }
 
     fn drain_queue<T>(
@@ -280,6 +294,14 @@ fn of_a_part(leaks: &Leaks) -> Leaks {
     }
 }
 
+/// The same of what leaks cost at a time, in the order of [`LeakKind::ALL`].
+fn ceiling_alone(mut costs_db: [Option<f64>; 5]) -> [Option<f64>; 5] {
+    for (cost, kind) in costs_db.iter_mut().zip(LeakKind::ALL) {
+        *cost = cost.filter(|_| kind == LeakKind::Ceiling);
+    }
+    costs_db
+}
+
 /// Appends; a full list loses its oldest item.
 fn bounded<T>(list: &mut VecDeque<T>, item: T, most: usize) {
     if list.len() == most {
@@ -358,16 +380,56 @@ mod tests {
         readings.leaks.mids.state = State::Leaking;
         let shown = |role| {
             bridge.links().set_role(role);
-            bridge.publish(bridge.next_epoch(), &readings);
+            let epoch = bridge.next_epoch();
+            bridge.publish(epoch, &readings);
+            let costs_db = [Some(1.0), None, None, None, Some(2.0)];
+            let song = SongClock::default();
+            for k in 1..10 {
+                let time_s = f64::from(k) / 10.0;
+                let point = HistoryPoint { time_s, costs_db, ..HistoryPoint::default() };
+                feed(&bridge, &song, epoch).history(&point);
+            }
             bridge.collect().readings.leaks
         };
+        let lane = |kind| {
+            let history = bridge.collect().fine.stretch(0.0, 1.0).expect("played");
+            history.costs_db.get(kind).is_some_and(|lane| lane.iter().any(Option::is_some))
+        };
         assert_eq!(shown(Role::Mix), readings.leaks);
+        assert!(lane(LeakKind::Ceiling) && lane(LeakKind::Mids));
         let drums = shown(Role::Drums);
         assert_eq!(drums.ceiling, readings.leaks.ceiling);
         for kind in [LeakKind::Timing, LeakKind::Clutter, LeakKind::Drive, LeakKind::Mids] {
             assert_eq!(drums.get(kind).state, State::Unknown, "{kind:?}");
             assert_eq!(drums.get(kind).need, Need::Mix, "{kind:?}");
         }
+        assert!(lane(LeakKind::Ceiling) && !lane(LeakKind::Mids));
+        // On the mix bus again, without a block played.
+        bridge.links().set_role(Role::Mix);
+        assert_eq!(bridge.collect().readings.leaks, readings.leaks);
+    }
+
+    /// A report is called as the track is. What a listener gets is told of a mix, and of no part.
+    #[test]
+    fn a_report_says_what_it_is_of() {
+        let bridge = Bridge::default();
+        let mut readings = measured(10);
+        readings.loudness.integrated_lufs = Some(-12.0);
+        readings.loudness.true_peak_dbtp = Some(-1.0);
+        (readings.punch.contrast_db, readings.punch.hits) = (Some(8.0), 1);
+        let epoch = bridge.next_epoch();
+        let hit = Hit { level_lufs: -6.0, true_peak_dbtp: -1.0, ..Hit::default() };
+        feed(&bridge, &SongClock::default(), epoch).hit(&hit);
+        bridge.publish(epoch, &readings);
+        let report = |role, name| {
+            bridge.links().set_role(role);
+            bridge.links().set_track_name(name);
+            let report = bridge.report().expect("measured");
+            (report.mix.file, report.listener.len())
+        };
+        assert_eq!(report(Role::Mix, "Master"), ("Master".to_owned(), 3));
+        assert_eq!(report(Role::Drums, "Kit bus"), ("Kit bus".to_owned(), 0));
+        assert_eq!(report(Role::Drums, ""), ("drums".to_owned(), 0));
     }
 
     #[test]

@@ -10,6 +10,7 @@ use super::song::Sections;
 use super::theme::Palette;
 use super::views::{self, View};
 use super::{balance, banner, fonts, header, leaks, readings, strip};
+use crate::audition::Heard;
 use crate::display::{Controls, Display};
 use crate::export::Exported;
 use crate::state::Theme;
@@ -100,7 +101,9 @@ fn panels(
     state: &mut ViewState,
     palette: &Palette,
 ) {
-    let banners = banner::of(running, controls.listen(), state);
+    // Where nothing is measured there is nothing to match, and the part itself is heard.
+    let asked = if controls.role().is_metered() { controls.listen() } else { Heard::Mix };
+    let banners = banner::of(running, asked, state);
     let layout = Layout::new(window, banners.len());
     let scene = Scene { display, palette, layout: &layout, role: controls.role() };
     let mut ui = ui.new_child(UiBuilder::new().max_rect(window));

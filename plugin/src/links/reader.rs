@@ -154,7 +154,9 @@ impl Mix {
             self.resets = entry.resets();
             self.since = look;
             self.linked.places = Places::default();
-            parts.iter().for_each(|part| part.restart());
+            if entry.part().is_none() {
+                parts.iter().for_each(|part| part.restart());
+            }
         }
         if self.looked.0 != entry.looked() {
             self.looked = (entry.looked(), now);
@@ -170,10 +172,11 @@ impl Mix {
             self.read(entry, parts, *readings);
             self.read = Some((now, now.elapsed()));
         }
-        // Told ready made, so that it waits for no reading.
+        // Told ready made, so that it waits for no reading but the first, and needs no place in the song.
         for (line, number) in self.linked.parts.iter_mut().zip(&self.lines) {
-            let heard = line.role == PartRole::Drums && line.status == PartStatus::Heard;
-            let part = parts.iter().find(|part| heard && part.number() == *number);
+            let sounds = matches!(line.status, PartStatus::Heard | PartStatus::NoPosition);
+            let drums = sounds && line.role == PartRole::Drums;
+            let part = parts.iter().find(|part| drums && part.number() == *number);
             line.ceiling = part.and_then(|part| part.ceiling());
         }
         entry.show(&self.linked);
@@ -383,6 +386,9 @@ mod tests {
         let late = guitars.offset_ms.expect("known");
         assert!((late - 15.0).abs() < 1.0, "{late} ms");
         assert_ne!(linked.reading.as_ref().expect("read").leaks[0].state, State::Unknown);
+        own.entry().reset();
+        reader.look(&entries(&[&own]));
+        assert_eq!(own.entry().restarts(), 0, "its own reset is no mix's");
         own.entry().set_partnered(false);
         reader.mixes.clear();
         reader.look(&entries(&[&own]));
@@ -435,11 +441,16 @@ mod tests {
             implied_reduction_db: Some(5.0),
             ..Ceiling::default()
         };
-        // More often than the ring has room, and the newest last.
+        // More often than the ring has room: what had none is told again with the next block.
         for part in [&mut drums, &mut bass] {
-            for db in [1.0, 3.0, 5.0, 5.0] {
+            for k in 0..200 {
+                let db = 5.0 + f64::from(k);
                 part.tell_ceiling(&Ceiling { implied_reduction_db: Some(db), ..told });
             }
+        }
+        assert_ne!(look(&drums, &bass).parts[0].ceiling, None);
+        for part in [&mut drums, &mut bass] {
+            part.tell_ceiling(&told);
         }
         let linked = look(&drums, &bass);
         assert_eq!(linked.parts[0].ceiling, Some(PartCeilingReport::from(&told)));

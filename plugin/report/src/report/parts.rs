@@ -54,8 +54,8 @@ pub struct PartReport {
     pub fill_db: Option<f64>,
     /// What this part alone costs through each leak, dB of hit contrast.
     pub leak_costs_db: PartCostsReport,
-    /// What a limiter or clipper takes from its own hits, told from this part alone; drums only, and
-    /// only where files are measured.
+    /// What a limiter or clipper takes from its own hits, told from this part alone; drums only. By
+    /// files of the whole passage, in the plug-in since the drums' instance was last reset.
     #[serde(default)]
     pub ceiling: Option<PartCeilingReport>,
     /// Its timing in detail; `null` for the reference and where too few events are shared.

@@ -66,7 +66,7 @@ const fn unknown(kind: LeakKind, need: &Need) -> &'static str {
         Need::Hits { .. } => "Play a longer passage, with the drums in.",
         Need::Programme { .. } => "Play a longer passage.",
         Need::Notes { .. } => "Play a passage in which the guitars let chords or notes ring.",
-        Need::Evidence => "Look at the limiter itself, or feed Brunt the mix before it.",
+        Need::Evidence => "Look at the limiter itself, or feed Brunt the sound before it.",
         Need::SampleRate => "Use the mix at its full sample rate, 44.1 kHz or more.",
         Need::Mix => "Look at the Brunt on the mix bus.",
         // What it takes is said beside it; this is what the ear can do until then.

@@ -152,7 +152,7 @@ pub const ROLE_PARTNER: &str = "Partner";
 /// What the role means.
 pub const ROLE_OFF_TIP: &str = "The side-chain carries nothing that Brunt should look at.";
 /// What the role means.
-pub const ROLE_BEFORE_TIP: &str = "The side-chain carries this mix ahead of the limiter.";
+pub const ROLE_BEFORE_TIP: &str = "The side-chain carries the same sound ahead of the limiter.";
 /// What the role means.
 pub const ROLE_REFERENCE_TIP: &str = "The side-chain carries a reference track.";
 /// What the role means.
@@ -165,7 +165,7 @@ pub const ROLE_PARTNER_TIP: &str = "The side-chain carries another part of this 
 #[must_use]
 pub const fn side_need(role: usize) -> &'static str {
     match role {
-        1 => "Send the mix from ahead of the limiter to Brunt's side-chain.",
+        1 => "Send the sound from ahead of the limiter to Brunt's side-chain.",
         2 => "Send a reference track to Brunt's side-chain.",
         3 => "Send the other part to Brunt's side-chain.",
         _ => "Not needed for the readings above.",
@@ -176,7 +176,7 @@ pub const fn side_need(role: usize) -> &'static str {
 #[must_use]
 pub const fn side_hint(role: usize) -> &'static str {
     match role {
-        1 => "momentary, this mix ahead of the limiter",
+        1 => "momentary, the sound ahead of the limiter",
         2 => "momentary, reference track",
         3 => "momentary, another part",
         _ => "momentary; choose what it carries",

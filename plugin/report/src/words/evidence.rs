@@ -81,9 +81,16 @@ pub fn ease_the_drums(mix: State, advice: &str) -> String {
         _ => format!("{EASE_THE_DRUMS} {advice}"),
     }
 }
-/// The same in the verdict.
-pub const DRUMS_LOSE: &str = "The drums alone lose hits to a limiter or clipper, which the mix masks: \
-                              see the parts.";
+/// That in the verdict on a mix whose ceiling has that state.
+#[must_use]
+pub const fn drums_lose(mix: State) -> &'static str {
+    match mix {
+        State::Clear => {
+            "The drums alone lose hits to a limiter or clipper, which the mix masks: see the parts."
+        }
+        _ => "The drums alone lose hits to a limiter or clipper: see the parts.",
+    }
+}
 
 /// What is said of a part's own ceiling beside the mix's.
 #[must_use]

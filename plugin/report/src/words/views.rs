@@ -85,7 +85,7 @@ pub const NO_PARTS_COMMAND: &str = "brunt check mix.wav --part drums=drums.wav";
 /// The comparison while the side-chain carries nothing.
 pub const NO_COMPARE: &str = "Nothing to compare with yet";
 /// What to do then.
-pub const NO_COMPARE_HOW: &str = "Send the mix from ahead of the limiter, or a reference track, to \
+pub const NO_COMPARE_HOW: &str = "Send the sound from ahead of the limiter, or a reference track, to \
                                   Brunt's side-chain, and say below which of the two it is.";
 /// Momentary loudness of the mix.
 pub const THIS_MIX: &str = "This mix";

@@ -5,6 +5,7 @@ use std::sync::Arc;
 use egui::{Align2, Galley, Rect, Stroke, StrokeKind, Ui, pos2, vec2};
 
 use brunt_engine::{Cost, LeakKind, Leaks, Need, State};
+use brunt_report::report::PartCeilingReport;
 use brunt_report::words::{self, editor as say, links};
 
 use super::super::fonts::{bold, regular};
@@ -115,9 +116,10 @@ pub fn told(
     evidence: impl Fn(&Leaks, LeakKind) -> String,
 ) -> (String, String) {
     let leaks = &scene.display.readings.leaks;
+    let part = scene.role.part().is_some();
     match scene.display.linked.said(kind) {
         Some(said) => (said.says.clone(), said.advice.clone()),
-        None if !scene.role.is_metered() || leaks.get(kind).need == Need::Mix => {
+        None if !scene.role.is_metered() || (part && leaks.get(kind).need == Need::Mix) => {
             (links::PART_LEAK.to_owned(), String::new())
         }
         None => {
@@ -133,12 +135,17 @@ pub fn told(
     }
 }
 
-/// What is taken from the own hits of a part.
+/// What is taken from the own hits of the part that loses most.
 fn taken_alone(scene: &Scene<'_>) -> Option<String> {
-    scene.display.linked.parts.iter().find_map(|part| {
-        let taken = links::taken(part.ceiling.as_ref()?)?;
-        Some(links::taken_alone(&part.name, part.role, &taken))
-    })
+    let ceilings = scene.display.linked.parts.iter().filter_map(|part| {
+        let ceiling = part.ceiling.as_ref()?;
+        Some((part, ceiling, links::taken(ceiling)?))
+    });
+    let (part, _, taken) = ceilings.max_by(|(_, a, _), (_, b, _)| {
+        let db = |ceiling: &PartCeilingReport| ceiling.implied_reduction_db.unwrap_or(0.0);
+        a.state.cmp(&b.state).then(db(a).total_cmp(&db(b)))
+    })?;
+    Some(links::taken_alone(&part.name, part.role, &taken))
 }
 
 impl Row {
