@@ -187,7 +187,8 @@ impl Measure {
             // One that is asked for has reached the parts already.
             bridge.links().reset();
         }
-        if asked || triggered || restarted || (started && settings.follow_transport) {
+        let follows = settings.follow_transport || bridge.links().followed();
+        if asked || triggered || restarted || (started && follows) {
             let Some(meter) = self.meter.as_mut() else { return false };
             self.fault = !survives(|| meter.reset());
             bridge.set_fault(self.fault);
@@ -279,6 +280,13 @@ mod tests {
         bridge.links().restart();
         assert_eq!(block(&mut measure), 4800, "it started anew");
         assert_eq!(block(&mut measure), 9600, "once");
+        // The same where the mix follows the transport, with the block that starts.
+        let playing = Cue { playing: true, ..Cue::default() };
+        bridge.links().set_followed(true);
+        for frames in [4800, 9600] {
+            run(&mut measure, &bridge, &playing, &Settings::default());
+            assert_eq!(measure.frames, frames);
+        }
     }
 
     #[test]

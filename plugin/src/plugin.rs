@@ -256,6 +256,7 @@ impl Brunt {
         }
         if let Some(settings) = wanted {
             self.publisher.entry().set_limits(settings.thresholds);
+            self.publisher.entry().set_follows(settings.follow_transport);
             self.measure.process(main, side, cue, &settings, bridge, self.desk.audition());
             if part {
                 // What has failed tells nothing.

@@ -45,6 +45,10 @@ pub struct Entry {
     resets: AtomicU64,
     /// How often a mix that hears this part was told to forget.
     restarts: AtomicU64,
+    /// Whether a start of the transport resets this instance.
+    follows: AtomicBool,
+    /// Whether it resets a mix that hears this part.
+    followed: AtomicBool,
     /// How often the result was looked at.
     looked: AtomicU32,
     /// Whether the side-chain carries another part, to read this one against.
@@ -94,6 +98,8 @@ impl Default for Entry {
             leaking_db: AtomicF64::new(limits.leaking_db),
             resets: AtomicU64::new(0),
             restarts: AtomicU64::new(0),
+            follows: AtomicBool::new(false),
+            followed: AtomicBool::new(false),
             looked: AtomicU32::new(0),
             partnered: AtomicBool::new(false),
             partner: OnceLock::new(),
@@ -151,6 +157,27 @@ impl Entry {
     #[must_use]
     pub fn restarts(&self) -> u64 {
         self.restarts.load(Ordering::Relaxed)
+    }
+
+    /// Says whether a start of the transport resets this instance.
+    pub fn set_follows(&self, on: bool) {
+        self.follows.store(on, Ordering::Relaxed);
+    }
+
+    pub(super) fn follows(&self) -> bool {
+        self.follows.load(Ordering::Relaxed)
+    }
+
+    /// Says whether a start of the transport resets a mix that hears this part.
+    pub(crate) fn set_followed(&self, on: bool) {
+        self.followed.store(on, Ordering::Relaxed);
+    }
+
+    /// Whether a start of the transport resets a mix that hears this part: then it resets what the
+    /// part has measured of its own hits, too.
+    #[must_use]
+    pub fn followed(&self) -> bool {
+        self.followed.load(Ordering::Relaxed)
     }
 
     /// Says whether the side-chain carries another part.

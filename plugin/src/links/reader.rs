@@ -92,7 +92,9 @@ impl Reader {
             entries.iter().map(|entry| &**entry).filter(|entry| entry.part().is_some()).collect();
         parts.sort_by_cached_key(|part| (part.part(), part.name(), part.number()));
         bound(&parts);
+        let follows = entries.iter().any(|entry| entry.part().is_none() && entry.follows());
         for entry in entries {
+            entry.set_followed(follows && entry.part().is_some());
             let mix = self.mixes.entry(entry.number()).or_insert_with(|| Mix::new(entry));
             mix.linked.others = entries.len() - 1;
             // A part reads itself against its side-chain; the mix reads all.
@@ -464,6 +466,14 @@ mod tests {
             linked.parts[0].ceiling
         );
         assert!(report.leaks.ceiling.leak.advice.starts_with(words::EASE_THE_DRUMS));
+        for (mix_follows, role, followed) in
+            [(true, Role::Drums, true), (true, Role::Mix, false), (false, Role::Drums, false)]
+        {
+            mix.entry().set_follows(mix_follows);
+            drums.entry().set_role(role);
+            look(&drums, &bass);
+            assert_eq!(drums.entry().followed(), followed, "{mix_follows}, {role:?}");
+        }
         mix.entry().reset();
         assert_eq!(drums.entry().restarts(), 0);
         assert!(look(&drums, &bass).parts.iter().all(|part| part.ceiling.is_none()));
