@@ -141,11 +141,11 @@ impl Measure {
         self.meter.as_ref()?.readings().compare?.alignment.delay_frames
     }
 
-    /// What a limiter or clipper takes from the hits; `None` while nothing can be measured.
+    /// What a limiter or clipper takes from the hits; unknown while nothing can be measured.
     #[must_use]
-    pub fn ceiling(&self) -> Option<&Ceiling> {
+    pub fn ceiling(&self) -> Ceiling {
         let sound = self.meter.as_ref().filter(|_| !self.fault);
-        sound.map(|meter| &meter.readings().leaks.ceiling)
+        sound.map_or_else(Ceiling::default, |meter| meter.readings().leaks.ceiling)
     }
 
     /// Whether the reset parameter has been pressed since the last block, where nothing is measured;

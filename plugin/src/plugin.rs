@@ -259,9 +259,7 @@ impl Brunt {
             self.publisher.entry().set_follows(settings.follow_transport);
             self.measure.process(main, side, cue, &settings, bridge, self.desk.audition());
             if part {
-                // What has failed tells nothing.
-                let ceiling = self.measure.ceiling().copied().unwrap_or_default();
-                self.publisher.tell_ceiling(&ceiling);
+                self.publisher.tell_ceiling(&self.measure.ceiling());
             }
         } else {
             // Any other part costs little: it is not measured as a mix.
@@ -291,9 +289,10 @@ impl Brunt {
     fn asked(&self) -> Asked {
         Asked {
             // Matching needs the whole meter: without it there is nothing to listen to but the part.
-            heard: match self.params.role.value().is_metered() {
-                true => self.params.heard(),
-                false => Heard::Mix,
+            heard: if self.params.role.value().is_metered() {
+                self.params.heard()
+            } else {
+                Heard::Mix
             },
             bypass: self.params.bypass.value(),
             role: self.params.side_role.value(),

@@ -4,8 +4,8 @@ use std::path::{Path, PathBuf};
 
 use brunt_tests::corpus::audio::db;
 use brunt_tests::corpus::mix::{Library, render};
-use brunt_tests::corpus::process::{Processor, run as through};
-use brunt_tests::corpus::{Mix, Stereo, songs};
+use brunt_tests::corpus::process::{Processor, run_on_drums, without_drums};
+use brunt_tests::corpus::{Stereo, songs};
 use serde_json::Value;
 
 use crate::support::{RATE, brunt, directory, path_text, text, write_wav};
@@ -161,10 +161,8 @@ fn a_limiter_on_the_drum_bus_is_told_from_the_drums() {
     let d = directory();
     let song = songs::ALL.iter().find(|song| song.name == "late-train").expect("there");
     let mix = render(song, RATE, &mut Library::default()).expect("rendered");
-    let mut rest = mix.audio.clone();
-    rest.add(&mix.buses["drums"], 0, -1.0, -1.0);
-    let drums = Mix { audio: mix.buses["drums"].clone(), ..mix };
-    let limited = through(ALIMITER, &drums, DRIVE_DB).expect("ffmpeg runs").after;
+    let rest = without_drums(&mix).expect("drums");
+    let limited = run_on_drums(ALIMITER, &mix, DRIVE_DB).expect("ffmpeg runs").after;
     let mut rest_up = rest.clone();
     rest_up.gain(db(DRIVE_DB));
     let read = |name: &str, drums: &Stereo, rest: &Stereo| {
@@ -195,7 +193,7 @@ fn a_limiter_on_the_drum_bus_is_told_from_the_drums() {
     assert!(verdict.contains("The drums alone lose hits"), "{verdict}");
     assert!(page.contains("Ceiling of the drums alone") && page.contains(advice));
     assert!(told.contains("Heard alone: "), "{told}");
-    let (plain, ..) = read("plain", &drums.audio, &rest);
+    let (plain, ..) = read("plain", &mix.buses["drums"], &rest);
     assert!(!plain["leaks"]["ceiling"]["do"].as_str().expect("advice").starts_with("Ease"));
     assert_eq!(plain["parts"][0]["ceiling"]["kind"], "none", "{}", plain["parts"][0]["ceiling"]);
 }

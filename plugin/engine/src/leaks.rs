@@ -36,6 +36,14 @@ pub enum State {
     Leaking,
 }
 
+impl State {
+    /// Whether the cost is worth an eye, or more.
+    #[must_use]
+    pub const fn loses(self) -> bool {
+        matches!(self, Self::Watch | Self::Leaking)
+    }
+}
+
 /// Why a leak's state is [`State::Unknown`].
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub enum Need {

@@ -131,7 +131,7 @@ impl FailOn {
     fn reached(self, worst: State) -> bool {
         match self {
             Self::Leaking => worst == State::Leaking,
-            Self::Watch => worst >= State::Watch,
+            Self::Watch => worst.loses(),
         }
     }
 }

@@ -184,7 +184,10 @@ impl Report {
     pub fn set_part_ceiling(&mut self, part: usize, ceiling: PartCeilingReport) {
         let Some(part) = self.parts.get_mut(part) else { return };
         let mix = &mut self.leaks.ceiling.leak;
-        if ceiling.loses() && !mix.loses() && !mix.advice.contains(words::EASE_THE_DRUMS) {
+        if ceiling.state.loses()
+            && !mix.state.loses()
+            && !mix.advice.contains(words::EASE_THE_DRUMS)
+        {
             mix.advice = words::ease_the_drums(mix.state, &mix.advice);
             self.verdict = format!("{} {}", self.verdict, words::drums_lose(mix.state));
         }

@@ -2,7 +2,6 @@
 
 use egui::{Align2, Rect, Stroke, Ui, pos2, vec2};
 
-use brunt_engine::State;
 use brunt_report::words::{self, Term, editor as say};
 
 use super::fonts::{bold, regular};
@@ -99,7 +98,7 @@ fn show_band(ui: &Ui, column: Rect, term: Term, db: Option<f64>, end: f64, scene
                 Rect::from_x_y_ranges(center - width / 2.0..=center + width / 2.0, top..=bottom);
             // Weak mids are what costs punch: they alone take the colour of loss, where they do.
             let leak = scene.display.readings.leaks.mids.state;
-            let leaks = matches!(leak, State::Watch | State::Leaking);
+            let leaks = leak.loses();
             let weak = term == Term::Mid && db < 0.0 && leaks;
             painter.rect_filled(bar, 0.0, if weak { p.copper } else { p.bone });
             let (at, anchor) = if db >= 0.0 {

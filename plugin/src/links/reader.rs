@@ -177,9 +177,11 @@ impl Mix {
         // Told ready made, so that it waits for no reading but the first, and needs no place in the song.
         for (line, number) in self.linked.parts.iter_mut().zip(&self.lines) {
             let sounds = matches!(line.status, PartStatus::Heard | PartStatus::NoPosition);
-            let drums = sounds && line.role == PartRole::Drums;
-            let part = parts.iter().find(|part| drums && part.number() == *number);
-            line.ceiling = part.and_then(|part| part.ceiling());
+            line.ceiling = if sounds && line.role == PartRole::Drums {
+                parts.iter().find(|part| part.number() == *number).and_then(|part| part.ceiling())
+            } else {
+                None
+            };
         }
         entry.show(&self.linked);
     }

@@ -156,8 +156,7 @@ pub fn run(processor: Processor, mix: &Mix, drive_db: f64) -> Result<Processed, 
     }
     let mut both = run_on_drums(processor, mix, drive_db)?;
     // The other buses are turned up by the same make-up gain, so that the balance stays.
-    let mut rest = mix.audio.clone();
-    rest.add(drums(mix)?, 0, -1.0, -1.0);
+    let mut rest = without_drums(mix)?;
     rest.gain(db(drive_db));
     both.before.add(&rest, 0, 1.0, 1.0);
     both.after.add(&rest, 0, 1.0, 1.0);
@@ -174,6 +173,16 @@ pub fn run_on_drums(
     drive_db: f64,
 ) -> Result<Processed, CorpusError> {
     drive(processor, drums(mix)?.clone(), drive_db)
+}
+
+/// A mix less its drum bus.
+///
+/// # Errors
+/// [`CorpusError::Recipe`] without a drum bus.
+pub fn without_drums(mix: &Mix) -> Result<Stereo, CorpusError> {
+    let mut rest = mix.audio.clone();
+    rest.add(drums(mix)?, 0, -1.0, -1.0);
+    Ok(rest)
 }
 
 fn drums(mix: &Mix) -> Result<&Stereo, CorpusError> {

@@ -57,7 +57,7 @@ impl Verdict {
     fn state_of(&self, cost: &Cost, estimate: &Estimate, limits: &Thresholds) -> State {
         let hold = |on: bool| if on { t::STATE_HOLD_DB } else { 0.0 };
         let leaking = limits.leaking_db - hold(self.state == State::Leaking);
-        let seen = matches!(self.state, State::Watch | State::Leaking);
+        let seen = self.state.loses();
         let watch = limits.watch_db - hold(seen);
         if cost.high_db < watch {
             State::Clear

@@ -41,12 +41,6 @@ impl LeakReport {
             need: NeedReport::of(leak.need),
         }
     }
-
-    /// Whether it costs enough to be worth an eye.
-    #[must_use]
-    pub fn loses(&self) -> bool {
-        self.state >= State::Watch
-    }
 }
 
 /// What is missing, as in [`Need`].

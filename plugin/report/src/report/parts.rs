@@ -84,14 +84,6 @@ pub struct PartCeilingReport {
     pub says: String,
 }
 
-impl PartCeilingReport {
-    /// Whether a limiter or clipper costs these hits enough to be worth an eye.
-    #[must_use]
-    pub fn loses(&self) -> bool {
-        self.state >= State::Watch
-    }
-}
-
 impl From<&Ceiling> for PartCeilingReport {
     fn from(ceiling: &Ceiling) -> Self {
         // While it is not known whether there is a ceiling, its numbers say nothing.

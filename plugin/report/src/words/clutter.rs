@@ -54,7 +54,7 @@ fn filling(row: &ClutterRow) -> String {
 /// What to try first, in one line: which part to thin out and the contrast it would give back.
 #[must_use]
 pub fn clutter_advice(tracks: &[PartTrack], clutter: &Clutter) -> Option<String> {
-    if !matches!(clutter.leak.state, State::Watch | State::Leaking) {
+    if !clutter.leak.state.loses() {
         return None;
     }
     let part = clutter.worst?;

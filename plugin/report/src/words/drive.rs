@@ -53,7 +53,7 @@ pub fn drive_advice(tracks: &[PartTrack], drive: &Drive) -> Option<String> {
     if drive.leak.state == State::Clear && flat {
         return Some("Leave it, or try less gain by ear; this mix gains little by it.".to_owned());
     }
-    if !matches!(drive.leak.state, State::Watch | State::Leaking) {
+    if !drive.leak.state.loses() {
         return None;
     }
     let part = drive.worst?;

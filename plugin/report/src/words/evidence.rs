@@ -81,6 +81,7 @@ pub fn ease_the_drums(mix: State, advice: &str) -> String {
         _ => format!("{EASE_THE_DRUMS} {advice}"),
     }
 }
+
 /// That in the verdict on a mix whose ceiling has that state.
 #[must_use]
 pub const fn drums_lose(mix: State) -> &'static str {

@@ -199,7 +199,7 @@ pub fn taken(ceiling: &PartCeilingReport) -> Option<String> {
         Some(CeilingKind::None) | None => "lost",
     };
     let db = value(ceiling.implied_reduction_db, "dB");
-    ceiling.loses().then(|| format!("{by} {db}"))
+    ceiling.state.loses().then(|| format!("{by} {db}"))
 }
 
 /// The same beside what is said of the mix.

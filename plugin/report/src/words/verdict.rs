@@ -26,7 +26,7 @@ pub fn verdict(readings: &Readings) -> String {
 /// The worst leak, or which leaks are clear and which are not known.
 fn leaks(readings: &Readings) -> String {
     let leaks = &readings.leaks;
-    let losing = LeakKind::ALL.into_iter().filter(|&kind| leaks.get(kind).state >= State::Watch);
+    let losing = LeakKind::ALL.into_iter().filter(|&kind| leaks.get(kind).state.loses());
     let worst = losing.max_by(|&a, &b| {
         let cost = |kind| leaks.get(kind).cost.map_or(0.0, |cost| cost.db);
         let state = |kind| leaks.get(kind).state;

@@ -124,12 +124,11 @@ pub fn told(
         }
         None => {
             let (says, advice) = (evidence(leaks, kind), words::advice(leaks, kind));
-            let alone = (kind == LeakKind::Ceiling).then(|| taken_alone(scene)).flatten();
-            match (alone, leaks.ceiling.state) {
-                (None, _) | (_, State::Watch | State::Leaking) => (says, advice),
-                (Some(alone), state) => {
-                    (format!("{alone} {says}"), words::ease_the_drums(state, &advice))
-                }
+            let state = leaks.get(kind).state;
+            let masks = kind == LeakKind::Ceiling && !state.loses();
+            match masks.then(|| taken_alone(scene)).flatten() {
+                Some(alone) => (format!("{alone} {says}"), words::ease_the_drums(state, &advice)),
+                None => (says, advice),
             }
         }
     }
@@ -161,7 +160,7 @@ impl Row {
         let (p, sizes) = (scene.palette, scene.layout.sizes);
         let painter = ui.painter();
         let quiet = self.state == State::Unknown;
-        let urgent = matches!(self.state, State::Leaking | State::Watch);
+        let urgent = self.state.loses();
         let left = scale.left();
         let middle = place.top() + self.head / 2.0 - 1.0;
         let sign = pos2(place.left() + sizes.name * 0.6, middle);

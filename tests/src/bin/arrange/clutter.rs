@@ -17,7 +17,7 @@ pub fn run(seeds: u64) {
                 render(&plan(kind, seed), 48_000, &mut library).expect("packages of the corpus");
             let tracks = tracks(&session).expect("48 kHz");
             let read = of_tracks(&tracks, &Thresholds::default());
-            let clutter = matches!(read.leak.state, State::Watch | State::Leaking);
+            let clutter = read.leak.state.loses();
             let ok = read.leak.state != State::Unknown && clutter == kind.is_clutter();
             all += 1;
             right += usize::from(ok);

@@ -60,7 +60,7 @@ impl Desk {
         Ok(Self { parts: players, mix, audio })
     }
 
-    /// Plays the frames `from..to` of the song; whether every instance gave each sample as it came.
+    /// Plays the frames `start..end` of the song; whether every instance gave each sample as it came.
     pub fn play(
         &mut self,
         parts: &[Part],

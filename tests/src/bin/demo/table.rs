@@ -145,7 +145,7 @@ fn findings(rows: &[Row]) -> String {
     for row in rows {
         for kind in LeakKind::ALL {
             let state = row.report.leak(kind).state;
-            let seen = matches!(state, State::Watch | State::Leaking);
+            let seen = state.loses();
             let name = leak_name(kind).to_lowercase();
             match (planted(row.version) == Some(kind), seen) {
                 (true, true) => found.push(name),
