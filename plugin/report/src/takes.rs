@@ -14,8 +14,9 @@ pub const TAKES_SCHEMA: &str = "brunt-takes/1";
 pub struct TakeReport {
     /// The file as the user named it.
     pub file: String,
-    /// How far loud moments stand over the usual level, dB: it falls as gain rises, and is good
-    /// for takes of one riff only.
+    /// How far loud moments stand out, dB: the mean level of the loudest quarter of all 10 ms less
+    /// that of the quarter below it. It falls as gain rises, and is good for takes of one riff
+    /// only.
     pub level_spread_db: Option<f64>,
     /// Drop from a note's attack to its sustain, dB, of notes that last.
     pub attack_to_sustain_db: Option<f64>,
@@ -23,7 +24,9 @@ pub struct TakeReport {
     pub crest_db: Option<f64>,
     /// Power above 4 kHz over that from 200 Hz to 4 kHz in the sustain, dB.
     pub fill_db: Option<f64>,
-    /// How much more attack it has than the first take, dB; `null` for the first.
+    /// How much more attack it has than the first take, dB: more drop from attack to sustain where
+    /// both have one that tells the same way as the level spread, else more level spread; `null`
+    /// for the first.
     pub more_attack_db: Option<f64>,
     /// The comparison with the first take in one line; `null` for the first.
     pub says: Option<String>,

@@ -176,10 +176,31 @@ pub struct Takes {
     pub level_spread_db: (f64, f64),
     /// What the notes of A and of B say, read in one way; `None` where one has too few that last.
     pub notes: Option<(NoteReading, NoteReading)>,
-    /// How much more attack A has than B, dB: its attack-to-sustain drop less that of B, where
-    /// both have one and it tells the same way as the level spread; else its level spread less
-    /// that of B.
+    /// How much more attack A has than B, dB, as [`Takes::told_by`] has it.
     pub more_attack_db: f64,
+    /// What that is a difference of.
+    pub told_by: ToldBy,
+}
+
+/// What tells which of two takes has more attack.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum ToldBy {
+    /// The attack-to-sustain drop: where both takes have one, and it tells the same way as the
+    /// level spread.
+    Notes,
+    /// The level spread.
+    Levels,
+}
+
+impl ToldBy {
+    /// Difference from which one take has more attack, dB.
+    #[must_use]
+    pub fn least_db(self) -> f64 {
+        match self {
+            ToldBy::Notes => l::TAKES_DIFFER_DB,
+            ToldBy::Levels => l::SPREADS_DIFFER_DB,
+        }
+    }
 }
 
 /// Compares two takes. `None` where one plays for less than 2 s.
@@ -189,16 +210,18 @@ pub fn compare(a: &PartTrack, b: &PartTrack) -> Option<Takes> {
     let notes = notes::read_alike(a, b);
     let by_spread = spread.0 - spread.1;
     let by_notes = notes.map(|(a, b)| a.drop_db - b.drop_db);
-    let more_attack_db =
-        by_notes.filter(|by_notes| by_notes * by_spread > 0.0).unwrap_or(by_spread);
-    Some(Takes { level_spread_db: spread, notes, more_attack_db })
+    let (more_attack_db, told_by) = match by_notes {
+        Some(by_notes) if by_notes * by_spread > 0.0 => (by_notes, ToldBy::Notes),
+        _ => (by_spread, ToldBy::Levels),
+    };
+    Some(Takes { level_spread_db: spread, notes, more_attack_db, told_by })
 }
 
 impl Takes {
-    /// Whether the difference is more than [`l::TAKES_DIFFER_DB`].
+    /// Whether the difference is as large as [`ToldBy::least_db`].
     #[must_use]
     pub fn differ(&self) -> bool {
-        self.more_attack_db.abs() >= l::TAKES_DIFFER_DB
+        self.more_attack_db.abs() >= self.told_by.least_db()
     }
 }
 

@@ -42,7 +42,7 @@ pub struct PartReport {
     /// Share of the main hits that it holds through without striking, 0 to 1.
     #[serde(default)]
     pub held_share: Option<f64>,
-    /// How far its loud moments stand over its usual level, dB; falls as gain rises. Guitars only.
+    /// How far its loud moments stand out, dB: level spread; falls as gain rises. Guitars only.
     #[serde(default)]
     pub level_spread_db: Option<f64>,
     /// Crest factor of a note, dB. Guitars only.

@@ -2,8 +2,8 @@
 
 use brunt_engine::State;
 use brunt_engine::parts::PartTrack;
-use brunt_engine::parts::drive::{Drive, Takes};
-use brunt_engine::thresholds::arrangement::{DROP_LESS_GAIN_DB, DROP_WANTED_DB, TAKES_DIFFER_DB};
+use brunt_engine::parts::drive::{Drive, Takes, ToldBy};
+use brunt_engine::thresholds::arrangement::{DROP_LESS_GAIN_DB, DROP_WANTED_DB};
 
 use super::evidence::{cost, little, need};
 use super::line::{fit, part_name, percent, short_name};
@@ -67,12 +67,15 @@ pub fn drive_advice(tracks: &[PartTrack], drive: &Drive) -> Option<String> {
 #[must_use]
 pub fn takes_say(a: &str, b: &str, takes: &Takes) -> String {
     let size = value(Some(takes.more_attack_db.abs()), "dB");
-    let least = value(Some(TAKES_DIFFER_DB), "dB");
     if !takes.differ() {
-        return format!("{a} and {b} have about the same attack (within {least}).");
+        return format!("{a} and {b} have about the same attack: {size} apart.");
     }
     let (more, less) = if takes.more_attack_db > 0.0 { (a, b) } else { (b, a) };
-    format!("{more} has {size} more attack than {less}: it sounds played with less gain.")
+    let by = match takes.told_by {
+        ToldBy::Notes => "",
+        ToldBy::Levels => " by level spread",
+    };
+    format!("{more} has {size} more attack than {less}{by}: it sounds played with less gain.")
 }
 
 #[cfg(test)]
@@ -116,12 +119,21 @@ mod tests {
 
     #[test]
     fn the_take_with_more_attack_is_named_whichever_comes_first() {
-        let takes =
-            |db| Takes { level_spread_db: (3.0, 3.0 - db), notes: None, more_attack_db: db };
-        for (db, more) in [(1.4, "one has 1.4 dB more attack than two"), (-1.4, "two has 1.4 dB")] {
-            let says = takes_say("one", "two", &takes(db));
+        let takes = |db, told_by| Takes {
+            level_spread_db: (3.0, 2.0),
+            notes: None,
+            more_attack_db: db,
+            told_by,
+        };
+        for (db, by, more) in [
+            (1.4, ToldBy::Notes, "one has 1.4 dB more attack than two: it"),
+            (-1.4, ToldBy::Levels, "two has 1.4 dB more attack than one by level spread: it"),
+        ] {
+            let says = takes_say("one", "two", &takes(db, by));
             assert!(says.starts_with(more), "{says}");
         }
-        assert!(takes_say("one", "two", &takes(0.1)).contains("about the same"));
+        for by in [ToldBy::Notes, ToldBy::Levels] {
+            assert!(takes_say("one", "two", &takes(0.1, by)).contains("about the same"));
+        }
     }
 }

@@ -300,7 +300,7 @@ pub fn part_fact(name: &str) -> Option<Fact> {
         "ceiling/implied_reduction_p90_db" => ("One in ten", "dB", "One hit in ten loses more."),
         "held_share" => ("Held", "%", "Share of the main hits that it holds through."),
         "level_spread_db" => {
-            ("Level spread", "dB", "Loud moments over its usual level; falls as gain rises.")
+            ("Level spread", "dB", "How far loud moments stand out; falls as gain rises.")
         }
         "crest_db" => ("Crest", "dB", "Largest sample of a note over its mean square."),
         "fill_db" => ("Spectral fill", "dB", "Sustain above 4 kHz over that from 200 Hz to 4 kHz."),

@@ -173,10 +173,11 @@ fn fill_db(track: &PartTrack, from: usize, to: usize) -> f64 {
     10.0 * (band(2).max(1e-20) / band(1).max(1e-20)).log10()
 }
 
-/// How far the loud moments of a part stand over its usual level, dB: the 97th percentile of the
-/// K-weighted level of 10 ms over its median, among those within [`l::PLAYING_DB`] of the loudest.
-/// It falls as gain rises, at any level and in any riff, and needs no onsets; but it depends on the
-/// riff, so it ranks takes of one riff and no more. `None` with less than 2 s of sound.
+/// How far the loud moments of a part stand out, dB: the mean K-weighted level of the loudest
+/// quarter of all stretches of 10 ms less that of the quarter below it, among those within
+/// [`l::PLAYING_DB`] of the loudest. It falls as gain rises, at any level and in any riff, and
+/// needs no onsets; but it depends on the riff, so it ranks takes of one riff and no more. `None`
+/// with less than 2 s of sound. Ours.
 #[must_use]
 pub fn level_spread_db(track: &PartTrack) -> Option<f64> {
     let mut levels: Vec<f64> = track
@@ -192,5 +193,9 @@ pub fn level_spread_db(track: &PartTrack) -> Option<f64> {
         return None;
     }
     levels.sort_by(f64::total_cmp);
-    Some(10.0 * (quantile(&levels, 0.97) / quantile(&levels, 0.5)).log10())
+    let level_db = |levels: &[f64]| {
+        levels.iter().map(|level| 10.0 * level.log10()).sum::<f64>() / levels.len() as f64
+    };
+    let (half, quarter) = (levels.len() / 2, levels.len() * 3 / 4);
+    Some(level_db(&levels[quarter..]) - level_db(&levels[half..quarter]))
 }
