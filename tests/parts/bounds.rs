@@ -2,7 +2,7 @@
 
 use crate::rig::{RATE, measure_all, track};
 use brunt_engine::parts::{PartRole, Session};
-use brunt_engine::{State, Thresholds};
+use brunt_engine::{Need, State, Thresholds};
 use brunt_tests::corpus::Stereo;
 use brunt_tests::session::{Feel, testing};
 
@@ -17,6 +17,47 @@ fn too_little_is_unknown() {
         assert_eq!(reading.timing.leak.cost, None);
         assert!(reading.rows.iter().all(|row| row.offset_ms.is_none()));
     }
+}
+
+/// A part 57 ms late as a whole is no looseness: its offset is told to 3 ms beside the timing leak,
+/// and no other part's.
+#[test]
+fn a_part_that_is_late_as_a_whole_is_told() {
+    let mut plan = testing::all().swap_remove(1);
+    plan.layer("guitar-left").feel = Feel::of(57.0, 2.0);
+    let measured = measure_all(vec![plan]).swap_remove(0);
+    let reading = measured.read();
+    let timing = &reading.timing;
+    for (layer, (beyond, part)) in
+        measured.plan.layers.iter().zip(timing.beyond_ms.iter().zip(&timing.parts))
+    {
+        println!("{}: {beyond:?} ms", layer.name);
+        if layer.name == "guitar-left" {
+            assert!(beyond.is_some_and(|ms| (ms - 57.0).abs() <= 3.0), "{beyond:?}");
+            assert!(part.is_none());
+        } else {
+            assert_eq!(*beyond, None, "{}", layer.name);
+        }
+    }
+}
+
+/// Where too few strokes of two parts fall together, it is strokes that are asked for, as many as
+/// there are.
+#[test]
+fn too_few_shared_strokes_are_counted() {
+    let measured = measure_all(vec![testing::all().swap_remove(1)]).swap_remove(0);
+    let session = &measured.session;
+    let part = |role, onsets: usize| {
+        let mut track = session.tracks.iter().find(|t| t.role == role).expect("in the plan").clone();
+        track.onsets.truncate(onsets);
+        track
+    };
+    let tracks = vec![part(PartRole::Drums, usize::MAX), part(PartRole::Guitars, 9)];
+    let reading = Session { mix: None, tracks }.read(&Thresholds::default());
+    let Need::Shared { have, want: 12 } = reading.timing.leak.need else {
+        panic!("{:?}", reading.timing.leak.need)
+    };
+    assert!((1..=9).contains(&have), "{have}");
 }
 
 /// Two takes panned apart in one file are read against each other: 14 ms between them, 2 ms off

@@ -76,6 +76,13 @@ pub enum Need {
     GuitarPart,
     /// The whole mix, where a part alone was heard.
     Mix,
+    /// Strokes that two parts play together: so many were heard, so many are needed.
+    Shared {
+        /// Strokes that the two with most of them share.
+        have: u32,
+        /// Strokes needed.
+        want: u32,
+    },
     /// Guitar notes that last, neither muted nor short: so many were heard, so many are needed.
     Notes {
         /// Notes heard.

@@ -209,6 +209,7 @@ fn need(saved: NeedReport) -> Need {
         NeedReport::Parts => Need::Parts,
         NeedReport::GuitarPart => Need::GuitarPart,
         NeedReport::Mix => Need::Mix,
+        NeedReport::Shared { have, want } => Need::Shared { have, want },
         NeedReport::Notes { have, want } => Need::Notes { have, want },
     }
 }

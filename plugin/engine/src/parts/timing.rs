@@ -35,6 +35,9 @@ pub struct TimingReading {
     /// Deviation of each track from the reference; `None` for the reference itself, where too few
     /// events are shared, and where the rhythm is another.
     pub parts: Vec<Option<Deviation>>,
+    /// Constant offset of each track that lies further off than [`OWN_MS`] with nearly all it plays,
+    /// ms, late positive: latency, or a rhythm of its own. `None` of all others.
+    pub beyond_ms: Vec<Option<f64>>,
     /// Hit contrast that would come back without the spread alone, dB.
     pub spread_cost: Option<Cost>,
     /// Hit contrast that would come back without the offset alone, dB.
@@ -80,6 +83,11 @@ pub struct Double {
 /// Least share of the events of the sparser of two parts that must be shared for them to be
 /// doubles. Ours.
 const DOUBLE_SHARE: f64 = 0.6;
+/// Least share of a track's strokes that must lie at one offset beyond [`OWN_MS`], and the spread
+/// that they may have there, ms, for it to be told. Ours: a played part that is late as a whole.
+const BEYOND_SHARE: f64 = 0.6;
+/// See [`BEYOND_SHARE`].
+const BEYOND_STEADY_MS: f64 = 15.0;
 
 /// Reads the timing of a session.
 #[must_use]
@@ -87,6 +95,7 @@ pub fn read(session: &Session, thresholds: &Thresholds) -> TimingReading {
     let tracks = &session.tracks;
     let mut reading = TimingReading {
         parts: vec![None; tracks.len()],
+        beyond_ms: vec![None; tracks.len()],
         part_costs_db: vec![None; tracks.len()],
         doubles: doubles(tracks),
         ..TimingReading::default()
@@ -98,20 +107,25 @@ pub fn read(session: &Session, thresholds: &Thresholds) -> TimingReading {
     let hits: Vec<(f64, bool)> =
         cells(&tracks[reference], first).into_iter().map(|cell| (cell, true)).collect();
     let mut moving = vec![Moving::default(); tracks.len()];
+    let mut few = 0;
     for (index, track) in tracks.iter().enumerate() {
         moving[index].powers = powers(track, first);
-        if index != reference
-            && let Some((deviation, events)) = against(track, &tracks[reference], first)
-        {
-            moving[index].events = events;
-            reading.parts[index] = Some(deviation);
+        if index == reference {
+            continue;
+        }
+        match against(track, &tracks[reference], first) {
+            Against::Strays(deviation, events) => {
+                moving[index].events = events;
+                reading.parts[index] = Some(deviation);
+            }
+            Against::Beyond(offset_ms) => reading.beyond_ms[index] = offset_ms,
+            Against::Few(shared) => few = few.max(shared),
         }
     }
-    let most = reading.parts.iter().flatten().map(|part| part.shared).max().unwrap_or(0);
-    if most < SHARED_LEAST {
+    if reading.parts.iter().all(Option::is_none) {
         reading.leak.need = match tracks.len() {
             0 | 1 => Need::Parts,
-            _ => Need::Hits { have: 0, want: SHARED_LEAST as u32 },
+            _ => Need::Shared { have: few as u32, want: SHARED_LEAST as u32 },
         };
         return reading;
     }
@@ -236,7 +250,7 @@ fn reference(tracks: &[PartTrack]) -> Option<usize> {
     let strays = |n: usize| -> Option<f64> {
         let others = (0..tracks.len()).filter(|&other| other != n);
         let spreads: Vec<f64> = others
-            .filter_map(|other| against(&tracks[other], &tracks[n], first))
+            .filter_map(|other| against(&tracks[other], &tracks[n], first).strays())
             .map(|(deviation, _)| deviation.spread_ms)
             .collect();
         // A part that few can be read against is no reference, however tight with those.
@@ -252,19 +266,20 @@ fn reference(tracks: &[PartTrack]) -> Option<usize> {
 
 /// A track's deviation from another, and its shared events; `None` where they share too few, or play
 /// different rhythms.
-fn against(
-    track: &PartTrack,
-    reference: &PartTrack,
-    first: i64,
-) -> Option<(Deviation, Vec<Event>)> {
+fn against(track: &PartTrack, reference: &PartTrack, first: i64) -> Against {
     let times = |track: &PartTrack| -> Vec<f64> {
         track.strokes().map(|onset| track.onset_time_s(onset)).collect()
     };
-    let (pairs, apart_ms) = pairing::pair(&times(track), &times(reference));
-    let deviation = deviation::read(&pairs, apart_ms)?;
-    // That far off it is no looseness but a rhythm of its own, which clutter counts.
+    let strokes = times(track);
+    let (pairs, apart_ms) = pairing::pair(&strokes, &times(reference));
+    let Some(deviation) = deviation::read(&pairs, apart_ms) else {
+        return Against::Few(pairs.len());
+    };
+    // That far off it is no looseness but latency or a rhythm of its own, which clutter counts.
     if deviation.offset_ms.abs() > OWN_MS {
-        return None;
+        let steady = deviation.spread_ms < BEYOND_STEADY_MS
+            && pairs.len() as f64 >= BEYOND_SHARE * strokes.len() as f64;
+        return Against::Beyond(steady.then_some(deviation.offset_ms));
     }
     let all = cells(track, first);
     let in_cells = 1e-3 / track.cell_s();
@@ -278,7 +293,26 @@ fn against(
         })
         .collect();
     events.sort_by(|a, b| a.cell.total_cmp(&b.cell));
-    Some((deviation, events))
+    Against::Strays(deviation, events)
+}
+
+/// How a track lies against another.
+enum Against {
+    /// It plays with it, and strays.
+    Strays(Deviation, Vec<Event>),
+    /// It lies further off than [`OWN_MS`]: by how much, where nearly all it plays does.
+    Beyond(Option<f64>),
+    /// Too few strokes of both mean one instant: so many do.
+    Few(usize),
+}
+
+impl Against {
+    fn strays(self) -> Option<(Deviation, Vec<Event>)> {
+        match self {
+            Self::Strays(deviation, events) => Some((deviation, events)),
+            Self::Beyond(_) | Self::Few(_) => None,
+        }
+    }
 }
 
 /// Doubles among the tracks.
@@ -301,7 +335,7 @@ fn doubles(tracks: &[PartTrack]) -> Vec<Double> {
 
 fn double(first: usize, a: &PartTrack, second: usize, b: &PartTrack) -> Option<Double> {
     let start = a.start_frame.min(b.start_frame);
-    let (deviation, events) = against(b, a, start)?;
+    let (deviation, events) = against(b, a, start).strays()?;
     let fewest = a.strokes().count().min(b.strokes().count());
     if (deviation.shared as f64) < DOUBLE_SHARE * fewest as f64 {
         return None;

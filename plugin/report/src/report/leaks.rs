@@ -73,6 +73,13 @@ pub enum NeedReport {
     GuitarPart,
     /// The whole mix.
     Mix,
+    /// Strokes that two parts play together.
+    Shared {
+        /// Strokes that the two with most of them share.
+        have: u32,
+        /// Strokes needed.
+        want: u32,
+    },
     /// Guitar notes that last.
     Notes {
         /// Notes heard.
@@ -94,6 +101,7 @@ impl NeedReport {
             Need::Parts => Some(Self::Parts),
             Need::GuitarPart => Some(Self::GuitarPart),
             Need::Mix => Some(Self::Mix),
+            Need::Shared { have, want } => Some(Self::Shared { have, want }),
             Need::Notes { have, want } => Some(Self::Notes { have, want }),
         }
     }

@@ -64,6 +64,7 @@ const fn unknown(kind: LeakKind, need: &Need) -> &'static str {
     match need {
         Need::Nothing | Need::Signal => "Play the song, at any level.",
         Need::Hits { .. } => "Play a longer passage, with the drums in.",
+        Need::Shared { .. } => "Play a longer passage, in which two parts strike together.",
         Need::Programme { .. } => "Play a longer passage.",
         Need::Notes { .. } => "Play a passage in which the guitars let chords or notes ring.",
         Need::Evidence => "Look at the limiter itself, or feed Brunt the sound before it.",
@@ -97,6 +98,7 @@ mod tests {
             Need::Parts,
             Need::GuitarPart,
             Need::Mix,
+            Need::Shared { have: 3, want: 12 },
             Need::Notes { have: 3, want: 8 },
         ];
         let kinds = [CeilingKind::None, CeilingKind::Limiter, CeilingKind::Clipper];

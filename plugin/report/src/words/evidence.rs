@@ -33,6 +33,9 @@ pub fn need(need: &Need) -> String {
         Need::Hits { have, want } => {
             format!("{} heard, {want} needed.", count(u64::from(have), "hit"))
         }
+        Need::Shared { have, want } => {
+            format!("{} that two parts share, {want} needed.", count(u64::from(have), "stroke"))
+        }
         Need::Notes { have, want } => {
             format!(
                 "{} of the guitars that {}, {want} needed: muted notes die away by themselves.",

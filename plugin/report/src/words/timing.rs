@@ -13,13 +13,18 @@ use super::number::{clock, seconds, signed, span, value};
 
 /// Loss of the shared attacks that is worth a word, dB. Ours: half a just noticeable difference.
 const WORTH_A_WORD_DB: f64 = 0.5;
+/// Drift that is worth a word, ms a minute, and how often its 90 % range must go into it. Ours: a
+/// song of three minutes ends as far off as the least spread that listeners hear on drums.
+const WORTH_A_WORD_MS_A_MINUTE: f64 = 6.0;
+/// See [`WORTH_A_WORD_MS_A_MINUTE`].
+const DRIFT_SURE: f64 = 2.0;
 
 /// One line of evidence: the part that strays most, or that costs most where it costs anything, in
 /// ms and with its range, whether listeners hear that, and what all parts cost.
 #[must_use]
 pub fn timing_says(tracks: &[PartTrack], timing: &TimingReading) -> String {
     if timing.leak.state == State::Unknown {
-        return need(&timing.leak.need);
+        return beyond(tracks, timing).unwrap_or_else(|| need(&timing.leak.need));
     }
     // The part that the advice is about.
     let told = match timing.leak.state {
@@ -31,17 +36,27 @@ pub fn timing_says(tracks: &[PartTrack], timing: &TimingReading) -> String {
         timing.reference.map_or_else(|| "the others".to_owned(), |n| part_name(&tracks[n]));
     let name = part_name(&tracks[part]);
     let spread = value(Some(deviation.spread_ms), "ms");
-    let offset = offset(deviation);
+    let offset = format!("{}{}", offset(deviation), drifting(deviation));
+    let heard = audible(tracks[part].role, deviation);
     let mut line = if timing.leak.state == State::Clear {
         let costs = little(timing.leak.cost);
-        format!("{name} strays most against {reference}: {offset}, spread {spread}; {costs}")
+        let (heard, yet) = match heard {
+            // What is not heard and costs nothing needs no word.
+            Heard::Less => (String::new(), ""),
+            heard => (format!(", {}", heard.says()), "yet "),
+        };
+        format!(
+            "{name} strays most against {reference}: {offset}, spread {spread}{heard}; {yet}{costs}"
+        )
     } else {
         let (low, high) = deviation.spread_range_ms;
         let range = span(low, high, "ms");
-        let (heard, costs) = audible(tracks[part].role, deviation);
+        let yet = if heard == Heard::Less { "yet " } else { "" };
         let cost = cost(timing.leak.cost);
         format!(
-            "{name} against {reference}: {offset}, spread {spread} ({range}){heard}; {costs}, {cost}"
+            "{name} against {reference}: {offset}, spread {spread} ({range}), {}; {yet}all parts \
+             together cost the hits {cost}",
+            heard.says()
         )
     };
     if let Some(summed) = timing.summed.both
@@ -53,19 +68,50 @@ pub fn timing_says(tracks: &[PartTrack], timing: &TimingReading) -> String {
         ));
     }
     line.push('.');
+    if let Some(beyond) = beyond(tracks, timing) {
+        line.push(' ');
+        line.push_str(&beyond);
+    }
     line
+}
+
+/// A part that lies so far off as a whole that it does not count as loose: by how much.
+fn beyond(tracks: &[PartTrack], timing: &TimingReading) -> Option<String> {
+    let (part, ms) = furthest(timing)?;
+    let way = way(ms);
+    let ms = value(Some(ms.abs()), "ms");
+    let name = part_name(&tracks[part]);
+    Some(format!("{name} lies {ms} {way} throughout: latency, or a rhythm of its own."))
+}
+
+/// The part that lies furthest off as a whole, beyond what counts as loose.
+fn furthest(timing: &TimingReading) -> Option<(usize, f64)> {
+    let beyond = timing.beyond_ms.iter().enumerate();
+    beyond
+        .filter_map(|(part, ms)| ms.map(|ms| (part, ms)))
+        .max_by(|a, b| a.1.abs().total_cmp(&b.1.abs()))
 }
 
 /// What to try first, one line of at most [`ADVICE_CHARS`]: which part, how many ms, which way,
 /// where.
 #[must_use]
 pub fn timing_advice(tracks: &[PartTrack], timing: &TimingReading) -> String {
+    if !timing.leak.state.loses()
+        && let Some((part, ms)) = furthest(timing)
+    {
+        let ms = value(Some(ms.abs()), "ms");
+        let part = short_name(&tracks[part]);
+        return fit(format!("Look for a latency of {ms} on {part}: nudge it by that and listen."));
+    }
     if timing.leak.state == State::Unknown {
-        return "Play a longer passage, with two parts or more.".to_owned();
+        return "Play a longer passage, in which two parts strike together.".to_owned();
     }
     if timing.leak.state == State::Clear {
         let back = value(timing.leak.cost.map(|cost| cost.db), "dB");
-        return fit(format!("Leave it: moving notes would win back {back}."));
+        let plain = loosest(timing)
+            .is_some_and(|(part, d)| audible(tracks[part].role, d) == Heard::Plainly);
+        let first = if plain { "Judge it by ear" } else { "Leave it" };
+        return fit(format!("{first}: moving notes would win back {back}."));
     }
     let Some((dearest, deviation)) = dearest(timing) else {
         return "Tighten the loosest part first.".to_owned();
@@ -144,20 +190,52 @@ fn offset(deviation: &Deviation) -> String {
     if deviation.offset_ms.abs() <= TELLABLE_MS {
         return "in place".to_owned();
     }
-    let way = if deviation.offset_ms > 0.0 { "late" } else { "early" };
-    format!("{} {way}", value(Some(deviation.offset_ms.abs()), "ms"))
+    format!("{} {}", value(Some(deviation.offset_ms.abs()), "ms"), way(deviation.offset_ms))
 }
 
-/// Whether listeners tell such a spread, from a study of grooves, and how the cost follows on that.
-fn audible(role: PartRole, deviation: &Deviation) -> (&'static str, &'static str) {
+fn way(late_ms: f64) -> &'static str {
+    if late_ms > 0.0 { "late" } else { "early" }
+}
+
+/// That the offset moves over the song, where that is certain and adds up to what can be told.
+fn drifting(deviation: &Deviation) -> String {
+    match deviation.drift_ms_a_minute {
+        Some((drift, range))
+            if drift.abs() > DRIFT_SURE * range && drift.abs() >= WORTH_A_WORD_MS_A_MINUTE =>
+        {
+            format!(", {} a minute", signed(Some(drift), "ms"))
+        }
+        _ => String::new(),
+    }
+}
+
+/// Whether listeners tell such a spread or offset, from a study of grooves.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Heard {
+    Less,
+    AtTheLimit,
+    Plainly,
+}
+
+impl Heard {
+    const fn says(self) -> &'static str {
+        match self {
+            Self::Less => "less than listeners hear as loose",
+            Self::AtTheLimit => "at the limit of what listeners hear",
+            Self::Plainly => "plain to hear",
+        }
+    }
+}
+
+fn audible(role: PartRole, deviation: &Deviation) -> Heard {
     let (least, most) = if role == PartRole::Drums { AUDIBLE_DRUMS_MS } else { AUDIBLE_MS };
     let off = deviation.spread_ms.max(deviation.offset_ms.abs());
     if off < least {
-        (", less than listeners hear as loose", "yet all parts together cost the hits")
+        Heard::Less
     } else if off < most {
-        (", at the limit of what listeners hear", "all parts together cost the hits")
+        Heard::AtTheLimit
     } else {
-        (", plain to hear", "all parts together cost the hits")
+        Heard::Plainly
     }
 }
 
@@ -203,6 +281,79 @@ mod tests {
         assert_eq!(advice, "Leave it: moving notes would win back 0.7 dB.");
         assert!(advice.chars().count() <= ADVICE_CHARS);
     }
+
+    fn read(deviation: Deviation, state: State, db: f64) -> (Vec<PartTrack>, TimingReading) {
+        let guitar = PartTrack {
+            name: "gtr.wav".to_owned(),
+            role: PartRole::Guitars,
+            ..PartTrack::default()
+        };
+        let drums = PartTrack { name: "kit.wav".to_owned(), ..PartTrack::default() };
+        let cost = Some(Cost { db, low_db: db - 0.1, high_db: db + 0.1 });
+        let timing = TimingReading {
+            leak: PartLeak { state, cost, ..PartLeak::default() },
+            reference: Some(0),
+            parts: vec![None, Some(deviation)],
+            part_costs_db: vec![None, Some(db)],
+            ..TimingReading::default()
+        };
+        (vec![drums, guitar], timing)
+    }
+
+    /// What listeners hear is told even where it costs the hits nothing, and a certain drift with
+    /// the offset.
+    #[test]
+    fn what_is_heard_and_what_drifts_is_told_at_any_cost() {
+        let loose = Deviation {
+            offset_ms: -8.5,
+            spread_ms: 36.0,
+            spread_range_ms: (32.0, 40.0),
+            ..Deviation::default()
+        };
+        let (tracks, timing) = read(loose, State::Clear, 0.4);
+        assert_eq!(
+            timing_says(&tracks, &timing),
+            "gtr strays most against kit: 8.5 ms early, spread 36.0 ms, plain to hear; yet costs next \
+             to nothing, 0.4 dB."
+        );
+        let advice = timing_advice(&tracks, &timing);
+        assert_eq!(advice, "Judge it by ear: moving notes would win back 0.4 dB.");
+        for (drift, range, told) in [(29.5, 4.0, true), (29.5, 20.0, false), (3.0, 0.5, false)] {
+            let drifts = Deviation {
+                offset_ms: 11.5,
+                spread_ms: 6.8,
+                spread_range_ms: (6.0, 7.5),
+                drift_ms_a_minute: Some((drift, range)),
+                ..Deviation::default()
+            };
+            let (tracks, timing) = read(drifts, State::Watch, 1.2);
+            let says = timing_says(&tracks, &timing);
+            assert_eq!(says.contains("11.5 ms late, +29.5 ms a minute, spread"), told, "{says}");
+            let costs =
+                "less than listeners hear as loose; yet all parts together cost the hits 1.2 dB (";
+            assert!(says.contains(costs), "{says}");
+        }
+    }
+
+    /// A part that is late as a whole by more than any player is no looseness, and named all the
+    /// same.
+    #[test]
+    fn a_part_beyond_all_looseness_is_named() {
+        let (tracks, mut timing) = read(Deviation::default(), State::Clear, 0.0);
+        timing.beyond_ms = vec![None, Some(60.0)];
+        let says = timing_says(&tracks, &timing);
+        assert!(
+            says.ends_with(" gtr lies 60.0 ms late throughout: latency, or a rhythm of its own."),
+            "{says}"
+        );
+        let advice = timing_advice(&tracks, &timing);
+        assert_eq!(advice, "Look for a latency of 60.0 ms on gtr: nudge it by that and listen.");
+        assert!(advice.chars().count() <= ADVICE_CHARS);
+        timing.parts = vec![None, None];
+        timing.leak.state = State::Unknown;
+        assert!(timing_says(&tracks, &timing).starts_with("gtr lies 60.0 ms late"));
+    }
+
     /// The place is told by bars and time, and by the time alone where no bars are known; the longest
     /// name and place have room.
     #[test]
