@@ -217,6 +217,28 @@ fn parts_leave_the_mix_alone() {
     assert_eq!(beside["leaks"]["timing"]["state"], "unknown", "one part shows no timing");
 }
 
+/// A part may rest through the passage: it is said to be silent, and the others are read.
+#[test]
+fn a_part_that_rests_is_told() {
+    let d = directory();
+    let drums = stem(d.path(), "drums.wav", 60.0, 0.0);
+    let bass = stem(d.path(), "bass.wav", 80.0, 8.0);
+    let rests = d.path().join("rests.wav");
+    write_wav(&rests, &[vec![0.0; 16 * RATE as usize]], RATE, 24);
+    let parts = [part("drums", &drums), part("bass", &bass), part("guitars", &rests)];
+    let args: Vec<&str> = parts.iter().map(String::as_str).collect();
+    let page = run(&args);
+    assert!(page.status.success(), "{}", text(&page.stderr));
+    assert!(text(&page.stdout).contains("rests.wav: silent here"), "{}", text(&page.stdout));
+    let json = run(&[&args[..], &["--json", "-"]].concat());
+    let json: Value = serde_json::from_slice(&json.stdout).expect("JSON");
+    let rows = json["parts"].as_array().expect("parts");
+    let silent: Vec<bool> = rows.iter().map(|row| row["silent"] == true).collect();
+    assert_eq!(silent, [false, false, true]);
+    let offset = json["parts"][1]["offset_ms"].as_f64().expect("read");
+    assert!((offset - 8.0).abs() < 1.0, "{offset}");
+}
+
 /// One line that names the file or the option, the value and what was expected; status 2; nothing
 /// on standard output.
 #[test]

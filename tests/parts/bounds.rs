@@ -48,7 +48,8 @@ fn too_few_shared_strokes_are_counted() {
     let measured = measure_all(vec![testing::all().swap_remove(1)]).swap_remove(0);
     let session = &measured.session;
     let part = |role, onsets: usize| {
-        let mut track = session.tracks.iter().find(|t| t.role == role).expect("in the plan").clone();
+        let mut track =
+            session.tracks.iter().find(|t| t.role == role).expect("in the plan").clone();
         track.onsets.truncate(onsets);
         track
     };

@@ -39,7 +39,6 @@ enum Command {
     Check(Check),
     History(HistoryArgs),
     Takes(takes::TakesArgs),
-    #[command(hide = true)]
     Man(man::ManArgs),
 }
 

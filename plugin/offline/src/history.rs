@@ -39,7 +39,9 @@ pub fn history(
             _ => options.clone(),
         };
         let mut report = analyse(path, &options, progress)?;
-        if let Some(before) = revisions.last().and_then(|r: &Revision| r.report.version()) {
+        // What a listener gets of both means something for one song alone.
+        let before = revisions.last().filter(|r: &&Revision| r.aligned && aligned.is_some());
+        if let Some(before) = before.and_then(|r| r.report.version()) {
             report.set_before(&before);
         }
         revisions.push(Revision {

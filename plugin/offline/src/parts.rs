@@ -4,7 +4,6 @@ use std::path::{Path, PathBuf};
 use std::str::FromStr;
 
 use brunt_engine::parts::{PartRole, PartTrack, Session};
-use brunt_engine::thresholds::arrangement::SILENT_PEAK;
 use brunt_engine::{Ceiling, Config, Hit, Meter};
 use brunt_report::report::{Report, Source};
 use rayon::prelude::*;
@@ -72,7 +71,7 @@ struct Sum {
 /// without it the sum of the parts is kept for [`Parts::report`].
 ///
 /// # Errors
-/// Any fault of a part's file; a rate or a length other than the mix's; a silent part.
+/// Any fault of a part's file; a rate or a length other than the mix's; parts that are all silent.
 pub fn measure(
     files: &[PartFile],
     options: &Options,
@@ -97,11 +96,6 @@ pub fn measure(
             let name = file.path.to_string_lossy();
             let track = PartTrack::measure(file.role, &name, config, &planes)
                 .map_err(|e| fault(Fault::NotAudio(e.to_string())))?;
-            let peak = track.cells.iter().fold(0.0f32, |peak, cell| peak.max(cell.peak));
-            if peak < SILENT_PEAK {
-                let peak_dbfs = (peak > 0.0).then(|| 20.0 * f64::from(peak).log10());
-                return Err(fault(Fault::Silent { peak_dbfs }));
-            }
             let meter = (file.role == PartRole::Drums)
                 .then(|| metered(&planes, config, options, &mut Vec::new()))
                 .flatten();
@@ -109,6 +103,14 @@ pub fn measure(
             Ok((track, ceiling, mix.is_none().then_some(decoded)))
         })
         .collect::<Result<_, _>>()?;
+    // One part may rest through a passage; where all do, there is nothing to read.
+    if measured.iter().all(|(track, ..)| track.is_silent())
+        && let (Some((track, ..)), Some(file)) = (measured.first(), files.first())
+    {
+        let peak = track.peak();
+        let peak_dbfs = (peak > 0.0).then(|| 20.0 * f64::from(peak).log10());
+        return Err(Fault::Silent { peak_dbfs }.of(&file.path));
+    }
     let mut tracks = Vec::with_capacity(measured.len());
     let mut ceilings = Vec::with_capacity(measured.len());
     let mut sum: Option<Sum> = None;

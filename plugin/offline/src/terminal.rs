@@ -182,7 +182,10 @@ fn parts(page: &mut Page, report: &Report) {
     page.line(&from_the_end(&format!("{}{against}", bold("Parts")), COLUMNS + 8));
     for part in &report.parts {
         let mut text = from_the_end(&one_line(&part.file), COLUMNS - NAME);
-        text.push_str(&format!(": {}", count(part.onsets_s.len() as u64, "onset")));
+        match part.silent {
+            true => text.push_str(": silent here"),
+            false => text.push_str(&format!(": {}", count(part.onsets_s.len() as u64, "onset"))),
+        }
         if let (Some(offset), Some(spread)) = (part.offset_ms, part.spread_ms) {
             text.push_str(&format!(
                 "; {} off, spread {}",
@@ -197,6 +200,10 @@ fn parts(page: &mut Page, report: &Report) {
         if let Some(doubt) = part.doubt() {
             page.row("", &doubt);
         }
+    }
+    let doubles = report.timing.iter().flat_map(|timing| &timing.doubles);
+    for (number, double) in doubles.enumerate() {
+        page.row(if number == 0 { "doubles" } else { "" }, &double.says);
     }
 }
 

@@ -57,6 +57,8 @@ pub struct LinkedPart {
     pub costs: PartCosts,
     /// The passages in which it strays most, worst first.
     pub passages: Vec<Passage>,
+    /// How it strays from another take of the same, or its right from its left, a line each.
+    pub doubles: Vec<String>,
     /// What a limiter or clipper takes from its own hits; drums only.
     pub ceiling: Option<PartCeilingReport>,
 }
@@ -215,6 +217,13 @@ impl Linked {
                 drive_db: part.leak_costs_db.drive,
             },
             passages: part.timing.iter().flat_map(DeviationReport::passages).collect(),
+            doubles: report
+                .timing
+                .iter()
+                .flat_map(|timing| &timing.doubles)
+                .filter(|double| double.second == part.file)
+                .map(|double| double.says.clone())
+                .collect(),
             ceiling: part.ceiling.clone(),
         };
         let said = |kind| {

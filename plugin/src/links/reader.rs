@@ -7,7 +7,6 @@ use std::sync::Arc;
 use std::time::{Duration, Instant};
 
 use brunt_engine::parts::{PartRole, PartTrack, Session};
-use brunt_engine::thresholds::arrangement::SILENT_PEAK;
 use brunt_report::words;
 
 use super::ear::Ear;
@@ -227,9 +226,7 @@ impl Mix {
                 }
                 None if part.transport() == Transport::NoPosition => PartStatus::NoPosition,
                 None => PartStatus::Waiting,
-                Some(track) if track.cells.iter().all(|c| c.peak < SILENT_PEAK) => {
-                    PartStatus::Silent
-                }
+                Some(track) if track.is_silent() => PartStatus::Silent,
                 Some(_) => PartStatus::Heard,
             };
             if let Some(track) = track.filter(|_| line.status == PartStatus::Heard) {
@@ -262,6 +259,8 @@ impl Mix {
             line.suggested = row.suggested.map(|suggested| suggested.role);
             line.passages =
                 reading.timing.parts[index].iter().flat_map(|part| part.passages.clone()).collect();
+            let doubles = reading.timing.doubles.iter().filter(|double| double.second == index);
+            line.doubles = doubles.map(|d| words::double_says(&session.tracks, d)).collect();
         }
         let said = words::parts_say(&session.tracks, &reading);
         self.linked.reading = Some(LinkedReading {

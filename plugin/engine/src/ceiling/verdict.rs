@@ -26,7 +26,9 @@ impl Verdict {
         let share = if self.clipped { 3 } else { 2 };
         self.clipped = share * reading.flat > reading.at_ceiling;
         // Between the two the hits do not tell: much may be gone, and nothing as well.
-        let told = self.limited || self.free;
+        // So do odds that say free where the estimate would cost what makes a leak.
+        let little = |kind| cost(estimate, kind).db < limits.watch_db;
+        let told = self.limited || (self.free && little(CeilingKind::None));
         let kind = match (self.limited, told) {
             (false, false) => None,
             (false, true) => Some(CeilingKind::None),

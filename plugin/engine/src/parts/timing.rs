@@ -86,6 +86,10 @@ const DOUBLE_SHARE: f64 = 0.6;
 /// Least share of a track's strokes that must lie at one offset beyond [`OWN_MS`], and the spread
 /// that they may have there, ms, for it to be told. Ours: a played part that is late as a whole.
 const BEYOND_SHARE: f64 = 0.6;
+/// Share of the furthest that two strokes of one instant may lie apart, from which a spread is that
+/// of strokes that fall anywhere. Ours: even odds over the reach have a standard deviation of 0.58
+/// of it, which its cut tails bring to 1; a spread of 20 ms, read within 60, reaches 0.33.
+const SCATTERED_SHARE: f64 = 0.9;
 /// See [`BEYOND_SHARE`].
 const BEYOND_STEADY_MS: f64 = 15.0;
 
@@ -101,7 +105,12 @@ pub fn read(session: &Session, thresholds: &Thresholds) -> TimingReading {
         ..TimingReading::default()
     };
     reading.leak.need = Need::Parts;
-    let Some(reference) = reference(tracks) else { return reading };
+    let Some(reference) = reference(tracks) else {
+        if tracks.len() > 1 {
+            reading.leak.need = Need::Shared { have: 0, want: SHARED_LEAST as u32 };
+        }
+        return reading;
+    };
     reading.reference = Some(reference);
     let first = first_frame(tracks);
     let hits: Vec<(f64, bool)> =
@@ -275,6 +284,10 @@ fn against(track: &PartTrack, reference: &PartTrack, first: i64) -> Against {
     let Some(deviation) = deviation::read(&pairs, apart_ms) else {
         return Against::Few(pairs.len());
     };
+    // As good as anywhere within reach: chance, no common rhythm.
+    if deviation.spread_ms >= SCATTERED_SHARE * apart_ms {
+        return Against::Beyond(None);
+    }
     // That far off it is no looseness but latency or a rhythm of its own, which clutter counts.
     if deviation.offset_ms.abs() > OWN_MS {
         let steady = deviation.spread_ms < BEYOND_STEADY_MS

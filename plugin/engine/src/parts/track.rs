@@ -4,7 +4,7 @@ use wide::f32x4;
 
 use super::{PartCell, PartMeter, PartOnset, PartRole, PartSink};
 use crate::contrast::quantile;
-use crate::thresholds::arrangement::FAINT_DB;
+use crate::thresholds::arrangement::{FAINT_DB, SILENT_PEAK};
 use crate::{Config, ConfigError};
 
 /// A part measured over a passage. Allocates; not for the audio thread.
@@ -39,6 +39,18 @@ const TWO_TAKES_CORRELATION: f64 = 0.5;
 const BLEED_SHARE: f64 = 0.06;
 
 impl PartTrack {
+    /// The largest sample.
+    #[must_use]
+    pub fn peak(&self) -> f32 {
+        self.cells.iter().fold(0.0f32, |peak, cell| peak.max(cell.peak))
+    }
+
+    /// Whether nothing in it reaches [`SILENT_PEAK`].
+    #[must_use]
+    pub fn is_silent(&self) -> bool {
+        self.cells.iter().all(|cell| cell.peak < SILENT_PEAK)
+    }
+
     /// Measures a part that lies in memory, one slice a channel. Slices are cut to the shortest.
     /// Where left and right are about equally loud and hardly alike, as double-tracked guitars
     /// panned apart, each is measured on its own too, into [`Self::sides`].

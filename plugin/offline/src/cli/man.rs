@@ -39,7 +39,7 @@ pub(super) fn run(args: &ManArgs) -> Result<ExitCode, Failure> {
 
 /// The commands that have a page.
 fn commands() -> Vec<clap::Command> {
-    Cli::command().get_subcommands().filter(|c| !c.is_hide_set()).cloned().collect()
+    Cli::command().get_subcommands().filter(|c| c.get_name() != "man").cloned().collect()
 }
 
 /// Writes the page of the program or of a command; `None` where there is no such command.
@@ -50,7 +50,7 @@ fn page_of(command: Option<&str>, to: &mut Vec<u8>) -> Option<io::Result<()>> {
     let page = match command {
         None => program,
         Some(name) => {
-            program.get_subcommands().find(|c| c.get_name() == name && !c.is_hide_set())?.clone()
+            program.get_subcommands().find(|c| c.get_name() == name && name != "man")?.clone()
         }
     };
     Some(Man::new(page.version(env!("CARGO_PKG_VERSION"))).manual("Brunt").render(to))

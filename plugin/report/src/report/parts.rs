@@ -6,7 +6,7 @@ use brunt_engine::{Ceiling, CeilingKind, Cost, LeakKind, Leaks, State};
 use serde::{Deserialize, Serialize};
 
 use super::codes;
-use crate::words::{role_doubt, role_says, says};
+use crate::words::{double_says, role_doubt, role_says, says};
 
 /// One part.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
@@ -22,6 +22,9 @@ pub struct PartReport {
     pub role_says: Option<String>,
     /// The file as the user named it.
     pub file: String,
+    /// Whether it is silent throughout: it rests here, and takes part in no reading.
+    #[serde(default)]
+    pub silent: bool,
     /// Times of the part's onsets, s from the file's start.
     pub onsets_s: Vec<f64>,
     /// Constant offset against the reference part, ms, late positive.
@@ -224,6 +227,9 @@ pub struct DoubleReport {
     pub timing: DeviationReport,
     /// What the sum of the two would gain.
     pub summed: SummedReport,
+    /// That in one line.
+    #[serde(default)]
+    pub says: String,
 }
 
 /// One row a part; times move by `from_s`.
@@ -235,6 +241,7 @@ pub(super) fn rows(tracks: &[PartTrack], reading: &PartsReading, from_s: f64) ->
         .enumerate()
         .map(|(part, ((track, row), deviation))| PartReport {
             onsets_s: track.onsets.iter().map(|o| track.onset_time_s(o) + from_s).collect(),
+            silent: track.is_silent(),
             timing: deviation.as_ref().map(|d| DeviationReport::of(d, from_s)),
             own_rhythm: reading.clutter.rows[part].own_rhythm,
             held_share: reading.clutter.rows[part].held_share,
@@ -329,6 +336,7 @@ impl TimingReport {
             second: file(double.second),
             timing: DeviationReport::of(&double.deviation, from_s),
             summed: SummedReport::of(&double.summed),
+            says: double_says(tracks, double),
         };
         Self {
             reference: timing.reference.map(file),

@@ -8,6 +8,9 @@ use super::tone;
 /// Longest advice, characters: with the leak's name before it, one line of an 80-column terminal.
 pub const ADVICE_CHARS: usize = 69;
 
+/// Cost of a ceiling under which there is nothing to win back, dB. Ours: half of the smallest step.
+const COSTS_NOTHING_DB: f64 = 0.25;
+
 /// One line of at most [`ADVICE_CHARS`]: what to try first and how to check that it helped; for an
 /// unknown leak, what to connect or to play.
 #[must_use]
@@ -39,7 +42,11 @@ pub(super) fn step(db: f64) -> String {
 
 fn ceiling(leaks: &Leaks) -> String {
     let c = &leaks.ceiling;
-    let step = step(c.cost.map_or(0.0, |cost| cost.db));
+    let cost = c.cost.map_or(0.0, |cost| cost.db);
+    if cost < COSTS_NOTHING_DB {
+        return "Judge it by ear: only the loudest hits lose height, at no cost.".to_owned();
+    }
+    let step = step(cost);
     match c.kind {
         Some(CeilingKind::Clipper) => {
             format!("Feed the clipper {step} less: the flat tops go, and hits stand out.")

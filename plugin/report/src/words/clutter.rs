@@ -28,10 +28,27 @@ pub fn clutter_says(tracks: &[PartTrack], clutter: &Clutter) -> String {
             part_name(&tracks[part]),
             filling(&clutter.rows[part])
         ),
-        _ => format!(
-            "Parts strike with the drums or leave room between hits: {}{layers}.",
-            little(clutter.leak.cost)
+        _ => format!("{}: {}{layers}.", uncluttered(tracks, clutter), little(clutter.leak.cost)),
+    }
+}
+
+/// Why there is no clutter: what a song stands on may fill the gaps, and that is said.
+fn uncluttered(tracks: &[PartTrack], clutter: &Clutter) -> String {
+    let holds = |row: &ClutterRow| row.held_share.filter(|&held| held >= WORTH_A_WORD);
+    let most = clutter
+        .rows
+        .iter()
+        .enumerate()
+        .filter_map(|(part, row)| holds(row).map(|held| (part, held)))
+        .max_by(|a, b| a.1.total_cmp(&b.1));
+    match most {
+        Some((part, held)) => format!(
+            "{} holds through {} of the main hits, but up to {HELD_LAYERS} such layers are no \
+             clutter, only a matter of their level",
+            part_name(&tracks[part]),
+            percent(held)
         ),
+        None => "Parts strike with the drums or leave room between hits".to_owned(),
     }
 }
 
@@ -73,6 +90,18 @@ mod tests {
 
     use super::super::advice::ADVICE_CHARS;
     use super::*;
+
+    /// A pad that holds through the hits is what a song stands on, and not said to leave room.
+    #[test]
+    fn a_layer_that_holds_is_named_where_it_is_no_clutter() {
+        let (tracks, mut clutter) = cluttered(0.0, 0.91);
+        clutter.leak.state = State::Clear;
+        let says = clutter_says(&tracks, &clutter);
+        assert!(says.contains("holds through 91 % of the main hits, but up to 2 such"), "{says}");
+        clutter.rows[1].held_share = Some(0.1);
+        let says = clutter_says(&tracks, &clutter);
+        assert!(says.starts_with("Parts strike with the drums or leave room"), "{says}");
+    }
 
     fn cluttered(own: f64, held: f64) -> (Vec<PartTrack>, Clutter) {
         let track = |name: &str| PartTrack { name: name.to_owned(), ..PartTrack::default() };

@@ -26,6 +26,9 @@ pub const fn relation_word(relation: Relation) -> &'static str {
     }
 }
 
+/// Lost peak under nought from which the two may be swapped, dB. Ours: half of a leak to watch.
+const SWAPPED_DB: f64 = 0.5;
+
 /// The comparison in one line.
 #[must_use]
 pub fn compare_says(compare: &CompareReport) -> String {
@@ -49,9 +52,16 @@ pub fn compare_says(compare: &CompareReport) -> String {
         Some(true) => ", an equaliser or the like between",
         _ => "",
     };
+    // A limiter takes from the hits: where they stand higher behind it, something is amiss.
+    let swapped = match compare.lost_db_median {
+        Some(lost) if lost <= -SWAPPED_DB => {
+            " Its hits stand higher than there: are the two swapped?"
+        }
+        _ => "",
+    };
     format!(
         "Beside the mix before the limiter ({way}, gain {}{equalised}): gain reduction {} at the \
-         median hit, {} at most; lost peak {} at matched loudness.",
+         median hit, {} at most; lost peak {} at matched loudness.{swapped}",
         signed(compare.gain_db, "dB"),
         value(compare.reduction_db_median, "dB"),
         value(compare.reduction_db_max, "dB"),
@@ -118,5 +128,28 @@ fn delay(ms: Option<f64>) -> String {
         Some(ms) if ms < 0.0 => format!("delay {:.2} ms, the mix comes first", -ms),
         Some(ms) => format!("delay {ms:.2} ms"),
         None => "delay unknown".to_owned(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn beside(lost_db: f64) -> String {
+        compare_says(&CompareReport {
+            role: role_word(SideRole::Before).to_owned(),
+            relation: relation_word(Relation::Found).to_owned(),
+            lost_db_median: Some(lost_db),
+            ..CompareReport::default()
+        })
+    }
+
+    /// A limiter takes height, it gives none: hits that stand higher behind it are asked about.
+    #[test]
+    fn two_that_were_swapped_are_asked_about() {
+        assert!(beside(-0.8).ends_with("are the two swapped?"), "{}", beside(-0.8));
+        for lost_db in [-0.2, 0.0, 3.1] {
+            assert!(!beside(lost_db).contains("swapped"), "{}", beside(lost_db));
+        }
     }
 }

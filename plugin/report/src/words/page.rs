@@ -339,7 +339,7 @@ pub const fn compare_caption(role: &str) -> &'static str {
 pub fn compare_fact(name: &str) -> Option<Fact> {
     let (label, unit, meaning) = match name {
         "delay_ms" => ("Delay", "ms", "How much later this mix is; taken out before comparing."),
-        "gain_db" => ("Gain", "dB", "What brings the other to this mix's loudness."),
+        "gain_db" => ("Gain", "dB", "This mix over the other, where nothing is taken."),
         "contrast_difference_db" => {
             ("Contrast difference", "dB", "Hit contrast here less that of the other.")
         }

@@ -307,7 +307,8 @@ fn define(term: Term) -> String {
                        range that holds it 9 times in 10. An estimate; our own definition."
             .to_owned(),
         Term::ImpliedReduction => "What a limiter's own gain-reduction meter would show at the \
-                                   hits, median over hits. An estimate from the mix alone."
+                                   hits, median over hits. Estimated from the mix alone, or \
+                                   measured where the mix before the limiter is there."
             .to_owned(),
         Term::ImpliedReductionP90 => {
             "One hit in ten is reduced by more than this: 90th percentile.".to_owned()

@@ -44,7 +44,8 @@ pub(super) fn says(m: &Mids) -> String {
         }
         _ => String::new(),
     };
-    format!("{opening}{over}: {size} {side} the published long-term curve{shape}.")
+    let but = if m.state == State::Clear && deficit >= 1.0 { ", though" } else { ":" };
+    format!("{opening}{over}{but} {size} {side} the published long-term curve{shape}.")
 }
 
 pub(super) fn advice(m: &Mids) -> String {

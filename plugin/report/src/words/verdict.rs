@@ -1,5 +1,6 @@
 //! The one line that answers: is it hitting, and what eats it?
 
+use brunt_engine::thresholds::CATCHES_LOUDEST_DB;
 use brunt_engine::{LeakKind, Readings, State};
 
 use super::evidence::{GATE_LUFS, cost};
@@ -38,6 +39,15 @@ fn leaks(readings: &Readings) -> String {
             State::Unknown | State::Clear | State::Watch => "keep an eye on",
         };
         let name = lower(kind);
+        // On watch for what it takes from the loudest hits, whatever that costs.
+        if kind == LeakKind::Ceiling
+            && leaks.ceiling.state == State::Watch
+            && let Some(p90) = leaks.ceiling.implied_reduction_p90_db
+            && p90 >= CATCHES_LOUDEST_DB
+        {
+            let (p90, cost) = (value(Some(p90), "dB"), cost(leaks.ceiling.cost));
+            return format!("{opening} the {name}: {p90} off one hit in ten, costing {cost}");
+        }
         return match leaks.get(kind).cost {
             Some(c) => format!("{opening} the {name}: {}", cost(Some(c))),
             None => format!("{opening} the {name}"),
@@ -60,4 +70,31 @@ fn lower(kind: LeakKind) -> String {
 fn list(kinds: &[LeakKind]) -> Option<String> {
     let names: Vec<String> = kinds.iter().map(|&k| lower(k)).collect();
     (!names.is_empty()).then(|| names.join(", "))
+}
+
+#[cfg(test)]
+mod tests {
+    use brunt_engine::{Ceiling, Cost, Leaks};
+
+    use super::*;
+
+    /// On watch for the loudest hits alone: what they lose is said beside what that costs.
+    #[test]
+    fn a_ceiling_that_costs_nothing_is_on_watch_for_a_reason() {
+        let readings = |p90| {
+            let ceiling = Ceiling {
+                state: State::Watch,
+                cost: Some(Cost { db: 0.0, low_db: 0.0, high_db: 0.1 }),
+                implied_reduction_p90_db: Some(p90),
+                ..Ceiling::default()
+            };
+            Readings { leaks: Leaks { ceiling, ..Leaks::default() }, ..Readings::default() }
+        };
+        let says = leaks(&readings(2.6));
+        assert_eq!(
+            says,
+            "keep an eye on the ceiling: 2.6 dB off one hit in ten, costing 0.0 dB (0.0 to 0.1 dB)"
+        );
+        assert!(!leaks(&readings(1.2)).contains("one hit in ten"));
+    }
 }

@@ -202,6 +202,7 @@ impl Columns {
         let mut lines = vec![spoken];
         if part.status == PartStatus::Heard {
             lines.extend(part.passages.iter().map(words::passage_says));
+            lines.extend(part.doubles.iter().cloned());
         }
         if let Some(worst) = lines.get(1) {
             all = format!("{all}. {worst}");
