@@ -213,3 +213,31 @@ fn sections(audio: &Stereo, frames: usize) -> Vec<Ceiling> {
     }
     all
 }
+
+/// Strokes of a drum machine, a closed form, are copies of one another and end at one height with
+/// and without a limiter: none is called limited, alone or under a tone that ducks.
+#[test]
+fn copies_of_one_stroke_are_not_called_limited() {
+    let step = RATE as usize * 10 / 21;
+    for (sweep_hz, decay_s) in [(160.0, 0.12), (300.0, 0.2), (80.0, 0.08)] {
+        for tone in [0.0, 0.08] {
+            let mut audio = Stereo::silence(RATE, 80 * step);
+            for n in 0..80 * step {
+                let s = (n % step) as f64 / f64::from(RATE);
+                // From `50 Hz + sweep_hz` down to 50 Hz with a time constant of 30 ms.
+                let turns = 50.0 * s + sweep_hz * 0.03 * (1.0 - (-s / 0.03).exp());
+                let kick = (std::f64::consts::TAU * turns).sin() * (-s / decay_s).exp();
+                let at = n as f64 / f64::from(RATE);
+                let ducked = tone * (s / 0.4).min(1.0) * (std::f64::consts::TAU * 311.0 * at).sin();
+                let x = (0.7 * kick + ducked) as f32;
+                (audio.left[n], audio.right[n]) = (x, x);
+            }
+            let read = meter(&audio).readings.leaks.ceiling;
+            println!(
+                "{sweep_hz} Hz, tone {tone}: {:?} {:?}",
+                read.state, read.implied_reduction_db
+            );
+            assert!(!read.state.loses(), "{sweep_hz} Hz, tone {tone}: {read:?}");
+        }
+    }
+}

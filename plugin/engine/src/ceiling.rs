@@ -67,6 +67,8 @@ pub(crate) struct Reading {
     /// Hits of the window at the ceiling, and those of them with a flat top.
     at_ceiling: u64,
     flat: u64,
+    /// Whether the hits at the ceiling are copies of one another: their height then says nothing.
+    copies: bool,
     /// Hits that there were when the work on it began.
     upto: u64,
 }
@@ -204,11 +206,20 @@ impl Reading {
         }
         peaks.sort_unstable_by(f64::total_cmp);
         let ceiling_dbtp = quantile(peaks, 0.97);
-        let mut reading = Self { estimate, ceiling_dbtp, at_ceiling: 0, flat: 0, upto };
+        let mut reading =
+            Self { estimate, ceiling_dbtp, at_ceiling: 0, flat: 0, copies: false, upto };
         let pinned = window.iter().filter(|trace| reading.pins(trace));
         let (at_ceiling, flat) = pinned
             .fold((0, 0), |(all, flat), trace| (all + 1, flat + u64::from(has_flat_top(trace))));
         (reading.at_ceiling, reading.flat) = (at_ceiling, flat);
+        // What a hit's loudest 10 ms have under its peak: music and hands change it from hit to hit.
+        let bodies = || {
+            let pinned = window.iter().filter(|trace| reading.pins(trace));
+            pinned.map(|trace| trace[at::LEVEL] - trace[at::PEAK])
+        };
+        let mean = bodies().sum::<f64>() / at_ceiling as f64;
+        let power = bodies().map(|db| (db - mean).powi(2)).sum::<f64>() / at_ceiling as f64;
+        reading.copies = at_ceiling >= t::COPIES_LEAST && power.sqrt() < t::COPIES_DIFFER_DB;
         reading
     }
 

@@ -28,6 +28,8 @@ impl Verdict {
         // Between the two the hits do not tell: much may be gone, and nothing as well.
         // So do odds that say free where the estimate would cost what makes a leak.
         let little = |kind| cost(estimate, kind).db < limits.watch_db;
+        // And hits that are copies end at one height with and without a limiter.
+        self.limited &= !reading.copies;
         let told = self.limited || (self.free && little(CeilingKind::None));
         let kind = match (self.limited, told) {
             (false, false) => None,

@@ -14,6 +14,8 @@ pub(super) struct Whole {
     p90: [f64; 3],
     most: f64,
     odds: f64,
+    /// Of the weight, what goes to windows whose hits at the ceiling are copies.
+    copies: f64,
     weight: f64,
     at_ceiling: u64,
     flat: u64,
@@ -43,6 +45,7 @@ impl Whole {
         }
         self.most += weight * most;
         self.odds += weight * odds;
+        self.copies += weight * f64::from(u8::from(reading.copies));
         self.weight += weight;
     }
 
@@ -58,6 +61,7 @@ impl Whole {
             },
             at_ceiling: self.at_ceiling,
             flat: self.flat,
+            copies: mean(self.copies) > 0.5,
             ..*last
         }
     }
