@@ -8,7 +8,7 @@ use clap_mangen::Man;
 
 use super::{Cli, EXIT_INPUT, Failure, print};
 
-/// Print the manual page of the program, or of one of its commands (roff).
+/// Print the manual page of the program or of a command (roff).
 ///
 /// brunt man check | man -l -
 #[derive(Debug, clap::Args)]

@@ -55,7 +55,7 @@ pub fn compare_says(compare: &CompareReport) -> String {
     // A limiter takes from the hits: where they stand higher behind it, something is amiss.
     let swapped = match compare.lost_db_median {
         Some(lost) if lost <= -SWAPPED_DB => {
-            " Its hits stand higher than there: are the two swapped?"
+            " Hits stand higher here than there: are the two swapped?"
         }
         _ => "",
     };
