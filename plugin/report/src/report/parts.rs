@@ -241,7 +241,8 @@ pub(super) fn rows(tracks: &[PartTrack], reading: &PartsReading, from_s: f64) ->
         .enumerate()
         .map(|(part, ((track, row), deviation))| PartReport {
             onsets_s: track.onsets.iter().map(|o| track.onset_time_s(o) + from_s).collect(),
-            silent: track.is_silent(),
+            // A linked part that rests is not among the tracks; those that are have let go of their cells.
+            silent: !track.cells.is_empty() && track.is_silent(),
             timing: deviation.as_ref().map(|d| DeviationReport::of(d, from_s)),
             own_rhythm: reading.clutter.rows[part].own_rhythm,
             held_share: reading.clutter.rows[part].held_share,
