@@ -20,23 +20,23 @@ fn too_little_is_unknown() {
 }
 
 /// A part 57 ms late as a whole is no looseness: its offset is told to 3 ms beside the timing leak,
-/// and no other part's.
+/// and no other part's. One as early is not late by latency, and in a song at 138 beats a minute
+/// 57 ms are half of a sixteenth, which a part may play on purpose.
 #[test]
 fn a_part_that_is_late_as_a_whole_is_told() {
-    let mut plan = testing::all().swap_remove(1);
-    plan.layer("guitar-left").feel = Feel::of(57.0, 2.0);
-    let measured = measure_all(vec![plan]).swap_remove(0);
-    let reading = measured.read();
-    let timing = &reading.timing;
-    for (layer, (beyond, part)) in
-        measured.plan.layers.iter().zip(timing.beyond_ms.iter().zip(&timing.parts))
-    {
-        println!("{}: {beyond:?} ms", layer.name);
-        if layer.name == "guitar-left" {
-            assert!(beyond.is_some_and(|ms| (ms - 57.0).abs() <= 3.0), "{beyond:?}");
-            assert!(part.is_none());
-        } else {
-            assert_eq!(*beyond, None, "{}", layer.name);
+    for (number, told) in [(4, true), (1, false)] {
+        let mut plan = testing::all().swap_remove(number);
+        plan.layer("guitar-left").feel = Feel::of(57.0, 2.0);
+        plan.layer("guitar-right").feel = Feel::of(-57.0, 2.0);
+        let measured = measure_all(vec![plan]).swap_remove(0);
+        let timing = measured.read().timing;
+        for (layer, beyond) in measured.plan.layers.iter().zip(&timing.beyond_ms) {
+            println!("{} {}: {beyond:?} ms", measured.plan.name, layer.name);
+            if layer.name == "guitar-left" && told {
+                assert!(beyond.is_some_and(|ms| (ms - 57.0).abs() <= 3.0), "{beyond:?}");
+            } else {
+                assert_eq!(*beyond, None, "{}", layer.name);
+            }
         }
     }
 }

@@ -35,8 +35,8 @@ pub struct TimingReading {
     /// Deviation of each track from the reference; `None` for the reference itself, where too few
     /// events are shared, and where the rhythm is another.
     pub parts: Vec<Option<Deviation>>,
-    /// Constant offset of each track that lies further off than [`OWN_MS`] with nearly all it plays,
-    /// ms, late positive: latency, or a rhythm of its own. `None` of all others.
+    /// How late each track is that comes later than [`OWN_MS`] with nearly all it plays, ms: by
+    /// latency, perhaps. `None` of all others, and where it plays between the drums' steps.
     pub beyond_ms: Vec<Option<f64>>,
     /// Hit contrast that would come back without the spread alone, dB.
     pub spread_cost: Option<Cost>,
@@ -92,6 +92,11 @@ const BEYOND_SHARE: f64 = 0.6;
 const SCATTERED_SHARE: f64 = 0.9;
 /// See [`BEYOND_SHARE`].
 const BEYOND_STEADY_MS: f64 = 15.0;
+/// A part that comes so late after a step of the reference, as a share of the step (a half, a third)
+/// and to so many ms, plays between the steps. Ours.
+const BEYOND_PLAYED: [f64; 2] = [2.0, 3.0];
+/// See [`BEYOND_PLAYED`].
+const BEYOND_PLAYED_MS: f64 = 4.0;
 
 /// Reads the timing of a session.
 #[must_use]
@@ -280,7 +285,8 @@ fn against(track: &PartTrack, reference: &PartTrack, first: i64) -> Against {
         track.strokes().map(|onset| track.onset_time_s(onset)).collect()
     };
     let strokes = times(track);
-    let (pairs, apart_ms) = pairing::pair(&strokes, &times(reference));
+    let beats = times(reference);
+    let (pairs, apart_ms) = pairing::pair(&strokes, &beats);
     let Some(deviation) = deviation::read(&pairs, apart_ms) else {
         return Against::Few(pairs.len());
     };
@@ -292,7 +298,12 @@ fn against(track: &PartTrack, reference: &PartTrack, first: i64) -> Against {
     if deviation.offset_ms.abs() > OWN_MS {
         let steady = deviation.spread_ms < BEYOND_STEADY_MS
             && pairs.len() as f64 >= BEYOND_SHARE * strokes.len() as f64;
-        return Against::Beyond(steady.then_some(deviation.offset_ms));
+        let late_ms = deviation.offset_ms;
+        // Latency makes late, and knows nothing of the song's step.
+        let step_ms = 1e3 * pairing::step_s(&beats);
+        let played =
+            BEYOND_PLAYED.iter().any(|part| (late_ms - step_ms / part).abs() < BEYOND_PLAYED_MS);
+        return Against::Beyond((steady && late_ms > 0.0 && !played).then_some(late_ms));
     }
     let all = cells(track, first);
     let in_cells = 1e-3 / track.cell_s();

@@ -78,18 +78,14 @@ pub fn timing_says(tracks: &[PartTrack], timing: &TimingReading) -> String {
 /// A part that lies so far off as a whole that it does not count as loose: by how much.
 fn beyond(tracks: &[PartTrack], timing: &TimingReading) -> Option<String> {
     let (part, ms) = furthest(timing)?;
-    let way = way(ms);
-    let ms = value(Some(ms.abs()), "ms");
-    let name = part_name(&tracks[part]);
-    Some(format!("{name} lies {ms} {way} throughout: latency, or a rhythm of its own."))
+    let (name, ms) = (part_name(&tracks[part]), value(Some(ms), "ms"));
+    Some(format!("{name} lies {ms} late throughout: latency, or a rhythm of its own."))
 }
 
-/// The part that lies furthest off as a whole, beyond what counts as loose.
+/// The part that is latest as a whole, beyond what counts as loose.
 fn furthest(timing: &TimingReading) -> Option<(usize, f64)> {
     let beyond = timing.beyond_ms.iter().enumerate();
-    beyond
-        .filter_map(|(part, ms)| ms.map(|ms| (part, ms)))
-        .max_by(|a, b| a.1.abs().total_cmp(&b.1.abs()))
+    beyond.filter_map(|(part, ms)| ms.map(|ms| (part, ms))).max_by(|a, b| a.1.total_cmp(&b.1))
 }
 
 /// What to try first, one line of at most [`ADVICE_CHARS`]: which part, how many ms, which way,
@@ -99,7 +95,7 @@ pub fn timing_advice(tracks: &[PartTrack], timing: &TimingReading) -> String {
     if !timing.leak.state.loses()
         && let Some((part, ms)) = furthest(timing)
     {
-        let ms = value(Some(ms.abs()), "ms");
+        let ms = value(Some(ms), "ms");
         let part = short_name(&tracks[part]);
         return fit(format!("Look for a latency of {ms} on {part}: nudge it by that and listen."));
     }

@@ -111,7 +111,7 @@ fn densest(pairs: &[Shared]) -> f64 {
 }
 
 /// The time between neighbouring notes that only a tenth of them undercut, s.
-fn step_s(times: &[f64]) -> f64 {
+pub(crate) fn step_s(times: &[f64]) -> f64 {
     let mut steps: Vec<f64> = times.windows(2).map(|two| two[1] - two[0]).collect();
     steps.sort_unstable_by(f64::total_cmp);
     steps.get(steps.len() / 10).copied().unwrap_or(f64::INFINITY)
