@@ -182,9 +182,10 @@ fn parts(page: &mut Page, report: &Report) {
     page.line(&from_the_end(&format!("{}{against}", bold("Parts")), COLUMNS + 8));
     for part in &report.parts {
         let mut text = from_the_end(&one_line(&part.file), COLUMNS - NAME);
-        match part.silent {
-            true => text.push_str(": silent here"),
-            false => text.push_str(&format!(": {}", count(part.onsets_s.len() as u64, "onset"))),
+        if part.silent {
+            text.push_str(": silent here");
+        } else {
+            text.push_str(&format!(": {}", count(part.onsets_s.len() as u64, "onset")));
         }
         if let (Some(offset), Some(spread)) = (part.offset_ms, part.spread_ms) {
             text.push_str(&format!(

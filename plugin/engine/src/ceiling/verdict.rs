@@ -20,17 +20,16 @@ impl Verdict {
     pub(super) fn judge(&mut self, reading: &Reading, limits: &Thresholds) -> Ceiling {
         let estimate = &reading.estimate;
         let stays = |on: bool| if on { t::ODDS_STAY } else { 0.0 };
-        self.limited = estimate.odds >= t::LIMITED_ODDS - stays(self.limited);
+        // Hits that are copies end at one height with and without a limiter.
+        self.limited = !reading.copies && estimate.odds >= t::LIMITED_ODDS - stays(self.limited);
         self.free = !self.limited && estimate.odds < t::UNTOLD_ODDS + stays(self.free);
         // Half of the tops flat makes a clipper; a third keeps it one.
         let share = if self.clipped { 3 } else { 2 };
         self.clipped = share * reading.flat > reading.at_ceiling;
         // Between the two the hits do not tell: much may be gone, and nothing as well.
         // So do odds that say free where the estimate would cost what makes a leak.
-        let little = |kind| cost(estimate, kind).db < limits.watch_db;
-        // And hits that are copies end at one height with and without a limiter.
-        self.limited &= !reading.copies;
-        let told = self.limited || (self.free && little(CeilingKind::None));
+        let little = cost(estimate, CeilingKind::None).db < limits.watch_db;
+        let told = self.limited || (self.free && little);
         let kind = match (self.limited, told) {
             (false, false) => None,
             (false, true) => Some(CeilingKind::None),

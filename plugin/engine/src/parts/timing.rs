@@ -86,12 +86,12 @@ const DOUBLE_SHARE: f64 = 0.6;
 /// Least share of a track's strokes that must lie at one offset beyond [`OWN_MS`], and the spread
 /// that they may have there, ms, for it to be told. Ours: a played part that is late as a whole.
 const BEYOND_SHARE: f64 = 0.6;
+/// See [`BEYOND_SHARE`].
+const BEYOND_STEADY_MS: f64 = 15.0;
 /// Share of the furthest that two strokes of one instant may lie apart, from which a spread is that
 /// of strokes that fall anywhere. Ours: even odds over the reach have a standard deviation of 0.58
 /// of it, which its cut tails bring to 1; a spread of 20 ms, read within 60, reaches 0.33.
 const SCATTERED_SHARE: f64 = 0.9;
-/// See [`BEYOND_SHARE`].
-const BEYOND_STEADY_MS: f64 = 15.0;
 /// A part that comes so late after a step of the reference, as a share of the step (a half, a third)
 /// and to so many ms, plays between the steps. Ours.
 const BEYOND_PLAYED: [f64; 2] = [2.0, 3.0];
@@ -109,13 +109,12 @@ pub fn read(session: &Session, thresholds: &Thresholds) -> TimingReading {
         doubles: doubles(tracks),
         ..TimingReading::default()
     };
-    reading.leak.need = Need::Parts;
-    let Some(reference) = reference(tracks) else {
-        if tracks.len() > 1 {
-            reading.leak.need = Need::Shared { have: 0, want: SHARED_LEAST as u32 };
-        }
-        return reading;
+    let need = |shared: usize| match tracks.len() {
+        0 | 1 => Need::Parts,
+        _ => Need::Shared { have: shared as u32, want: SHARED_LEAST as u32 },
     };
+    reading.leak.need = need(0);
+    let Some(reference) = reference(tracks) else { return reading };
     reading.reference = Some(reference);
     let first = first_frame(tracks);
     let hits: Vec<(f64, bool)> =
@@ -137,10 +136,7 @@ pub fn read(session: &Session, thresholds: &Thresholds) -> TimingReading {
         }
     }
     if reading.parts.iter().all(Option::is_none) {
-        reading.leak.need = match tracks.len() {
-            0 | 1 => Need::Parts,
-            _ => Need::Shared { have: few as u32, want: SHARED_LEAST as u32 },
-        };
+        reading.leak.need = need(few);
         return reading;
     }
     let main = main_hits(&tracks[reference]);
@@ -278,8 +274,7 @@ fn reference(tracks: &[PartTrack]) -> Option<usize> {
         .map(|(n, _)| n)
 }
 
-/// A track's deviation from another, and its shared events; `None` where they share too few, or play
-/// different rhythms.
+/// How a track lies against another.
 fn against(track: &PartTrack, reference: &PartTrack, first: i64) -> Against {
     let times = |track: &PartTrack| -> Vec<f64> {
         track.strokes().map(|onset| track.onset_time_s(onset)).collect()
@@ -320,7 +315,7 @@ fn against(track: &PartTrack, reference: &PartTrack, first: i64) -> Against {
     Against::Strays(deviation, events)
 }
 
-/// How a track lies against another.
+/// What [`against`] finds.
 enum Against {
     /// It plays with it, and strays.
     Strays(Deviation, Vec<Event>),
