@@ -2,9 +2,11 @@
 //!
 //! | file | against |
 //! |---|---|
+//! | `reference` | the same beside a reference track |
 //! | `shapes` | dips, shelves and tilts of the corpus' own, put into its mixes |
 //! | `small_speaker` | the same song through a high-pass of the corpus' own, ahead of the meter |
 
+mod reference;
 mod rendered;
 mod shapes;
 mod small_speaker;

@@ -159,7 +159,8 @@ fn a_reference_is_compared_at_matched_loudness() {
     let mix = wav(d.path(), "mix.wav", &planes, RATE);
     let half: Vec<Vec<f32>> = planes.iter().map(|p| p.iter().map(|x| x * 0.5).collect()).collect();
     let reference = wav(d.path(), "reference.wav", &half, RATE);
-    let compare = json(&mix, &["--reference", path_text(&reference)])["compare"].clone();
+    let json = json(&mix, &["--reference", path_text(&reference)]);
+    let compare = json["compare"].clone();
     assert_eq!(compare["role"], "reference");
     assert!((number(&compare["gain_db"]) - 6.02).abs() < 0.02, "{compare}");
     assert!(number(&compare["contrast_difference_db"]).abs() < 0.02, "{compare}");
@@ -167,6 +168,14 @@ fn a_reference_is_compared_at_matched_loudness() {
         assert!(number(&compare["band_difference_db"][band]).abs() < 0.02, "{band}: {compare}");
     }
     assert_eq!(compare["delay_ms"], Value::Null);
+    // The mids are judged beside it, and every third octave that both have stands beside its own.
+    let mids = &json["leaks"]["mids"];
+    assert_eq!(mids["state"], "clear", "{mids}");
+    assert!(number(&mids["weakness_over_reference_db"]).abs() < 0.01, "{mids}");
+    let thirds = json["balance"]["thirds"].as_array().expect("a list");
+    let beside = thirds.iter().filter_map(|third| third["over_reference_db"].as_f64());
+    let beside: Vec<f64> = beside.collect();
+    assert!(beside.len() > 20 && beside.iter().all(|db| db.abs() < 0.01), "{beside:?}");
     let page = text(&check(&mix, &["--reference", path_text(&reference)]).stdout);
     assert!(page.contains("Beside the reference"), "{page}");
 }

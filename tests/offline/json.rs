@@ -79,6 +79,8 @@ const NAMES: &[(&str, &[&str])] = &[
             "do",
             "mid_deficit_db",
             "weakness_db",
+            "weakness_over_reference_db",
+            "deficit_over_reference_db",
             "shape",
         ],
     ),

@@ -7,6 +7,7 @@ use crate::Balance;
 use crate::spectrum::{THIRDS, third_edge_hz, third_hz};
 use crate::thresholds as t;
 use mids::Changes;
+pub(crate) use mids::Heard;
 pub(crate) use shape::{Gaps, Tone};
 
 /// Deviation from the curve of a third octave without signal, dB.

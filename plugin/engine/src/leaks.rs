@@ -158,8 +158,22 @@ pub struct Mids {
     /// power against the published curve, dB, a dip added and gaps in the mids taken off: what the
     /// state follows, from [`MIDS_WEAK_DB`](crate::thresholds::MIDS_WEAK_DB) on. Ours.
     pub weakness_db: Option<f64>,
+    /// The same beyond a reference track's. With one, the state follows this, from
+    /// [`MIDS_BESIDE_DB`](crate::thresholds::MIDS_BESIDE_DB) on, and cost and shape are those of the
+    /// difference. `None` without a reference.
+    pub beside: Option<BesideReference>,
     /// Shape of the tone. `None` while the state is unknown.
     pub shape: Option<Shape>,
+}
+
+/// The mids of a mix less those of a reference track.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct BesideReference {
+    /// How much further lows and highs stand over the mids than in the reference, dB; gaps are left out
+    /// of both. Ours.
+    pub weakness_db: f64,
+    /// Mid deficit less the reference's, dB.
+    pub deficit_db: f64,
 }
 
 /// Shape of a mix's tone against the published long-term curve.

@@ -47,7 +47,10 @@ pub use compare::{Alignment, Compare, ReductionPoint, Relation, SideRole};
 pub use config::{Config, ConfigError, MAX_CHANNELS, MAX_SAMPLE_RATE_HZ, MIN_SAMPLE_RATE_HZ};
 pub use hit::Hit;
 pub use kweighting::KWeighting;
-pub use leaks::{Ceiling, CeilingKind, Cost, LeakKind, Leaks, Mids, Need, PartLeak, Shape, State};
+pub use leaks::{
+    BesideReference, Ceiling, CeilingKind, Cost, LeakKind, Leaks, Mids, Need, PartLeak, Shape,
+    State,
+};
 pub use loudness::{lufs, power_of_lufs};
 pub use meter::{Meter, RECENT_HITS};
 pub use readings::{

@@ -3,7 +3,7 @@
 use wide::f32x4;
 
 use crate::align::Aligner;
-use crate::balance::{Curve, Gaps};
+use crate::balance::{Curve, Gaps, Heard};
 use crate::bands::{BANDS, BandSplit};
 use crate::ceiling::CeilingMeter;
 use crate::cells::{Cell, Cells, MICRO};
@@ -15,7 +15,7 @@ use crate::kweighting::{KWeighting, SmallSpeaker as SmallFilter};
 use crate::lanes::{LANES, larger, largest};
 use crate::loudness::LoudnessStats;
 use crate::side::SideMeter;
-use crate::spectrum::LongTermSpectrum;
+use crate::spectrum::{LongTermSpectrum, THIRDS};
 use crate::thresholds as t;
 use crate::true_peak::TruePeak;
 use crate::{
@@ -56,6 +56,10 @@ pub struct Meter {
     spectrum: LongTermSpectrum,
     /// Of the side-chain while its role is *reference*.
     reference_spectrum: LongTermSpectrum,
+    /// Hops of it above the absolute gate.
+    reference_hops: u64,
+    /// Third octaves of a reference that was measured by itself.
+    assumed_reference: Option<[Option<f64>; THIRDS]>,
     small: SmallFilter,
     small_contrast: ContrastStats,
     vanished: u64,
@@ -130,6 +134,8 @@ impl Meter {
             loudness: LoudnessStats::new(rate, hop_frames),
             spectrum: LongTermSpectrum::new(rate, cell_frames),
             reference_spectrum: LongTermSpectrum::new(rate, cell_frames),
+            reference_hops: 0,
+            assumed_reference: None,
             small: SmallFilter::new(rate),
             small_contrast: ContrastStats::with_least(-t::CONTRAST_MOST_DB),
             vanished: 0,
@@ -167,7 +173,7 @@ impl Meter {
     /// Says what the side-chain carries; another role starts the comparison anew.
     pub fn set_side_role(&mut self, role: SideRole) {
         if role != self.side_role {
-            self.reference_spectrum.reset();
+            self.reset_reference();
         }
         self.side_role = role;
         self.comparison.set_role(role);
@@ -178,6 +184,18 @@ impl Meter {
     /// compares from the first hit on.
     pub fn assume_side_delay(&mut self, delay_frames: f64) {
         self.aligner.assume(delay_frames);
+    }
+
+    /// Says what a reference track's third octaves are, such as from a meter of its own over a file,
+    /// dBFS: the mids are judged beside them, as they are beside a side-chain that is one. For the
+    /// rest of the meter's life, resets too.
+    pub fn assume_reference(&mut self, thirds_dbfs: [Option<f64>; THIRDS]) {
+        self.assumed_reference = Some(thirds_dbfs);
+    }
+
+    fn reset_reference(&mut self) {
+        self.reference_spectrum.reset();
+        self.reference_hops = 0;
     }
 
     /// Measures one block.
@@ -245,7 +263,7 @@ impl Meter {
         self.ceiling.reset();
         self.loudness.reset();
         self.spectrum.reset();
-        self.reference_spectrum.reset();
+        self.reset_reference();
         self.small.reset();
         self.small_contrast.reset();
         self.vanished = 0;
@@ -433,6 +451,8 @@ impl Meter {
             side_energy,
         });
         self.readings.side = self.side.readings();
+        let referred = self.side_role == SideRole::Reference && self.readings.side.signal;
+        self.reference_hops += u64::from(referred);
         if self.readings.loudness.momentary_lufs.is_some_and(|lufs| lufs > t::ABSOLUTE_GATE_LUFS) {
             self.loud_hops += 1;
             self.gaps.hop(hop.mids);
@@ -475,11 +495,23 @@ impl Meter {
         let thirds = &self.spectrum.thirds();
         let (balance, tone) = self.curve.balance(&self.band_power, thirds);
         readings.balance = balance;
-        readings.balance.reference_thirds_dbfs = self.reference_spectrum.thirds_dbfs();
-        let programme_s =
-            self.loud_hops as f64 * self.hop.frames as f64 / self.config.sample_rate_hz;
-        readings.leaks.mids =
-            self.curve.mids(tone.as_ref(), thirds, &self.gaps, programme_s, &self.thresholds);
+        let hop_s = self.hop.frames as f64 / self.config.sample_rate_hz;
+        let (reference, enough) = match self.assumed_reference {
+            Some(assumed) => (assumed, true),
+            None => (
+                self.reference_spectrum.thirds_dbfs(),
+                self.reference_hops as f64 * hop_s >= t::BALANCE_LEAST_S,
+            ),
+        };
+        readings.balance.reference_thirds_dbfs = reference;
+        let heard = Heard {
+            tone: tone.as_ref(),
+            thirds,
+            gaps: &self.gaps,
+            programme_s: self.loud_hops as f64 * hop_s,
+            reference: enough.then_some(&reference),
+        };
+        readings.leaks.mids = self.curve.mids(&heard, &self.thresholds);
     }
 
     /// The other half: punch, what a ceiling costs it, and the comparison.

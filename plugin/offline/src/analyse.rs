@@ -69,6 +69,9 @@ pub fn analyse(
         Some(Beside::Reference(file)) => Some(beside::reference(file)?),
         _ => None,
     };
+    if let Some(reference) = &reference {
+        meter.assume_reference(reference.balance.thirds_dbfs);
+    }
     if let Some(before) = &before {
         meter.set_side_role(SideRole::Before);
         if let Some(rest) = before.rest() {

@@ -4,8 +4,8 @@
 use std::sync::Arc;
 
 use brunt_engine::{
-    Balance, Ceiling, Cost, Hit, InputHealth, Leaks, Loudness, Mids, Need, PartLeak, Punch,
-    Readings, SmallSpeaker, Thresholds,
+    Balance, BesideReference, Ceiling, Cost, Hit, InputHealth, Leaks, Loudness, Mids, Need,
+    PartLeak, Punch, Readings, SmallSpeaker, Thresholds,
 };
 use brunt_report::report::{HitReport, LeakReport, NeedReport, Report, Source};
 use serde::{Deserialize, Serialize};
@@ -185,6 +185,10 @@ fn leaks(report: &Report) -> Leaks {
             cost: of_mids.cost,
             mid_deficit_db: mids.mid_deficit_db,
             weakness_db: mids.weakness_db,
+            beside: mids
+                .weakness_over_reference_db
+                .zip(mids.deficit_over_reference_db)
+                .map(|(weakness_db, deficit_db)| BesideReference { weakness_db, deficit_db }),
             shape: mids.shape,
         },
     }

@@ -4,46 +4,58 @@ use super::Curve;
 use super::shape::{Gaps, Tone};
 use crate::spectrum::{THIRDS, third_hz};
 use crate::thresholds as t;
-use crate::{Cost, Mids, Need, Shape, State, Thresholds};
+use crate::{BesideReference, Cost, Mids, Need, Shape, State, Thresholds};
 
 impl Curve {
-    /// The mids leak. Its state follows [`Tone::weakness_db`]; its cost is what the hits would gain
-    /// in the band of a small speaker, at one loudness of the whole, were the mid deficit taken
+    /// The mids leak. Its state follows [`Tone::weakness_db`], or how much weaker the mids are than
+    /// those of a reference; its cost is what the hits would gain in the band of a small speaker, at
+    /// one loudness of the whole, were the mid deficit, or what it has over the reference's, taken
     /// out. `tone` and `thirds` are those of the balance.
-    pub(crate) fn mids(
-        &self,
-        tone: Option<&Tone>,
-        thirds: &[f64; THIRDS],
-        gaps: &Gaps,
-        programme_s: f64,
-        limits: &Thresholds,
-    ) -> Mids {
-        if programme_s < t::BALANCE_LEAST_S {
-            let need = if programme_s > 0.0 {
-                Need::Programme { have_s: programme_s as f32, want_s: t::BALANCE_LEAST_S as f32 }
+    pub(crate) fn mids(&self, heard: &Heard, limits: &Thresholds) -> Mids {
+        if heard.programme_s < t::BALANCE_LEAST_S {
+            let need = if heard.programme_s > 0.0 {
+                Need::Programme {
+                    have_s: heard.programme_s as f32,
+                    want_s: t::BALANCE_LEAST_S as f32,
+                }
             } else {
                 Need::Signal
             };
             return Mids { need, ..Mids::default() };
         }
-        let Some(tone) = tone else {
+        let Some(tone) = heard.tone else {
             return Mids { need: Need::SampleRate, ..Mids::default() };
         };
+        let weakness_db = tone.weakness_db(heard.gaps.db());
+        let reference = heard.reference.and_then(|thirds| self.tone(thirds));
+        let beside = reference.map(|other| BesideReference {
+            // Of the reference's gaps nothing is kept.
+            weakness_db: tone.weakness_db(0.0) - other.weakness_db(0.0),
+            deficit_db: tone.deficit_db - other.deficit_db,
+        });
+        let against = reference.map_or(*tone, |other| tone.less(&other));
         // The limits of the cost can be set; those of the weakness go along.
         let usual = Thresholds::default();
-        let watch_db = t::MIDS_WEAK_DB * limits.watch_db / usual.watch_db;
-        let leaking_db = t::MIDS_WEAK_DB * limits.leaking_db / usual.leaking_db;
-        let weakness_db = tone.weakness_db(gaps.db());
-        let shape = tone.shape(weakness_db >= watch_db);
+        let [watch, leaking] =
+            [limits.watch_db / usual.watch_db, limits.leaking_db / usual.leaking_db];
+        let (weak_db, watch_db, leaking_db, scoop_db) = match beside {
+            Some(beside) => {
+                let from_db = t::MIDS_BESIDE_DB;
+                let watch_db = watch * from_db / 2.0;
+                (beside.weakness_db, watch_db, leaking * from_db, t::SCOOP_BESIDE_DB)
+            }
+            None => (weakness_db, watch * t::MIDS_WEAK_DB, leaking * t::MIDS_WEAK_DB, t::SCOOP_DB),
+        };
+        let shape = against.shape(weak_db >= watch_db, scoop_db);
         let state = match shape {
-            _ if weakness_db < watch_db => State::Clear,
-            Shape::Scooped | Shape::BoostedExtremes if weakness_db >= leaking_db => State::Leaking,
+            _ if weak_db < watch_db => State::Clear,
+            Shape::Scooped | Shape::BoostedExtremes if weak_db >= leaking_db => State::Leaking,
             // Twice the limit is no matter of taste any more.
-            _ if weakness_db >= 2.0 * leaking_db => State::Leaking,
+            _ if weak_db >= 2.0 * leaking_db => State::Leaking,
             // One end alone stands out: a matter of taste before it is one of weak mids.
             _ => State::Watch,
         };
-        let db = self.changes.cost_db(thirds, tone, shape);
+        let db = self.changes.cost_db(heard.thirds, against.deficit_db, shape);
         let (under, over) = t::MIDS_COST_RANGE_DB;
         let cost = Cost { db, low_db: (db - under).max(0.0), high_db: db + over };
         Mids {
@@ -52,9 +64,24 @@ impl Curve {
             cost: Some(cost),
             mid_deficit_db: Some(tone.deficit_db),
             weakness_db: Some(weakness_db),
+            beside,
             shape: Some(shape),
         }
     }
+}
+
+/// What the mids are judged by.
+pub(crate) struct Heard<'a> {
+    /// Tone of the mix.
+    pub(crate) tone: Option<&'a Tone>,
+    /// Powers of its third octaves.
+    pub(crate) thirds: &'a [f64; THIRDS],
+    /// How uneven its mids are.
+    pub(crate) gaps: &'a Gaps,
+    /// Programme above the gate, s.
+    pub(crate) programme_s: f64,
+    /// Third octaves of a reference of which enough was heard, dBFS.
+    pub(crate) reference: Option<&'a [Option<f64>; THIRDS]>,
 }
 
 /// Nepers of power in a decibel.
@@ -88,12 +115,12 @@ impl Changes {
 
     /// Level that the band of a small speaker, up to the end of the mids, would gain in the
     /// K-weighted whole, were the deficit taken out by the change of tone that fits the shape, dB.
-    fn cost_db(&self, thirds: &[f64; THIRDS], tone: &Tone, shape: Shape) -> f64 {
+    fn cost_db(&self, thirds: &[f64; THIRDS], deficit_db: f64, shape: Shape) -> f64 {
         let (change, response) = match shape {
             Shape::Scooped => (&self.dip, t::DEFICIT_OF_DIP),
             _ => (&self.shelves, t::DEFICIT_OF_SHELVES),
         };
-        let size = (tone.deficit_db / response).clamp(0.0, t::MOST_TAKEN_OUT_DB);
+        let size = (deficit_db / response).clamp(0.0, t::MOST_TAKEN_OUT_DB);
         if size == 0.0 {
             return 0.0;
         }

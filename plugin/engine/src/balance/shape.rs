@@ -62,10 +62,20 @@ impl Tone {
         self.ends_db + t::DIP_WEIGHT * dip_db - t::GAPS_WEIGHT * gaps_db
     }
 
-    /// The shape, with whether the mids are weak.
-    pub(super) fn shape(&self, weak: bool) -> Shape {
+    /// Its numbers less those of another programme.
+    pub(super) fn less(&self, other: &Self) -> Self {
+        Self {
+            deficit_db: self.deficit_db - other.deficit_db,
+            scoop_db: self.scoop_db - other.scoop_db,
+            tilt_db: self.tilt_db - other.tilt_db,
+            ends_db: self.ends_db - other.ends_db,
+        }
+    }
+
+    /// The shape, with whether the mids are weak, and the scoop that is one, dB.
+    pub(super) fn shape(&self, weak: bool, scoop_db: f64) -> Shape {
         let tilted = self.tilt_db.abs() >= if weak { t::TILT_WEAK_DB } else { t::TILT_DB };
-        if weak && self.scoop_db >= t::SCOOP_DB {
+        if weak && self.scoop_db >= scoop_db {
             Shape::Scooped
         } else if tilted && self.tilt_db < 0.0 {
             Shape::Dark
@@ -151,7 +161,7 @@ mod tests {
             assert!(tone.deficit_db.abs() < 1e-9 && tone.scoop_db.abs() < 1e-9, "{tone:?}");
             assert!((tone.tilt_db - db).abs() < 1e-9, "{tone:?}");
             let want = if db < 0.0 { Shape::Dark } else { Shape::Bright };
-            assert_eq!(tone.shape(tone.deficit_db >= 5.0), want);
+            assert_eq!(tone.shape(tone.deficit_db >= 5.0, t::SCOOP_DB), want);
             // The strong bands of a tilted range lie off its middle: this number moves, by less
             // than a decibel of shelves would move it for each dB an octave.
             assert!(tone.ends_db.abs() < 0.45 * db.abs(), "{tone:?}");

@@ -148,6 +148,12 @@ pub struct MidsReport {
     /// How far lows and highs stand over the mids, dB: what the state follows.
     #[serde(default)]
     pub weakness_db: Option<f64>,
+    /// The same beyond the reference's, dB: what the state follows beside one.
+    #[serde(default)]
+    pub weakness_over_reference_db: Option<f64>,
+    /// Mid deficit less the reference's, dB.
+    #[serde(default)]
+    pub deficit_over_reference_db: Option<f64>,
     /// `none`, `scooped`, `boosted lows and highs`, `dark` or `bright`.
     #[serde(default, with = "codes::shape")]
     pub shape: Option<Shape>,
@@ -205,6 +211,8 @@ impl From<&Leaks> for LeaksReport {
                 leak: LeakReport::of(leaks, LeakKind::Mids),
                 mid_deficit_db: leaks.mids.mid_deficit_db,
                 weakness_db: leaks.mids.weakness_db,
+                weakness_over_reference_db: leaks.mids.beside.map(|beside| beside.weakness_db),
+                deficit_over_reference_db: leaks.mids.beside.map(|beside| beside.deficit_db),
                 shape: leaks.mids.shape,
             },
         }

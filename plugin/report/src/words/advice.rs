@@ -132,6 +132,7 @@ mod tests {
                             cost,
                             mid_deficit_db: Some(12.0),
                             weakness_db: Some(4.0),
+                            beside: None,
                             shape: Some(shape),
                         },
                     });

@@ -311,6 +311,12 @@ pub fn evidence(leaks: &Leaks, kind: LeakKind) -> String {
                 };
                 let size = signed(Some(deficit), "dB");
                 // Its cost has a scale, and the state goes by another number.
+                if let Some(beside) = leaks.mids.beside {
+                    let over = super::tone::further(&beside);
+                    return format!(
+                        "Lows and highs stand {over} over the mids than in the reference{shape}."
+                    );
+                }
                 match (leaks.mids.state, leaks.mids.weakness_db) {
                     (State::Watch | State::Leaking, Some(weakness)) => {
                         let weakness = value(Some(weakness), "dB");

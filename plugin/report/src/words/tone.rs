@@ -1,10 +1,13 @@
 //! The tone of a mix: its shape, the evidence for weak mids, and what to try.
 
-use brunt_engine::{Mids, Shape, State};
+use brunt_engine::{BesideReference, Mids, Shape, State};
 
 use super::advice::step;
 use super::evidence::need;
 use super::number::value;
+
+/// What the curve cannot know: the standard deviation of 153 records with drums (DEVELOPERS.md).
+const RECORDS: &str = "records differ by some 5 dB";
 
 /// The word for the shape of a tone; the JSON uses the same.
 #[must_use]
@@ -24,32 +27,67 @@ pub(super) fn says(m: &Mids) -> String {
     }
     let Some(deficit) = m.mid_deficit_db else { return need(&m.need) };
     let side = if deficit >= 0.0 { "under" } else { "over" };
-    let size = value(Some(deficit.abs()), "dB");
+    let curve =
+        format!("{} {side} the published long-term curve", value(Some(deficit.abs()), "dB"));
+    if let Some(beside) = &m.beside {
+        return beside_reference(m, beside, &curve);
+    }
     let opening = match m.state {
         State::Unknown | State::Clear => "Mids stand up to the lows and highs",
         State::Watch => "Mids are a little weak beside the lows and highs",
         State::Leaking => "Mids are weak beside the lows and highs",
     };
     let shape = match m.shape {
-        Some(Shape::Scooped) => "; a wide dip between 400 Hz and 1.5 kHz",
-        Some(Shape::BoostedExtremes) => "; lows near 60 Hz and highs near 12 kHz stand out",
         Some(Shape::Dark) => "; the mix is dark as a whole",
         Some(Shape::Bright) => "; the mix is bright as a whole",
-        Some(Shape::Even) | None => "",
+        other => uneven(other),
     };
     let over = match m.weakness_db {
         // What the state goes by.
         Some(weakness) if m.state != State::Clear => {
-            format!(", which stand {} over them", value(Some(weakness), "dB"))
+            format!(", which stand {} over them ({RECORDS})", value(Some(weakness), "dB"))
         }
         _ => String::new(),
     };
     let but = if m.state == State::Clear && deficit >= 1.0 { ", though" } else { ":" };
-    format!("{opening}{over}{but} {size} {side} the published long-term curve{shape}.")
+    format!("{opening}{over}{but} {curve}{shape}.")
+}
+
+fn beside_reference(m: &Mids, beside: &BesideReference, curve: &str) -> String {
+    let opening = match m.state {
+        State::Unknown | State::Clear => "Mids stand up to the lows and highs as in the reference",
+        State::Watch => "Mids are a little weaker than the reference's",
+        State::Leaking => "Mids are weaker than the reference's",
+    };
+    let shape = match m.shape {
+        Some(Shape::Dark) => "; the mix is darker as a whole",
+        Some(Shape::Bright) => "; the mix is brighter as a whole",
+        other => uneven(other),
+    };
+    let further = further(beside);
+    format!(
+        "{opening}: lows and highs stand {further} over them than there{shape}. They are {curve}."
+    )
+}
+
+fn uneven(shape: Option<Shape>) -> &'static str {
+    match shape {
+        Some(Shape::Scooped) => "; a wide dip between 400 Hz and 1.5 kHz",
+        Some(Shape::BoostedExtremes) => "; lows near 60 Hz and highs near 12 kHz stand out",
+        Some(Shape::Even | Shape::Dark | Shape::Bright) | None => "",
+    }
+}
+
+/// How much further lows and highs stand over the mids than in a reference, or less far.
+pub(super) fn further(beside: &BesideReference) -> String {
+    let db = beside.weakness_db;
+    // As shown: no "0.0 dB less far".
+    let word = if (db * 10.0).round() < 0.0 { "less far" } else { "further" };
+    format!("{} {word}", value(Some(db.abs()), "dB"))
 }
 
 pub(super) fn advice(m: &Mids) -> String {
-    let deficit = m.mid_deficit_db.unwrap_or(1.0);
+    let deficit = m.beside.map(|beside| beside.deficit_db).or(m.mid_deficit_db).unwrap_or(1.0);
     match m.shape {
         // Half the deficit and no more than 3 dB: the curve is a mean of many songs, no target.
         Some(Shape::BoostedExtremes) => {
@@ -67,5 +105,42 @@ pub(super) fn advice(m: &Mids) -> String {
             let step = step((deficit / 2.0).min(3.0));
             format!("Lift {step} broadly near 700 Hz: hits should carry on small speakers.")
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Beside a reference the sentence says what differs from it, and what to take out is that.
+    #[test]
+    fn a_reference_is_what_the_words_are_about() {
+        let mids = |state, weakness_db, deficit_db| Mids {
+            state,
+            mid_deficit_db: Some(8.0),
+            weakness_db: Some(6.0),
+            beside: Some(BesideReference { weakness_db, deficit_db }),
+            shape: Some(Shape::BoostedExtremes),
+            ..Mids::default()
+        };
+        let leaking = mids(State::Leaking, 3.1, 4.0);
+        assert!(
+            says(&leaking).starts_with(
+                "Mids are weaker than the reference's: lows and highs stand 3.1 dB further over them \
+                 than there; lows near 60 Hz"
+            ),
+            "{}",
+            says(&leaking)
+        );
+        assert!(advice(&leaking).contains("by 2.0 dB"), "{}", advice(&leaking));
+        let clear = says(&mids(State::Clear, -0.04, 0.0));
+        assert!(
+            clear.contains("as in the reference: lows and highs stand 0.0 dB further"),
+            "{clear}"
+        );
+        let clear = says(&mids(State::Clear, -2.0, 0.0));
+        assert!(clear.contains("2.0 dB less far over them than there"), "{clear}");
+        let alone = says(&Mids { beside: None, ..leaking });
+        assert!(alone.contains("6.0 dB over them (records differ"), "{alone}");
     }
 }
