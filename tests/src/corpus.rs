@@ -14,6 +14,7 @@
 //! | patterns, songs, rendering | [`song`], [`songs`], [`player`], [`mix`], [`tone`], [`cache`] |
 //! | limiters, clippers, codecs, and what they took | [`process`], [`ceiling`] |
 //! | material that no limiter touched | [`unlimited`] |
+//! | records of other people | [`records`] |
 //! | scoring a detector against the truth | [`score`] |
 
 pub mod amp;
@@ -33,6 +34,7 @@ pub mod packages;
 pub mod patterns;
 pub mod player;
 pub mod process;
+pub mod records;
 pub mod resample;
 pub mod score;
 pub mod shuffle;

@@ -10,7 +10,7 @@
 //! other rates, and measured by the engine. One row is one hit.
 //! `ceiling evidence TRACES.csv OUT.csv HITS` makes windows of at most so many hits of them, one row a
 //! window. `ceiling bench` prints the table, on songs that no fit has seen, with `--drawn COUNT SEED` on
-//! ones drawn from their sections and kits.
+//! ones drawn from their sections and kits, with `--records FOLDER` on records of other people.
 
 mod bench;
 mod evidence;
@@ -28,8 +28,9 @@ const USAGE: &str = "expected one of
   traces OUT.csv --parts COUNT --seed S
   traces OUT.csv --kits COUNT --seed S
   traces OUT.csv --written NAMES
+  traces OUT.csv --records FOLDER --seed S
   evidence TRACES.csv OUT.csv HITS
-  bench [--short | --drawn COUNT SEED] [--csv FILE]";
+  bench [--short | --drawn COUNT SEED | --records FOLDER] [--csv FILE]";
 
 fn main() -> ExitCode {
     let arguments: Vec<String> = std::env::args().skip(1).collect();
@@ -55,6 +56,9 @@ fn main() -> ExitCode {
         ["traces", out, kind @ ("--parts" | "--kits"), count, "--seed", seed] => {
             let make = if kind == "--kits" { traces::kits } else { traces::parts };
             whole(count, seed).and_then(|(count, seed)| make(out, count, seed))
+        }
+        ["traces", out, "--records", folder, "--seed", seed] => {
+            whole("1", seed).and_then(|(_, seed)| traces::records(out, folder, seed))
         }
         ["evidence", traces, out, size] => match size.parse() {
             Ok(size @ 16..=64) => evidence::write(traces, out, size),
@@ -90,6 +94,7 @@ fn bench(songs: &[&str], csv: Option<&str>) -> Result<(), Box<dyn Error>> {
             let (count, seed) = whole(count, seed)?;
             Songs::Drawn(count, seed)
         }
+        ["--records", folder] => Songs::Records(folder.into()),
         _ => return Err(USAGE.into()),
     };
     bench::run(songs, csv)

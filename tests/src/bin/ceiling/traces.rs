@@ -9,7 +9,7 @@ use brunt_tests::corpus::ceiling;
 use brunt_tests::corpus::process::after::After;
 use brunt_tests::corpus::process::compress::Compressor;
 use brunt_tests::corpus::process::{self, Processed, Processor, equal};
-use brunt_tests::corpus::{self, Mix, Song, Stereo, mix, shuffle, songs};
+use brunt_tests::corpus::{self, Mix, Song, Stereo, mix, records, shuffle, songs};
 use brunt_tests::session::{self, drawn};
 use rand::{Rng, SeedableRng};
 use rand_pcg::Pcg64Mcg;
@@ -131,6 +131,28 @@ pub fn kits(out: &str, count: u64, seed: u64) -> Done {
         &["drums-3", "bass", "clean"],
     ];
     takes(out, "session", &TAKES, 1.0, [count, seed])
+}
+
+/// Rows of all records under a folder, each without the ceiling that it may have had, as it is and
+/// through a handful of processors at drives drawn too.
+pub fn records(out: &str, folder: &str, seed: u64) -> Done {
+    let mut rows = Rows::create(out)?;
+    for (index, path) in records::files(folder.as_ref())?.iter().enumerate() {
+        let mut rng = Pcg64Mcg::seed_from_u64(seed * 1_000_003 + index as u64);
+        let Some(record) = records::passage(path)? else { continue };
+        let audio = records::lifted(&record, &mut rng);
+        let mix = Mix { audio, buses: std::collections::BTreeMap::new(), truth: Vec::new() };
+        let name = format!("record-{index}");
+        rows.unlimited([&name, "record"], &mix, &mut rng)?;
+        for _ in 0..7 {
+            let (name_of, processor) = processor(&mut rng, false);
+            let drive = rng.random_range(0.5..13.0);
+            let processed = process::run(processor, &mix, drive)?;
+            rows.take([&name, "record"], name_of, drive, &processed, &mut rng)?;
+        }
+        eprintln!("{}", path.display());
+    }
+    rows.finish()
 }
 
 /// Rows of those parts of `count` drawn sessions of names with `kind` ahead, as they are, and that share

@@ -1,4 +1,4 @@
-//! Equalisers: shelves, a bell, a band. Second order, bilinear, as in the Audio EQ Cookbook
+//! Equalisers: shelves, a bell, an all-pass, a band. Second order, bilinear, as in the Audio EQ Cookbook
 //! (R. Bristow-Johnson), formulas from memory; checked by their gains in `tests/drums`.
 
 use crate::corpus::Stereo;
@@ -25,6 +25,15 @@ pub fn bell(input: &Stereo, hz: f64, q: f64, gain_db: f64) -> Stereo {
     let a0 = 1.0 + alpha / a;
     let b = [(1.0 + alpha * a) / a0, -2.0 * w.cos() / a0, (1.0 - alpha * a) / a0];
     filtered(input, &[Biquad::with(b, [-2.0 * w.cos() / a0, (1.0 - alpha / a) / a0])])
+}
+
+/// All-pass of second order at `hz` with quality `q`: turns phases and changes no level.
+#[must_use]
+pub fn all_pass(input: &Stereo, hz: f64, q: f64) -> Stereo {
+    let w = std::f64::consts::TAU * hz / f64::from(input.rate);
+    let alpha = w.sin() / (2.0 * q);
+    let [a1, a2] = [-2.0 * w.cos() / (1.0 + alpha), (1.0 - alpha) / (1.0 + alpha)];
+    filtered(input, &[Biquad::with([a2, a1, 1.0], [a1, a2])])
 }
 
 /// What is between `low_hz` and `high_hz`: Butterworth, second order at each end.

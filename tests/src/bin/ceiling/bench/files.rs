@@ -1,7 +1,9 @@
 //! The files of the bench: what was done to each, what it truly lost, and what the meter reads.
 
+use std::collections::BTreeMap;
 use std::error::Error;
 use std::io::Write;
+use std::path::{Path, PathBuf};
 
 use brunt_engine::Ceiling;
 use brunt_engine::parts::PartRole;
@@ -10,8 +12,10 @@ use brunt_tests::corpus::measure::measure;
 use brunt_tests::corpus::process::after::After;
 use brunt_tests::corpus::process::compress::Compressor;
 use brunt_tests::corpus::process::{self, Processed};
-use brunt_tests::corpus::{Song, Stereo, mix, shuffle, songs, unlimited};
+use brunt_tests::corpus::{Mix, Song, Stereo, mix, records, shuffle, songs, unlimited};
 use brunt_tests::session::{self, Plan, testing};
+use rand::SeedableRng;
+use rand_pcg::Pcg64Mcg;
 use rayon::prelude::*;
 
 /// Drives of a song through a processor, dB.
@@ -33,6 +37,18 @@ const COMPRESSORS: [Compressor; 2] = [
     Compressor { below_peak_db: 14.0, ratio: 2.0, attack_ms: 10.0, release_ms: 100.0 },
     Compressor { below_peak_db: 18.0, ratio: 4.0, attack_ms: 30.0, release_ms: 200.0 },
 ];
+
+/// Processors that records go through.
+const ON_RECORDS: [&str; 6] = [
+    "limit-fast",
+    "limit-program",
+    "hard-clip",
+    "alimiter-5-50",
+    "alimiter-5-50-asc",
+    "sox-compand",
+];
+/// Hits in its passage from which a record is one with drums: two a second.
+const RECORD_HITS: usize = (2.0 * records::PASSAGE_S) as usize;
 
 /// Length of a drawn song, s.
 const DRAWN_S: f64 = 30.0;
@@ -69,7 +85,7 @@ pub struct File {
 type Files = Result<Vec<File>, Box<dyn Error + Send + Sync>>;
 
 /// Which songs are played.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq)]
 pub enum Songs {
     /// The held-out ones.
     Written,
@@ -77,14 +93,17 @@ pub enum Songs {
     Short,
     /// So many drawn from their sections and kits and from other seeds than any fit's, from that seed on.
     Drawn(u64, u64),
+    /// The records under that folder, those with drums.
+    Records(PathBuf),
 }
 
 impl Songs {
-    fn list(self) -> Vec<Song> {
+    fn list(&self) -> Vec<Song> {
         let held_out = |names: &[&str]| -> Vec<Song> {
             songs::ALL.iter().filter(|song| names.contains(&song.name)).copied().collect()
         };
-        match self {
+        match *self {
+            Self::Records(_) => Vec::new(),
             Self::Written => held_out(&songs::HELD_OUT),
             Self::Short => held_out(&songs::HELD_OUT[..2]),
             Self::Drawn(count, seed) => {
@@ -103,20 +122,50 @@ impl Songs {
 
 /// Renders, processes and measures all of them.
 pub fn all(songs: Songs) -> Result<Vec<File>, Box<dyn Error>> {
+    if let Songs::Records(folder) = &songs {
+        return of_records(folder);
+    }
     let (of_songs, short) = (songs.list(), songs == Songs::Short);
-    let files: Files = of_songs.par_iter().map(|song| of_song(song, short)).try_reduce(
-        Vec::new,
-        |mut all, more| {
-            all.extend(more);
-            Ok(all)
-        },
-    );
+    let files: Files =
+        of_songs.par_iter().map(|song| of_song(song, short)).try_reduce(Vec::new, joined);
     let mut files = files.map_err(|e| e.to_string())?;
     files.extend(of_unlimited().map_err(|e| e.to_string())?);
     if !short {
         files.extend(of_parts().map_err(|e| e.to_string())?);
     }
     Ok(files)
+}
+
+/// Every record with as many hits, through a few processors that no fit has seen and one of each make of
+/// our own.
+fn of_records(folder: &Path) -> Result<Vec<File>, Box<dyn Error>> {
+    let of_record = |(index, path): (usize, &PathBuf)| -> Files {
+        let Some(record) = records::passage(path)? else { return Ok(Vec::new()) };
+        let mut rng = Pcg64Mcg::seed_from_u64(index as u64);
+        let audio = records::lifted(&record, &mut rng);
+        if measure(&audio)?.hits.len() < RECORD_HITS {
+            return Ok(Vec::new());
+        }
+        let name = path.file_stem().unwrap_or_default().to_string_lossy().replace(',', " ");
+        let mix = Mix { audio, buses: BTreeMap::new(), truth: Vec::new() };
+        let mut files = vec![alone(&name, "mix", Kind::Unlimited, &mix.audio)?];
+        for (processor, on) in process::ALL.iter().filter(|p| ON_RECORDS.contains(&p.0)) {
+            for drive_db in DRIVES {
+                let processed = process::run(*on, &mix, drive_db)?;
+                let after = processed.after.clone();
+                files.push(read(&name, processor, drive_db, Kind::Driven, &processed, &after)?);
+            }
+        }
+        Ok(files)
+    };
+    let paths = records::files(folder)?;
+    let all: Files = paths.par_iter().enumerate().map(of_record).try_reduce(Vec::new, joined);
+    Ok(all.map_err(|e| e.to_string())?)
+}
+
+fn joined(mut all: Vec<File>, more: Vec<File>) -> Files {
+    all.extend(more);
+    Ok(all)
 }
 
 fn of_song(song: &Song, short: bool) -> Files {

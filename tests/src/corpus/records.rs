@@ -1,0 +1,105 @@
+//! Records of other people: finished music out of Debian packages (`cargo xtask bench-records` names
+//! them), which no song, kit or sound of ours has a part in.
+//!
+//! Whether a record went through a limiter is not known. So its phases are turned and its tone is
+//! changed a little: a ceiling that it may have had is one no longer, and what is done to it
+//! afterwards is known.
+
+use super::process::{equal, external};
+use super::{CorpusError, Stereo};
+use rand::Rng;
+use std::path::{Path, PathBuf};
+
+/// What is read of each record, s, from [`FROM`] of its length on.
+pub const PASSAGE_S: f64 = 30.0;
+/// Where the passage begins, as a share of the length: past an introduction.
+const FROM: f64 = 0.3;
+/// Names of files that may be records.
+const EXTENSIONS: [&str; 5] = ["ogg", "opus", "mp3", "flac", "wav"];
+
+/// All files under `folder` whose names say that they are audio, in order of their paths.
+///
+/// # Errors
+/// [`CorpusError::File`] when a folder cannot be read, or holds none.
+pub fn files(folder: &Path) -> Result<Vec<PathBuf>, CorpusError> {
+    let mut files = Vec::new();
+    let mut folders = vec![folder.to_owned()];
+    while let Some(open) = folders.pop() {
+        for entry in std::fs::read_dir(&open).map_err(|e| CorpusError::file(&open, e))? {
+            let entry = entry.map_err(|e| CorpusError::file(&open, e))?;
+            let kind = entry.file_type().map_err(|e| CorpusError::file(entry.path(), e))?;
+            let path = entry.path();
+            let extension = path.extension().map(|e| e.to_string_lossy().to_lowercase());
+            if kind.is_dir() {
+                folders.push(path);
+            } else if kind.is_file() && extension.is_some_and(|e| EXTENSIONS.contains(&&*e)) {
+                files.push(path);
+            }
+        }
+    }
+    if files.is_empty() {
+        return Err(CorpusError::file(folder, format!("no file of {}", EXTENSIONS.join(", "))));
+    }
+    files.sort();
+    Ok(files)
+}
+
+/// A passage of a record at 48 kHz; `None` where it is shorter than that.
+///
+/// # Errors
+/// [`CorpusError`] when ffmpeg cannot read it.
+pub fn passage(path: &Path) -> Result<Option<Stereo>, CorpusError> {
+    let folder = tempfile::tempdir().map_err(|e| CorpusError::file("temporary folder", e))?;
+    let wav = folder.path().join("record.wav");
+    external::ffmpeg(path, &["-vn", "-ar", "48000", "-ac", "2"], &wav)?;
+    let whole = Stereo::read(&wav)?;
+    let frames = (PASSAGE_S * f64::from(whole.rate)) as usize;
+    let from = ((whole.len() as f64 * FROM) as usize).min(whole.len().saturating_sub(frames));
+    let cut = |side: &[f32]| side.get(from..from + frames).map(<[f32]>::to_vec);
+    let sides = cut(&whole.left).zip(cut(&whole.right));
+    Ok(sides.map(|(left, right)| Stereo { rate: whole.rate, left, right }))
+}
+
+/// The record without the ceiling that it may have had: two bells of up to 5 dB, three all-passes, all
+/// drawn; its largest sample at -1 dBFS.
+#[must_use]
+pub fn lifted(record: &Stereo, rng: &mut impl Rng) -> Stereo {
+    let mut audio = record.clone();
+    for hz in [60.0, 800.0] {
+        let gain = rng.random_range(2.5..5.0) * if rng.random_bool(0.5) { 1.0 } else { -1.0 };
+        audio = equal::bell(&audio, hz * 8f64.powf(rng.random::<f64>()), 0.7, gain);
+    }
+    for _ in 0..3 {
+        audio = equal::all_pass(&audio, 60.0 * 25f64.powf(rng.random::<f64>()), 0.5);
+    }
+    audio.gain(super::audio::db(-1.0) / audio.peak().max(f32::MIN_POSITIVE));
+    audio
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use rand::SeedableRng;
+
+    /// Closed form: an all-pass keeps the energy, and turns the corner of a step, where samples stood
+    /// at one height.
+    #[test]
+    fn a_ceiling_is_lifted() {
+        let mut square = Stereo::silence(48_000, 48_000);
+        for (i, (left, right)) in square.left.iter_mut().zip(&mut square.right).enumerate() {
+            let wave = (i as f32 * 0.01).sin() * (i as f32 * 0.0007).sin();
+            [*left, *right] = [wave.clamp(-0.3, 0.3); 2];
+        }
+        let energy = |audio: &Stereo| audio.left.iter().map(|x| f64::from(x * x)).sum::<f64>();
+        let turned = equal::all_pass(&square, 200.0, 0.5);
+        assert!((energy(&turned) / energy(&square) - 1.0).abs() < 1e-3);
+        let at_top = |audio: &Stereo| {
+            let top = audio.peak() * 0.999;
+            audio.left.iter().filter(|x| x.abs() >= top).count()
+        };
+        assert!(at_top(&square) > 10_000, "{}", at_top(&square));
+        let lifted = lifted(&square, &mut rand_pcg::Pcg64Mcg::seed_from_u64(1));
+        assert!(at_top(&lifted) < 100, "{}", at_top(&lifted));
+        assert!((lifted.peak() - 0.891).abs() < 1e-3);
+    }
+}
