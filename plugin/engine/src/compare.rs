@@ -71,6 +71,10 @@ pub struct Compare {
     pub gain_db: Option<f64>,
     /// Half of the 90 % range of that gain, dB.
     pub gain_range_db: Option<f64>,
+    /// Whether there are moments without reduction. Where there are none the gain may be more, by up to
+    /// some 2 dB, and the reductions with it. `None`
+    /// while that is not known, and where more than a gain lies between.
+    pub limiter_rests: Option<bool>,
     /// Whether the constant gain differs between low, mid and high band: an equaliser or the like
     /// lies between. `None` while it is not known. Reductions then come from the bands' levels.
     pub equalised: Option<bool>,

@@ -316,18 +316,23 @@ impl Comparison {
         let reduction = if self.equalised() == Some(true) {
             self.band_reduction_db(&bands[0], &bands[1])?
         } else {
-            self.gain.gain_db()?.0 - 10.0 * (hop[0] / hop[1]).log10()
+            self.gain.gain()?.db - 10.0 * (hop[0] / hop[1]).log10()
         };
         self.energy[0] += hop[0];
         self.energy[1] += hop[0] * 10f64.powf(reduction.max(0.0) / 10.0);
         Some(reduction)
     }
 
-    /// Whether the bands' constant gains differ; `None` while they are not known.
+    /// Whether the bands' constant gains differ; `None` while they are not known. Where the level ratio
+    /// of the whole moves on smooth lines, no equaliser lies between, however little of the bands' gains
+    /// shows.
     fn equalised(&self) -> Option<bool> {
-        let gain = self.gain.gain_db()?.0;
-        let known = self.band_gain.iter().filter_map(GainFinder::gain_db);
-        let apart = known.map(|(band, _)| (band - gain).abs()).fold(0.0, f64::max);
+        if self.gain.clean() {
+            return Some(false);
+        }
+        let gain = self.gain.gain()?.db;
+        let known = self.band_gain.iter().filter_map(GainFinder::gain);
+        let apart = known.map(|band| (band.db - gain).abs()).fold(0.0, f64::max);
         Some(apart > compare::EQUALISED_DB)
     }
 
@@ -336,8 +341,8 @@ impl Comparison {
     fn band_reduction_db(&self, main: &[f64; BANDS], side: &[f64; BANDS]) -> Option<f64> {
         let (mut expected, mut there) = (0.0, 0.0);
         for band in 0..BANDS {
-            if let Some((gain, _)) = self.band_gain[band].gain_db() {
-                expected += side[band] * 10f64.powf(gain / 10.0);
+            if let Some(gain) = self.band_gain[band].gain() {
+                expected += side[band] * 10f64.powf(gain.db / 10.0);
                 there += main[band];
             }
         }
@@ -411,9 +416,9 @@ impl Comparison {
         self.compared += 1;
         measured.hit.before_peak_dbtp = Some(peak_db);
         let equalised = self.equalised() == Some(true);
-        let reduction = match (equalised, self.gain.gain_db()) {
+        let reduction = match (equalised, self.gain.gain()) {
             (true, _) => band_drop_db,
-            (false, Some((gain, _))) => Some(drop_db + gain),
+            (false, Some(gain)) => Some(drop_db + gain.db),
             (false, None) => None,
         };
         let lost = if equalised {
@@ -466,13 +471,16 @@ impl Comparison {
             compare.hits = self.contrast.all().hits;
             return compare;
         }
-        compare.gain_db = self.gain.gain_db().map(|(gain, _)| gain);
-        compare.gain_range_db = self.gain.gain_db().map(|(_, range)| range);
+        let gain = self.gain.gain();
+        compare.gain_db = gain.map(|gain| gain.db);
+        compare.gain_range_db = gain.map(|gain| gain.half_db);
         compare.hits = self.compared;
         let by_bands = equalised == Some(true);
         if by_bands {
-            let range = self.band_gain.iter().filter_map(GainFinder::gain_db);
-            compare.gain_range_db = range.map(|(_, range)| range).reduce(f64::max);
+            let bands = self.band_gain.iter().filter_map(GainFinder::gain);
+            compare.gain_range_db = bands.map(|band| band.half_db).reduce(f64::max);
+        } else {
+            compare.limiter_rests = gain.and_then(|gain| gain.rests);
         }
         let drops = if by_bands { &self.band_drop_db } else { &self.drop_db };
         if let Some([median, p90]) = drops.quantiles([0.5, 0.9]) {

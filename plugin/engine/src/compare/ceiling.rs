@@ -15,6 +15,7 @@ pub(crate) fn measured(compare: &Compare, blind: &Ceiling, limits: &Thresholds) 
     if !found {
         return None;
     }
+    let unseen = if compare.limiter_rests == Some(false) { compare::GAIN_UNSEEN_DB } else { 0.0 };
     let reduction = |db: f64| db.max(0.0);
     let limited = most > compare::REDUCED_DB + half;
     let kind = match (limited, blind.kind) {
@@ -42,7 +43,10 @@ pub(crate) fn measured(compare: &Compare, blind: &Ceiling, limits: &Thresholds) 
         implied_reduction_db: Some(reduction(median)),
         implied_reduction_p90_db: Some(reduction(p90)),
         implied_reduction_max_db: Some(reduction(most)),
-        implied_reduction_range_db: Some((reduction(median - half), reduction(median + half))),
+        implied_reduction_range_db: Some((
+            reduction(median - half),
+            reduction(median + half + unseen),
+        )),
         kind: Some(kind),
         measured: true,
         ..*blind

@@ -2,7 +2,9 @@
 //!
 //! Over time the level ratio of the two is the constant gain less whatever a limiter takes at that
 //! moment. Where the limiter rests, the ratio stands still at its largest value: the topmost place
-//! where ratios crowd is the constant gain.
+//! where it stands still, or, behind a codec, where ratios crowd, is the constant gain. A limiter that
+//! never rests leaves a tail without an end: the gain lies at its tip or over it, and the range says
+//! how far.
 
 use crate::thresholds::compare as t;
 
@@ -14,20 +16,44 @@ const MOST_DB: f64 = 60.0;
 const CROWD: usize = 4;
 const BINS: usize = (2.0 * MOST_DB / STEP_DB) as usize;
 
+/// A constant gain.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct Gain {
+    /// The gain, dB.
+    pub(crate) db: f64,
+    /// Half of its 90 % range, dB, but for what a limiter that never rests hides.
+    pub(crate) half_db: f64,
+    /// Whether moments without reduction were found; `None` where the ratio wobbles too much to tell.
+    pub(crate) rests: Option<bool>,
+}
+
 /// Counts level ratios.
 #[derive(Clone, Debug)]
 pub(crate) struct GainFinder {
     counts: Box<[u32]>,
+    /// Those among them that differ from the one before by next to nothing, and their sum, dB.
+    still: Box<[(u32, f64)]>,
+    /// The two before, dB.
+    last_db: [f64; 2],
+    /// Moments whose ratio lies on a line with the two before.
+    smooth: u64,
     total: u64,
     highest: usize,
-    /// Gain, dB, and half of its 90 % range.
-    found: Option<(f64, f64)>,
+    found: Option<Gain>,
 }
 
 impl GainFinder {
     /// Allocates.
     pub(crate) fn new() -> Self {
-        Self { counts: vec![0; BINS].into(), total: 0, highest: 0, found: None }
+        Self {
+            counts: vec![0; BINS].into(),
+            still: vec![(0, 0.0); BINS].into(),
+            last_db: [f64::INFINITY; 2],
+            smooth: 0,
+            total: 0,
+            highest: 0,
+            found: None,
+        }
     }
 
     /// Takes the ratio of one moment, dB.
@@ -37,12 +63,20 @@ impl GainFinder {
         }
         let bin = (((ratio_db + MOST_DB) / STEP_DB) as usize).min(BINS - 1);
         self.counts[bin] = self.counts[bin].saturating_add(1);
+        let [last, before] = self.last_db;
+        if (ratio_db - last).abs() < t::GAIN_STILL_DB {
+            let (count, sum) = &mut self.still[bin];
+            *count = count.saturating_add(1);
+            *sum += ratio_db;
+        }
+        self.smooth += u64::from((ratio_db - 2.0 * last + before).abs() < t::GAIN_SMOOTH_DB);
+        self.last_db = [ratio_db, last];
         self.total += 1;
         self.highest = self.highest.max(bin);
     }
 
-    /// The gain, dB, and half of its 90 % range, as last brought up to date.
-    pub(crate) fn gain_db(&self) -> Option<(f64, f64)> {
+    /// The gain as last brought up to date.
+    pub(crate) fn gain(&self) -> Option<Gain> {
         self.found
     }
 
@@ -51,34 +85,92 @@ impl GainFinder {
         if self.total < t::GAIN_LEAST_MOMENTS {
             return;
         }
-        let least = (self.total as f64 * t::GAIN_CROWD_SHARE).max(3.0) as u64;
-        let crowd = |top: usize| -> u64 {
-            let from = (top + 1).saturating_sub(CROWD);
-            self.counts[from..=top].iter().map(|&count| u64::from(count)).sum()
-        };
+        self.found = self.at_rest().or_else(|| {
+            let (crowd, stands_out) = self.crowded();
+            if !self.clean() {
+                return Some(crowd);
+            }
+            // No moment lies over the gain.
+            let tip = self.tip_db();
+            let rests = stands_out && tip - crowd.db <= t::GAIN_RANGE_DB;
+            Some(Gain { db: tip, half_db: t::GAIN_RANGE_DB, rests: Some(rests) })
+        });
+    }
+
+    /// Whether both streams differ by a changing gain and nothing else.
+    pub(crate) fn clean(&self) -> bool {
+        self.total >= t::GAIN_LEAST_MOMENTS
+            && self.smooth as f64 >= t::GAIN_SMOOTH_SHARE * self.total as f64
+    }
+
+    /// Where the ratio stands still, and is hardly ever over it.
+    fn at_rest(&self) -> Option<Gain> {
+        let mut over = 0;
         let mut top = self.highest;
-        while top > CROWD && crowd(top) < least {
+        while top > 1 && f64::from(over) <= self.total as f64 * t::GAIN_OVER_REST {
+            // A rest may lie at the border of two bins.
+            let [(here, sum), (under, sum_under)] = [self.still[top], self.still[top - 1]];
+            let (still, moments) = (here + under, self.counts[top] + self.counts[top - 1]);
+            if still >= t::GAIN_REST_MOMENTS
+                && f64::from(still) >= t::GAIN_REST_SHARE * f64::from(moments)
+            {
+                let db = (sum + sum_under) / f64::from(still);
+                return Some(Gain { db, half_db: t::GAIN_RANGE_DB, rests: Some(true) });
+            }
+            over += self.counts[top];
+            top -= 1;
+        }
+        None
+    }
+
+    /// The topmost crowd, and whether it stands out from what lies under it.
+    fn crowded(&self) -> (Gain, bool) {
+        let least = (self.total as f64 * t::GAIN_CROWD_SHARE).max(3.0) as u64;
+        let mut top = self.highest;
+        while top > CROWD && self.crowd(top) < least {
             top -= 1;
         }
         // From the edge of the crowd down to its middle, and no further than a spread could be.
-        let lowest = top.saturating_sub((t::GAIN_SPREAD_DB / STEP_DB) as usize).max(CROWD);
-        let best = (lowest..=top).rev().max_by_key(|&at| crowd(at)).unwrap_or(top);
-        let from = (best + 1).saturating_sub(CROWD);
+        let spread = (t::GAIN_SPREAD_DB / STEP_DB) as usize;
+        let lowest = top.saturating_sub(spread).max(CROWD);
+        let best = (lowest..=top).rev().max_by_key(|&at| self.crowd(at)).unwrap_or(top);
+        let under = self.crowd(best.saturating_sub(2 * spread));
+        let stands_out = self.crowd(best) as f64 >= t::GAIN_STANDS_OUT * under as f64;
         let (mut sum, mut count) = (0.0, 0.0);
-        for bin in from..=best {
+        for bin in (best + 1).saturating_sub(CROWD)..=best {
             let here = f64::from(self.counts[bin]);
             sum += here * (bin as f64 + 0.5);
             count += here;
         }
-        if count > 0.0 {
-            let gain = sum / count * STEP_DB - MOST_DB;
-            let edge = self.highest.min(top) as f64 * STEP_DB - MOST_DB;
-            self.found = Some((gain, (edge - gain).max(0.0) + t::GAIN_RANGE_DB));
+        let db = sum / f64::max(count, 1.0) * STEP_DB - MOST_DB;
+        let edge = self.highest.min(top) as f64 * STEP_DB - MOST_DB;
+        let half_db = (edge - db).max(0.0) + t::GAIN_RANGE_DB;
+        (Gain { db, half_db, rests: None }, stands_out)
+    }
+
+    /// The largest ratio that a few moments reach, dB. A limiter that never rests takes something there,
+    /// too, which is not seen.
+    fn tip_db(&self) -> f64 {
+        let mut bin = self.highest;
+        let mut reached = self.counts[bin];
+        while bin > 0 && reached < t::GAIN_REST_MOMENTS {
+            bin -= 1;
+            reached += self.counts[bin];
         }
+        (bin as f64 + 0.5) * STEP_DB - MOST_DB
+    }
+
+    /// Ratios in the bins up to `top`.
+    fn crowd(&self, top: usize) -> u64 {
+        let from = (top + 1).saturating_sub(CROWD);
+        self.counts[from..=top].iter().map(|&count| u64::from(count)).sum()
     }
 
     pub(crate) fn reset(&mut self) {
         self.counts.fill(0);
+        self.still.fill((0, 0.0));
+        self.last_db = [f64::INFINITY; 2];
+        self.smooth = 0;
         self.total = 0;
         self.highest = 0;
         self.found = None;
@@ -105,9 +197,42 @@ mod tests {
                 finder.add(4.3 - reduction + wobble);
             }
             finder.update();
-            let (gain, range) = finder.gain_db().expect("enough moments");
-            assert!((gain - 4.3).abs() < 0.05 + spread / 2.0, "{resting}: {gain}");
-            assert!(range >= (gain - 4.3).abs(), "{resting}: {range}");
+            let gain = finder.gain().expect("enough moments");
+            assert!((gain.db - 4.3).abs() < 0.01 + spread, "{resting}: {gain:?}");
+            assert!(gain.half_db >= (gain.db - 4.3).abs(), "{resting}: {gain:?}");
+            assert_ne!(gain.rests, Some(false));
+            if spread == 0.0 {
+                assert_eq!((gain.db * 1e6).round(), 4.3e6, "exact where it stands still");
+            }
+        }
+    }
+
+    /// A limiter with a one-pole release that is hit again before it rests: what is found lies under
+    /// the gain, and is said to. Where it rests now and then, the gain is found.
+    #[test]
+    fn a_limiter_that_never_rests_is_told() {
+        for (release_ms, rests) in [(80.0, true), (250.0, false), (500.0, false)] {
+            let mut finder = GainFinder::new();
+            let mut reduction = 6.0f64;
+            let (mut next, mut drawn) = (0, 1u32);
+            for k in 0..3_000 {
+                if k == next {
+                    drawn = drawn.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+                    let part = f64::from(drawn >> 8) / f64::from(1 << 24);
+                    reduction = reduction.max(4.0 + 4.0 * part);
+                    next += if rests && part < 0.2 { 80 } else { 15 + (45.0 * part) as i32 };
+                }
+                reduction *= f64::exp(-10.0 / release_ms);
+                finder.add(4.3 - reduction);
+            }
+            finder.update();
+            let gain = finder.gain().expect("enough moments");
+            assert_eq!(gain.rests, Some(rests), "{release_ms} ms: {gain:?}");
+            if rests {
+                assert!((gain.db - 4.3).abs() < 0.01, "{gain:?}");
+            } else {
+                assert!(gain.db < 4.3, "{gain:?}");
+            }
         }
     }
 }

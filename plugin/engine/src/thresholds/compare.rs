@@ -13,6 +13,26 @@ pub(crate) const GAIN_CROWD_SHARE: f64 = 0.03;
 pub(crate) const GAIN_SPREAD_DB: f64 = 0.4;
 /// Half of the 90 % range of a constant gain that stands still, dB. Ours: a crowd's width.
 pub(crate) const GAIN_RANGE_DB: f64 = 0.1;
+/// Change from one moment to the next under which a level ratio stands still, dB. Ours: a release of half a
+/// second changes by more until it is within 0.1 dB of its end.
+pub(crate) const GAIN_STILL_DB: f64 = 0.002;
+/// Fewest moments at which it stands still at one height for a rest. Ours: 40 ms.
+pub(crate) const GAIN_REST_MOMENTS: u32 = 4;
+/// Share of the moments at that height that stand still. Ours: behind a codec one in a hundred does.
+pub(crate) const GAIN_REST_SHARE: f64 = 0.25;
+/// Share of the moments that may lie over a rest. Ours: attacks that fall on a moment's border.
+pub(crate) const GAIN_OVER_REST: f64 = 0.001;
+/// How many times as many moments a crowd has as the one 0.8 dB under it, for it to be a rest and no
+/// slope. Ours: halfway between both on a scale of decibels, on seven songs of other code.
+pub(crate) const GAIN_STANDS_OUT: f64 = 1.5;
+/// How far a ratio may lie off the line through the two before and be smooth, dB, and the share of the
+/// moments that are where both streams differ by a changing gain and nothing else. Ours: on songs of other
+/// code 17 to 36 % behind limiters and clippers, 2 to 5 % behind a codec or an equaliser.
+pub(crate) const GAIN_SMOOTH_DB: f64 = 0.02;
+pub(crate) const GAIN_SMOOTH_SHARE: f64 = 0.1;
+/// How far the gain may lie over what is seen of a limiter that never rests, dB. Ours: on four of those
+/// songs 0.1 to 1.8 dB, driven 4 and 8 dB into releases of 0.3 s and of two stages.
+pub(crate) const GAIN_UNSEEN_DB: f64 = 2.0;
 /// Loudness under the programme's at which a moment's level ratio no longer counts, LU. Ours:
 /// noise of 20 dB under the programme would weigh in.
 pub(crate) const RATIO_GATE_LU: f64 = 15.0;

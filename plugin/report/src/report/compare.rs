@@ -31,6 +31,10 @@ pub struct CompareReport {
     /// Half of the 90 % range of that gain, dB.
     #[serde(default)]
     pub gain_range_db: Option<f64>,
+    /// Whether there are moments without reduction; where there are none, gain and reductions may be
+    /// more by up to some 2 dB. `before` only.
+    #[serde(default)]
+    pub limiter_rests: Option<bool>,
     /// Integrated loudness of the mix less that of the other, LU; over the same passage for
     /// `before`.
     #[serde(default)]
@@ -89,6 +93,7 @@ impl CompareReport {
         if compare.role != SideRole::Before || compare.alignment.relation == Relation::Found {
             report.gain_db = compare.gain_db;
             report.gain_range_db = compare.gain_range_db;
+            report.limiter_rests = compare.limiter_rests;
             report.loudness_difference_lu = compare.loudness_difference_lu;
             report.equalised = compare.equalised;
             report.contrast_difference_db = compare.contrast_difference_db;

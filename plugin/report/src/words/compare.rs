@@ -48,8 +48,9 @@ pub fn compare_says(compare: &CompareReport) -> String {
             .to_owned();
     }
     let way = delay(compare.delay_ms);
-    let equalised = match compare.equalised {
-        Some(true) => ", an equaliser or the like between",
+    let between = match (compare.equalised, compare.limiter_rests) {
+        (Some(true), _) => ", an equaliser or the like between",
+        (_, Some(false)) => " or more, since the limiter never rests",
         _ => "",
     };
     // A limiter takes from the hits: where they stand higher behind it, something is amiss.
@@ -60,7 +61,7 @@ pub fn compare_says(compare: &CompareReport) -> String {
         _ => "",
     };
     format!(
-        "Beside the mix before the limiter ({way}, gain {}{equalised}): gain reduction {} at the \
+        "Beside the mix before the limiter ({way}, gain {}{between}): gain reduction {} at the \
          median hit, {} at most; lost peak {} at matched loudness.{swapped}",
         signed(compare.gain_db, "dB"),
         value(compare.reduction_db_median, "dB"),
@@ -94,12 +95,14 @@ pub fn compare_stands(compare: &Compare) -> String {
         }
         (SideRole::Before, Relation::Found) => {
             let range = match compare.gain_range_db {
+                _ if compare.limiter_rests == Some(false) => " or more".to_owned(),
                 Some(db) => format!(" \u{b1}{}", value(Some(db), "dB")),
                 None => String::new(),
             };
             let sign = if alignment.inverted { " One of the two has the other sign." } else { "" };
-            let between = match compare.equalised {
-                Some(true) => " An equaliser or the like lies between.",
+            let between = match (compare.equalised, compare.limiter_rests) {
+                (Some(true), _) => " An equaliser or the like lies between.",
+                (_, Some(false)) => " The limiter never rests: reductions are at least these.",
                 _ => "",
             };
             format!(
@@ -142,6 +145,25 @@ mod tests {
             lost_db_median: Some(lost_db),
             ..CompareReport::default()
         })
+    }
+
+    /// Make-up gain that no moment shows is said to be open upwards.
+    #[test]
+    fn a_limiter_that_never_rests_is_said_to_hide_its_gain() {
+        let says = |limiter_rests| {
+            compare_says(&CompareReport {
+                role: role_word(SideRole::Before).to_owned(),
+                relation: relation_word(Relation::Found).to_owned(),
+                gain_db: Some(9.2),
+                limiter_rests,
+                ..CompareReport::default()
+            })
+        };
+        let open = says(Some(false));
+        assert!(open.contains("gain +9.2 dB or more, since the limiter never rests"), "{open}");
+        for rests in [Some(true), None] {
+            assert!(!says(rests).contains("or more"), "{}", says(rests));
+        }
     }
 
     /// A limiter takes height, it gives none: hits that stand higher behind it are asked about.
