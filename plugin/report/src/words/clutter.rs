@@ -3,6 +3,7 @@
 use brunt_engine::State;
 use brunt_engine::parts::PartTrack;
 use brunt_engine::parts::clutter::{Clutter, ClutterRow};
+use brunt_engine::parts::timing::TimingReading;
 use brunt_engine::thresholds::arrangement::HELD_LAYERS;
 
 use super::evidence::{cost, little, need};
@@ -68,13 +69,22 @@ fn filling(row: &ClutterRow) -> String {
     }
 }
 
-/// What to try first, in one line: which part to thin out and the contrast it would give back.
+/// What to try first, in one line: which part to thin out and the contrast it would give back. One
+/// that lies late as a whole strikes where no drum does for that reason, and is to be moved first.
 #[must_use]
-pub fn clutter_advice(tracks: &[PartTrack], clutter: &Clutter) -> Option<String> {
+pub fn clutter_advice(
+    tracks: &[PartTrack],
+    clutter: &Clutter,
+    timing: &TimingReading,
+) -> Option<String> {
     if !clutter.leak.state.loses() {
         return None;
     }
     let part = clutter.worst?;
+    if let Some(ms) = timing.beyond_ms.get(part).copied().flatten() {
+        let (name, ms) = (short_name(&tracks[part]), value(Some(ms), "ms"));
+        return Some(fit(format!("First move {name}, {ms} late throughout, then look again.")));
+    }
     let back = clutter.rows[part].cost?;
     Some(fit(format!(
         "Thin out {} between hits: {} ({}) back.",
@@ -127,7 +137,7 @@ mod tests {
     fn the_part_to_thin_out_is_named_with_what_comes_back() {
         let (tracks, clutter) = cluttered(0.62, 0.0);
         assert_eq!(
-            clutter_advice(&tracks, &clutter).as_deref(),
+            clutter_advice(&tracks, &clutter, &TimingReading::default()).as_deref(),
             Some("Thin out rhythm guitar 2 between hits: 1.3 dB (0.8 to 1.9 dB) back.")
         );
         assert_eq!(
@@ -138,12 +148,23 @@ mod tests {
     }
 
     #[test]
+    fn a_part_that_is_late_as_a_whole_is_moved_and_not_thinned_out() {
+        let (tracks, clutter) = cluttered(0.62, 0.0);
+        let timing =
+            TimingReading { beyond_ms: vec![None, Some(59.9)], ..TimingReading::default() };
+        assert_eq!(
+            clutter_advice(&tracks, &clutter, &timing).as_deref(),
+            Some("First move rhythm guitar 2, 59.9 ms late throughout, then look again.")
+        );
+    }
+
+    #[test]
     fn a_held_layer_is_told_from_a_busy_one_and_no_advice_is_too_long() {
         let (mut tracks, clutter) = cluttered(0.0, 0.9);
         let says = clutter_says(&tracks, &clutter);
         assert!(says.contains("holds through 90 % of the main hits"), "{says}");
         tracks[1].name = "a very long name of a part that someone gave.flac".to_owned();
-        let advice = clutter_advice(&tracks, &clutter).expect("advice");
+        let advice = clutter_advice(&tracks, &clutter, &TimingReading::default()).expect("advice");
         assert!(advice.chars().count() <= ADVICE_CHARS, "{advice}");
     }
 }

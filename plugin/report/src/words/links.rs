@@ -24,7 +24,10 @@ pub fn parts_say(tracks: &[PartTrack], reading: &PartsReading) -> [(String, Stri
         (timing_says(tracks, &reading.timing), timing_advice(tracks, &reading.timing)),
         (
             clutter_says(tracks, &reading.clutter),
-            or_general(clutter_advice(tracks, &reading.clutter), LeakKind::Clutter),
+            or_general(
+                clutter_advice(tracks, &reading.clutter, &reading.timing),
+                LeakKind::Clutter,
+            ),
         ),
         (
             drive_says(tracks, &reading.drive),
