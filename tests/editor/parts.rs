@@ -54,7 +54,7 @@ fn a_limiter_on_the_drum_bus_is_told_on_the_mix() {
     {
         let stage = stage_as(sample::linked_limited(), size, 1.0, theme, Role::Mix);
         stage.save(name);
-        stage.harness.get_by_label_contains("Heard alone: Hits end at one height");
+        stage.harness.get_by_label_contains("Heard alone. Hits end at one height");
         let row = "Ceiling, clear: 0.1 dB (0.0 to 0.4 dB). Kit bus alone: limiter 5.2 dB median.";
         stage.harness.get_by_label_contains(row);
         stage.harness.get_by_label_contains("Ease the limiter or clipper on the drums.");

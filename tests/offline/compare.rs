@@ -151,6 +151,23 @@ fn an_unrelated_before_file_is_said_to_be_none() {
     assert_eq!(json["leaks"]["ceiling"]["measured"], false);
 }
 
+/// A before file that ends early covers few hits, and the sentence says how many.
+#[test]
+fn a_before_file_that_ends_early_says_what_it_covers() {
+    let d = directory();
+    let planes = uneven(24.0);
+    let mix = wav(d.path(), "mix.wav", &planes, RATE);
+    let first = (10.0 * f64::from(RATE)) as usize;
+    let start: Vec<Vec<f32>> = planes.iter().map(|p| p[..first].to_vec()).collect();
+    let short = wav(d.path(), "short.wav", &start, RATE);
+    let says = |before: &std::path::Path| {
+        let compare = json(&mix, &["--before", path_text(before)])["compare"].clone();
+        compare["says"].as_str().expect("a sentence").to_owned()
+    };
+    assert!(says(&short).contains("the other covers no more"), "{}", says(&short));
+    assert!(!says(&mix).contains("covers"), "{}", says(&mix));
+}
+
 /// Closed form: a copy 6 dB down has the same contrast and bands, and 6 LU less loudness.
 #[test]
 fn a_reference_is_compared_at_matched_loudness() {

@@ -192,7 +192,7 @@ fn a_limiter_on_the_drum_bus_is_told_from_the_drums() {
     let verdict = limited["verdict"].as_str().expect("a line");
     assert!(verdict.contains("The drums alone lose hits"), "{verdict}");
     assert!(page.contains("Ceiling of the drums alone") && page.contains(advice));
-    assert!(told.contains("Heard alone: "), "{told}");
+    assert!(told.contains("Heard alone. "), "{told}");
     let (plain, ..) = read("plain", &mix.buses["drums"], &rest);
     assert!(!plain["leaks"]["ceiling"]["do"].as_str().expect("advice").starts_with("Ease"));
     assert_eq!(plain["parts"][0]["ceiling"]["kind"], "none", "{}", plain["parts"][0]["ceiling"]);

@@ -123,7 +123,7 @@ pub fn analyse(
         (Some(before), _) => {
             let compare = whole(readings.compare.unwrap_or_default(), before, f64::from(rate));
             rematch(&mut kept.hits, &compare);
-            Some(CompareReport::new(&compare, file))
+            Some(CompareReport::new(&compare, file).of_hits(readings.punch.hits))
         }
         (None, Some(other)) => Some(CompareReport::reference(readings, other, file)),
         (None, None) => None,

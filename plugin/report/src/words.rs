@@ -28,6 +28,7 @@ pub mod views;
 pub use advice::{ADVICE_CHARS, advice};
 pub use caution::caution;
 pub use clutter::{clutter_advice, clutter_says};
+pub(crate) use compare::part_of_hits;
 pub use compare::{compare_says, compare_stands, relation_word, role_word};
 pub use drive::{drive_advice, drive_says, takes_say};
 pub use evidence::{

@@ -108,6 +108,15 @@ impl CompareReport {
         report
     }
 
+    /// Says so where the other covers few of the mix's hits: `all`, how many the mix has.
+    #[must_use]
+    pub fn of_hits(mut self, all: u64) -> Self {
+        if let Some(part) = words::part_of_hits(&self, all) {
+            self.says = format!("{} {part}", self.says);
+        }
+        self
+    }
+
     /// A mix beside a reference that was measured by itself.
     #[must_use]
     pub fn reference(mix: &Readings, other: &Readings, file: Option<String>) -> Self {

@@ -70,6 +70,20 @@ pub fn compare_says(compare: &CompareReport) -> String {
     )
 }
 
+/// Share of the hits under which a comparison is of a part of the mix. Ours: the first hits go by until a
+/// delay is found.
+const PART_OF_HITS: f64 = 0.8;
+
+/// That the other covers few of the mix's hits; `None` where it covers enough, or nothing is
+/// compared.
+pub(crate) fn part_of_hits(compare: &CompareReport, all: u64) -> Option<String> {
+    let found = compare.role == role_word(SideRole::Before)
+        && compare.relation == relation_word(Relation::Found);
+    let few = (compare.hits as f64) < PART_OF_HITS * all as f64;
+    (found && few)
+        .then(|| format!("That is of {} of {all} hits: the other covers no more.", compare.hits))
+}
+
 /// How the live comparison stands, in one line: what the side-chain was found to carry, or what is
 /// still missing.
 #[must_use]
@@ -164,6 +178,20 @@ mod tests {
         for rests in [Some(true), None] {
             assert!(!says(rests).contains("or more"), "{}", says(rests));
         }
+    }
+
+    #[test]
+    fn a_comparison_of_few_hits_says_how_many() {
+        let compare = |hits| CompareReport {
+            role: role_word(SideRole::Before).to_owned(),
+            relation: relation_word(Relation::Found).to_owned(),
+            hits,
+            ..CompareReport::default()
+        };
+        let part = part_of_hits(&compare(4), 149);
+        assert_eq!(part.as_deref(), Some("That is of 4 of 149 hits: the other covers no more."));
+        assert_eq!(part_of_hits(&compare(140), 149), None);
+        assert_eq!(part_of_hits(&CompareReport { role: String::new(), ..compare(4) }, 149), None);
     }
 
     /// A limiter takes height, it gives none: hits that stand higher behind it are asked about.

@@ -99,7 +99,7 @@ pub const fn drums_lose(mix: State) -> &'static str {
 /// What is said of a part's own ceiling beside the mix's.
 #[must_use]
 pub fn heard_alone(says: &str) -> String {
-    format!("Heard alone: {says}")
+    format!("Heard alone. {says}")
 }
 
 fn ceiling(c: &Ceiling) -> String {
