@@ -80,6 +80,12 @@ enum Task {
         #[arg(long)]
         short: bool,
     },
+    /// Print how well ceiling and mids are told on records of other people (fetches 420 MB)
+    BenchRecords {
+        /// Only fetch the records that the ceiling's fit sees (390 MB)
+        #[arg(long)]
+        fit: bool,
+    },
     /// Feed the fuzz targets for longer than the tests do
     Fuzz(fuzz::Arguments),
     /// Compile for the systems that are not tested, and look for advisories
@@ -108,6 +114,7 @@ fn main() -> ExitCode {
         Task::Install { force } => install::run(force),
         Task::Bench { short, parts } => bench::speed(short, &parts),
         Task::BenchCeiling { short } => bench::ceiling(short),
+        Task::BenchRecords { fit } => bench::records(fit),
         Task::Fuzz(arguments) => fuzz::run(&arguments),
         Task::Hosts { release } => hosts::run(release),
         Task::Licences => licences::run(),

@@ -1,18 +1,27 @@
 //! Third-octave levels of songs under known tone changes, as rows for looking at what tells the
 //! shapes of a weak midrange apart: `balance OUT.csv [DRAWN [flat]]`; with `flat` the unchanged mixes alone.
+//! `balance --records FOLDER` prints what the meter says of records of other people, as they are and with a
+//! dip or shelves of 9 dB.
 
 use std::error::Error;
 use std::io::Write;
+use std::path::{Path, PathBuf};
 
+use brunt_engine::{Mids, State};
+use brunt_tests::corpus::ceiling::quantile;
 use brunt_tests::corpus::measure::measure;
 use brunt_tests::corpus::mix::{Library, render};
 use brunt_tests::corpus::process::equal::{bell, high_shelf, low_shelf};
-use brunt_tests::corpus::{Song, Stereo, kits, shuffle, songs};
+use brunt_tests::corpus::{Song, Stereo, kits, records, shuffle, songs};
 use rayon::prelude::*;
 
 fn main() -> Result<(), Box<dyn Error>> {
+    const USAGE: &str = "usage: balance OUT.csv [DRAWN [flat]] | --records FOLDER";
     let mut args = std::env::args().skip(1);
-    let out = args.next().ok_or("usage: balance OUT.csv [DRAWN [flat]]")?;
+    let out = args.next().ok_or(USAGE)?;
+    if out == "--records" {
+        return of_records(args.next().ok_or(USAGE)?.as_ref());
+    }
     let drawn: u64 = args.next().map_or(Ok(0), |count| count.parse())?;
     let flat_only = args.next().is_some();
     let mut all: Vec<Song> = songs::ALL.to_vec();
@@ -37,6 +46,58 @@ fn main() -> Result<(), Box<dyn Error>> {
     for row in rows.iter().flatten() {
         writeln!(file, "{row}")?;
     }
+    Ok(())
+}
+
+/// Prints the states of the mids of all records with drums under a folder, and what the changes do to
+/// the number that they follow.
+fn of_records(folder: &Path) -> Result<(), Box<dyn Error>> {
+    let read = |path: &PathBuf| -> Result<Option<[Mids; 3]>, String> {
+        let Some(record) = records::passage(path).map_err(|e| e.to_string())? else {
+            return Ok(None);
+        };
+        let changed = [
+            record.clone(),
+            bell(&record, 700.0, 0.7, -9.0),
+            high_shelf(&low_shelf(&record, 60.0, 9.0), 12_000.0, 9.0),
+        ];
+        let [flat, dip, shelves] = changed.map(|audio| measure(&audio).expect("48 kHz"));
+        let mids = [&flat, &dip, &shelves].map(|read| read.readings.leaks.mids);
+        let known = mids.iter().all(|mids| mids.weakness_db.is_some());
+        Ok((records::has_drums(flat.hits.len()) && known).then_some(mids))
+    };
+    let all: Result<Vec<_>, String> = records::files(folder)?.par_iter().map(read).collect();
+    let all: Vec<[Mids; 3]> = all?.into_iter().flatten().collect();
+    println!("{} records with drums", all.len());
+    let weakness = |at: usize, mids: &[Mids; 3]| mids[at].weakness_db.unwrap_or(f64::NAN);
+    for (at, name) in ["as they are", "a dip of 9 dB", "shelves of 9 dB"].into_iter().enumerate() {
+        let states = [State::Clear, State::Watch, State::Leaking].map(|state| {
+            let count = all.iter().filter(|mids| mids[at].state == state).count();
+            100.0 * count as f64 / all.len().max(1) as f64
+        });
+        let of = |q: f64| {
+            let from = if at == 0 {
+                |_: &[Mids; 3]| 0.0
+            } else {
+                |m: &[Mids; 3]| m[0].weakness_db.unwrap_or(0.0)
+            };
+            quantile(all.iter().map(|mids| weakness(at, mids) - from(mids)).collect(), q)
+        };
+        println!(
+            "{name:<16} clear {:.0} %, watch {:.0} %, leaking {:.0} %; weakness {}5th, 50th, 95th \
+             percentile {:+.1}, {:+.1}, {:+.1} dB",
+            states[0],
+            states[1],
+            states[2],
+            if at == 0 { "" } else { "moves by " },
+            of(0.05),
+            of(0.5),
+            of(0.95),
+        );
+    }
+    let mean = all.iter().map(|mids| weakness(0, mids)).sum::<f64>() / all.len() as f64;
+    let squares = all.iter().map(|mids| (weakness(0, mids) - mean).powi(2)).sum::<f64>();
+    println!("standard deviation of the weakness {:.1} dB", (squares / all.len() as f64).sqrt());
     Ok(())
 }
 

@@ -17,6 +17,12 @@ const FROM: f64 = 0.3;
 /// Names of files that may be records.
 const EXTENSIONS: [&str; 5] = ["ogg", "opus", "mp3", "flac", "wav"];
 
+/// Whether a record is one with drums, by the hits that the meter finds in its passage: two a second.
+#[must_use]
+pub fn has_drums(hits: usize) -> bool {
+    hits as f64 >= 2.0 * PASSAGE_S
+}
+
 /// All files under `folder` whose names say that they are audio, in order of their paths.
 ///
 /// # Errors
@@ -44,14 +50,18 @@ pub fn files(folder: &Path) -> Result<Vec<PathBuf>, CorpusError> {
     Ok(files)
 }
 
-/// A passage of a record at 48 kHz; `None` where it is shorter than that.
+/// A passage of a record at 48 kHz; `None` where it is shorter than that, or where ffmpeg cannot read
+/// it, which is said.
 ///
 /// # Errors
-/// [`CorpusError`] when ffmpeg cannot read it.
+/// [`CorpusError`] when there is no room for the decoded file.
 pub fn passage(path: &Path) -> Result<Option<Stereo>, CorpusError> {
     let folder = tempfile::tempdir().map_err(|e| CorpusError::file("temporary folder", e))?;
     let wav = folder.path().join("record.wav");
-    external::ffmpeg(path, &["-vn", "-ar", "48000", "-ac", "2"], &wav)?;
+    if let Err(error) = external::ffmpeg(path, &["-vn", "-ar", "48000", "-ac", "2"], &wav) {
+        eprintln!("left out: {}: {error}", path.display());
+        return Ok(None);
+    }
     let whole = Stereo::read(&wav)?;
     let frames = (PASSAGE_S * f64::from(whole.rate)) as usize;
     let from = ((whole.len() as f64 * FROM) as usize).min(whole.len().saturating_sub(frames));

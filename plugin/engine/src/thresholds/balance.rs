@@ -14,8 +14,8 @@ pub(crate) const DEFICIT_OF_SHELVES: f64 = 0.87;
 /// near 60 Hz and 12 kHz 89 %.
 pub const MIDS_WEAK_DB: f64 = 2.5;
 /// How much weaker than a reference track's mids must be to leak, dB; from half of it on they are on
-/// watch. Ours: on 153 records a dip near 700 Hz of 9 dB moves it by 3.5 to 5.4 dB (5th to 95th
-/// percentile), shelves of 9 dB by 2.5 to 5.1.
+/// watch. Ours: on 131 records a dip near 700 Hz of 9 dB moves the weakness by 3.4 to 5.3 dB (5th
+/// to 95th percentile), shelves of 9 dB by 2.5 to 5.3 (`cargo xtask bench-records`).
 pub const MIDS_BESIDE_DB: f64 = 2.5;
 /// Scoop beyond the reference's from which the difference is one, dB. Ours: half of what a dip near 700 Hz
 /// of 9 dB does; shelves do nothing to it.

@@ -47,8 +47,6 @@ const ON_RECORDS: [&str; 6] = [
     "alimiter-5-50-asc",
     "sox-compand",
 ];
-/// Hits in its passage from which a record is one with drums: two a second.
-const RECORD_HITS: usize = (2.0 * records::PASSAGE_S) as usize;
 
 /// Length of a drawn song, s.
 const DRAWN_S: f64 = 30.0;
@@ -143,7 +141,7 @@ fn of_records(folder: &Path) -> Result<Vec<File>, Box<dyn Error>> {
         let Some(record) = records::passage(path)? else { return Ok(Vec::new()) };
         let mut rng = Pcg64Mcg::seed_from_u64(index as u64);
         let audio = records::lifted(&record, &mut rng);
-        if measure(&audio)?.hits.len() < RECORD_HITS {
+        if !records::has_drums(measure(&audio)?.hits.len()) {
             return Ok(Vec::new());
         }
         let name = path.file_stem().unwrap_or_default().to_string_lossy().replace(',', " ");
