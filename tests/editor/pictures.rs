@@ -48,6 +48,20 @@ fn a_leaking_ceiling_shows_more_copper_than_a_clean_mix() {
     assert!(tall > short, "bone: {tall} clean, {short} leaking");
 }
 
+/// Beside a reference the row of the mids says what they are judged by, whole at every size.
+#[test]
+fn mids_are_judged_beside_the_reference() {
+    for (name, size, scale, theme) in [
+        ("reference", OPEN, 1.0, Theme::Dark),
+        ("reference-small", (640.0, 400.0), 1.0, Theme::Light),
+        ("reference-2x", OPEN, 2.0, Theme::Light),
+    ] {
+        let stage = Stage::new(sample::reference(), vec2(size.0, size.1), scale, theme);
+        stage.save(name);
+        stage.harness.get_by_label_contains("Mids are weaker than the reference's: lows and highs");
+    }
+}
+
 #[test]
 fn a_rate_that_is_not_measured_is_told() {
     for (name, size) in [("rate", OPEN), ("rate-small", (640.0, 400.0))] {

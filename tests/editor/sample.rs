@@ -10,8 +10,8 @@ use brunt::song::PlaceMark;
 use brunt_engine::parts::timing::Passage;
 use brunt_engine::parts::{HitGain, PartCosts, PartRole, PartsReading, PlaceCosts, RoleSuggestion};
 use brunt_engine::{
-    Alignment, Balance, Ceiling, CeilingKind, Compare, Cost, HistoryPoint, Hit, Leaks, Loudness,
-    Mids, Need, PartLeak, Punch, Readings, Relation, Side, SideRole, State,
+    Alignment, Balance, BesideReference, Ceiling, CeilingKind, Compare, Cost, HistoryPoint, Hit,
+    Leaks, Loudness, Mids, Need, PartLeak, Punch, Readings, Relation, Shape, Side, SideRole, State,
 };
 use brunt_report::report::PartCeilingReport;
 
@@ -150,6 +150,7 @@ pub fn before() -> Display {
         loudness_difference_lu: Some(6.1),
         gain_db: Some(6.4),
         gain_range_db: Some(0.2),
+        limiter_rests: None,
         equalised: Some(true),
         hits: 160,
         lost_db_median: Some(4.8),
@@ -163,9 +164,15 @@ pub fn before() -> Display {
     display
 }
 
-/// A reference is on the side-chain.
+/// A reference is on the side-chain, and its mids are stronger.
 pub fn reference() -> Display {
     let mut display = before();
+    display.readings.leaks.mids = Mids {
+        state: State::Leaking,
+        beside: Some(BesideReference { weakness_db: 4.3, deficit_db: 5.0 }),
+        shape: Some(Shape::BoostedExtremes),
+        ..display.readings.leaks.mids
+    };
     if let Some(compare) = &mut display.readings.compare {
         *compare = Compare {
             role: SideRole::Reference,
