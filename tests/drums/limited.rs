@@ -4,7 +4,7 @@ use crate::rendered::{RATE, Rendered, meter, one};
 use brunt_engine::{Ceiling, CeilingKind, Config, Meter, State, Thresholds, thresholds as t};
 use brunt_tests::corpus::ceiling::{CeilingTruth, at};
 use brunt_tests::corpus::mix::Library;
-use brunt_tests::corpus::process::{Processor, after::After, run};
+use brunt_tests::corpus::process::{Processor, after::After, limit::FAST, run};
 use brunt_tests::corpus::{Stereo, songs, unlimited};
 use brunt_tests::session::{Stem, render, testing};
 
@@ -99,6 +99,29 @@ fn clear_without_limiting_and_after_a_fader_move() {
         }
     }
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+}
+
+/// A hard clipper leaves runs of equal samples at the top, a limiter none: where one is told, it is the
+/// one that was there. The truth is the processor.
+#[test]
+fn a_clipper_is_told_from_a_limiter() {
+    let kinds = |processor: Processor| -> Vec<CeilingKind> {
+        let runs = SONGS.into_iter().flat_map(|song| {
+            [3.0, 6.0].map(|drive| {
+                let both = run(processor, &one(song).mix, drive).unwrap_or_else(|e| panic!("{e}"));
+                meter(&both.after).readings.leaks.ceiling.kind
+            })
+        });
+        runs.flatten().filter(|kind| *kind != CeilingKind::None).collect()
+    };
+    for limiter in [ALIMITER, Processor::Limiter(FAST)] {
+        let told = kinds(limiter);
+        assert!(told.len() >= 4 && !told.contains(&CeilingKind::Clipper), "{limiter:?}: {told:?}");
+    }
+    let told = kinds(Processor::HardClip);
+    let clippers = told.iter().filter(|kind| **kind == CeilingKind::Clipper).count();
+    println!("{clippers} of {} hard clips are told", told.len());
+    assert!(told.len() >= 4 && clippers * 10 >= told.len() * 8, "{told:?}");
 }
 
 /// A fader move behind the limiter changes no reading of the reduction.

@@ -64,8 +64,13 @@ pub(crate) struct Reading {
     estimate: Estimate,
     /// Level at which peaks would be pinned, dBTP: their 97th percentile.
     ceiling_dbtp: f64,
-    /// Hits of the window at the ceiling, and those of them with a flat top.
+    /// Hits of the window at the ceiling.
     at_ceiling: u64,
+    /// Where their largest samples would be pinned, dBFS: 97th percentile. Between samples a clipped
+    /// wave goes on, so that its true peaks are not.
+    top_dbfs: f64,
+    /// Hits whose largest sample is there, and those of them with a flat top.
+    at_top: u64,
     flat: u64,
     /// Whether the hits at the ceiling are copies of one another: their height then says nothing.
     copies: bool,
@@ -206,12 +211,24 @@ impl Reading {
         }
         peaks.sort_unstable_by(f64::total_cmp);
         let ceiling_dbtp = quantile(peaks, 0.97);
-        let mut reading =
-            Self { estimate, ceiling_dbtp, at_ceiling: 0, flat: 0, copies: false, upto };
-        let pinned = window.iter().filter(|trace| reading.pins(trace));
-        let (at_ceiling, flat) = pinned
-            .fold((0, 0), |(all, flat), trace| (all + 1, flat + u64::from(has_flat_top(trace))));
-        (reading.at_ceiling, reading.flat) = (at_ceiling, flat);
+        for (sample, trace) in peaks.iter_mut().zip(window.iter()) {
+            *sample = largest_sample(trace);
+        }
+        peaks.sort_unstable_by(f64::total_cmp);
+        let mut reading = Self {
+            estimate,
+            ceiling_dbtp,
+            at_ceiling: 0,
+            top_dbfs: quantile(peaks, 0.97),
+            at_top: 0,
+            flat: 0,
+            copies: false,
+            upto,
+        };
+        let at_ceiling = window.iter().filter(|trace| reading.pins(trace)).count() as u64;
+        let flat = window.iter().filter_map(|trace| reading.flat_at_top(trace));
+        let (at_top, flat) = flat.fold((0, 0), |(all, flat), is| (all + 1, flat + u64::from(is)));
+        (reading.at_ceiling, reading.at_top, reading.flat) = (at_ceiling, at_top, flat);
         // What a hit's loudest 10 ms have under its peak: music and hands change it from hit to hit.
         let bodies = || {
             let pinned = window.iter().filter(|trace| reading.pins(trace));
@@ -226,6 +243,13 @@ impl Reading {
     /// Whether the hit's peak lies at the ceiling.
     fn pins(&self, trace: &Trace) -> bool {
         trace[at::PEAK] >= self.ceiling_dbtp - t::AT_CEILING_DB
+    }
+
+    /// Whether the hit's peak is a run of equal samples; `None` where its largest sample is not at the
+    /// top.
+    fn flat_at_top(&self, trace: &Trace) -> Option<bool> {
+        (largest_sample(trace) >= self.top_dbfs - t::AT_TOP_DB)
+            .then(|| trace[at::FLAT] >= f64::from(t::FLAT_SAMPLES))
     }
 
     /// Reduction of one hit, dB, by its rank among those of `window`.
@@ -247,7 +271,7 @@ impl Reading {
     }
 }
 
-/// Whether a hit's peak is a run of equal samples.
-fn has_flat_top(trace: &Trace) -> bool {
-    trace[at::FLAT] >= f64::from(t::FLAT_SAMPLES)
+/// Level of a hit's largest sample, dBFS.
+fn largest_sample(trace: &Trace) -> f64 {
+    trace[at::PEAK] - trace[at::OVER]
 }

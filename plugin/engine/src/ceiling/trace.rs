@@ -68,6 +68,7 @@ pub(crate) mod at {
     pub(crate) const LEVEL: usize = 2;
     pub(crate) const BED: usize = 3;
     pub(crate) const FLAT: usize = 12;
+    pub(crate) const OVER: usize = 13;
     pub(crate) const ENERGY: usize = 37;
     pub(crate) const CELLS: usize = 38;
     pub(crate) const PLAIN: usize = 46;

@@ -23,9 +23,8 @@ impl Verdict {
         // Hits that are copies end at one height with and without a limiter.
         self.limited = !reading.copies && estimate.odds >= t::LIMITED_ODDS - stays(self.limited);
         self.free = !self.limited && estimate.odds < t::UNTOLD_ODDS + stays(self.free);
-        // Half of the tops flat makes a clipper; a third keeps it one.
-        let share = if self.clipped { 3 } else { 2 };
-        self.clipped = share * reading.flat > reading.at_ceiling;
+        let share = if self.clipped { t::CLIPPED_STAY_SHARE } else { t::CLIPPED_SHARE };
+        self.clipped = reading.flat as f64 > share * reading.at_top as f64;
         // Between the two the hits do not tell: much may be gone, and nothing as well.
         // So do odds that say free where the estimate would cost what makes a leak.
         let little = cost(estimate, CeilingKind::None).db < limits.watch_db;

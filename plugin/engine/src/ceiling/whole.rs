@@ -3,9 +3,9 @@
 //! A window's 90th percentile is a rough number. Were the windows' hits gathered and the top tenth
 //! taken of them all, it would be that of the windows which err upwards; a mean errs less than each.
 
+use super::Reading;
 use super::evidence::Window;
 use super::model::Estimate;
-use super::{Reading, has_flat_top};
 
 /// Weighted sums over the readings of the windows.
 #[derive(Clone, Debug, Default)]
@@ -18,6 +18,7 @@ pub(super) struct Whole {
     copies: f64,
     weight: f64,
     at_ceiling: u64,
+    at_top: u64,
     flat: u64,
 }
 
@@ -31,9 +32,10 @@ impl Whole {
         }
         let new_ones = if self.weight == 0.0 { window.count } else { new as usize };
         for trace in window.iter().skip(window.count.saturating_sub(new_ones)) {
-            if reading.pins(trace) {
-                self.at_ceiling += 1;
-                self.flat += u64::from(has_flat_top(trace));
+            self.at_ceiling += u64::from(reading.pins(trace));
+            if let Some(flat) = reading.flat_at_top(trace) {
+                self.at_top += 1;
+                self.flat += u64::from(flat);
             }
         }
         let weight = new as f64;
@@ -60,6 +62,7 @@ impl Whole {
                 odds: mean(self.odds),
             },
             at_ceiling: self.at_ceiling,
+            at_top: self.at_top,
             flat: self.flat,
             copies: mean(self.copies) > 0.5,
             ..*last
