@@ -323,14 +323,15 @@ impl Comparison {
         Some(reduction)
     }
 
-    /// Whether the bands' constant gains differ; `None` while they are not known. Where the level ratio
-    /// of the whole moves on smooth lines, no equaliser lies between, however little of the bands' gains
-    /// shows.
+    /// Whether the bands' constant gains differ; `None` while they are not known. Behind a limiter that
+    /// never rests they are not found, and look as if they did; but the level ratio of the whole then
+    /// moves on smooth lines, as no equaliser leaves it.
     fn equalised(&self) -> Option<bool> {
-        if self.gain.clean() {
+        let gain = self.gain.gain()?;
+        if gain.rests == Some(false) {
             return Some(false);
         }
-        let gain = self.gain.gain()?.db;
+        let gain = gain.db;
         let known = self.band_gain.iter().filter_map(GainFinder::gain);
         let apart = known.map(|band| (band.db - gain).abs()).fold(0.0, f64::max);
         Some(apart > compare::EQUALISED_DB)

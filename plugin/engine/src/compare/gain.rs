@@ -98,7 +98,7 @@ impl GainFinder {
     }
 
     /// Whether both streams differ by a changing gain and nothing else.
-    pub(crate) fn clean(&self) -> bool {
+    fn clean(&self) -> bool {
         self.total >= t::GAIN_LEAST_MOMENTS
             && self.smooth as f64 >= t::GAIN_SMOOTH_SHARE * self.total as f64
     }
