@@ -136,9 +136,10 @@ pub const CEILING_LEAST_HITS: u32 = 16;
 /// Distance under the top of the largest samples within which one is at it, dB. Ours: a codec or another
 /// rate moves them by more, and leaves no run of equal samples either.
 pub(crate) const AT_TOP_DB: f64 = 0.1;
-/// Share of the hits there whose top is flat that makes a clipper, and that keeps it one. Ours: behind hard
-/// clippers driven 2 to 4 dB (songs of other code) 16 to 75 % are, behind limiters none.
+/// Share of the hits there whose top is flat that makes a clipper. Ours: behind hard clippers driven 2 to
+/// 4 dB (songs of other code) 16 to 75 % are, behind limiters none.
 pub(crate) const CLIPPED_SHARE: f64 = 0.15;
+/// The same that keeps it one. Ours: a third less, so that it does not flicker.
 pub(crate) const CLIPPED_STAY_SHARE: f64 = 0.1;
 /// Distance under the ceiling within which a hit is at it, dB. Ours: look-ahead limiters and 4x
 /// interpolation leave about as much.
