@@ -136,6 +136,7 @@ fn the_whole_song() {
 #[test]
 fn a_comparison() {
     check_view("before", &sample::before(), View::Compare);
+    check_view("never-rests", &sample::never_rests(), View::Compare);
     check_view("reference", &sample::reference(), View::Compare);
     check_view("nothing to compare", &sample::empty(), View::Compare);
 }

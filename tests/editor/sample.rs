@@ -164,6 +164,16 @@ pub fn before() -> Display {
     display
 }
 
+/// The same behind a limiter that never rests.
+pub fn never_rests() -> Display {
+    let mut display = before();
+    if let Some(compare) = &mut display.readings.compare {
+        compare.equalised = Some(false);
+        compare.limiter_rests = Some(false);
+    }
+    display
+}
+
 /// A reference is on the side-chain, and its mids are stronger.
 pub fn reference() -> Display {
     let mut display = before();
