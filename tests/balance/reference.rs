@@ -4,7 +4,7 @@
 
 use brunt_engine::{Balance, Config, Meter, Mids, Readings, Shape, SideRole, State};
 use brunt_tests::corpus::Stereo;
-use brunt_tests::corpus::process::equal::{bell, high_shelf, low_shelf};
+use brunt_tests::corpus::process::equal::{dip, shelves, tilt};
 use rayon::prelude::*;
 
 use super::rendered::{all, meter};
@@ -31,14 +31,9 @@ fn beside_itself_a_mix_is_clear_and_leaks_where_its_mids_were_taken() {
             let own = meter(&song.mix).readings.balance;
             let mut quiet = song.mix.clone();
             quiet.gain(0.25);
-            let [flat, dip, shelves, dark] = [
-                quiet,
-                bell(&song.mix, 700.0, 0.7, -9.0),
-                high_shelf(&low_shelf(&song.mix, 60.0, 9.0), 12_000.0, 9.0),
-                (0..10)
-                    .fold(song.mix.clone(), |mix, n| high_shelf(&mix, 31.25 * 2f64.powi(n), -1.0)),
-            ]
-            .map(|mix| beside(&mix, &own));
+            let changed =
+                [quiet, dip(&song.mix, 9.0), shelves(&song.mix, 9.0), tilt(&song.mix, -1.0)];
+            let [flat, dip, shelves, dark] = changed.map(|mix| beside(&mix, &own));
             let none = flat.beside.expect("a reference");
             assert!(none.weakness_db.abs() < 0.01 && none.deficit_db.abs() < 0.01, "{none:?}");
             assert!(flat.cost.expect("known").db < 0.01, "{flat:?}");

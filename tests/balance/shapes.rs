@@ -4,24 +4,9 @@ use crate::rendered::{all, meter};
 use brunt_engine::{Mids, Readings, Shape, State};
 use brunt_tests::corpus::audio::db;
 use brunt_tests::corpus::ceiling::quantile;
-use brunt_tests::corpus::process::equal::{band, bell, high_shelf, low_shelf};
+use brunt_tests::corpus::process::equal::{band, dip, shelves, tilt};
 use brunt_tests::corpus::{Stereo, truth};
 use rayon::prelude::*;
-
-/// A wide dip near 700 Hz.
-fn dip(mix: &Stereo, depth_db: f64) -> Stereo {
-    bell(mix, 700.0, 0.7, -depth_db)
-}
-
-/// Shelves near 60 Hz and 12 kHz.
-fn shelves(mix: &Stereo, gain_db: f64) -> Stereo {
-    high_shelf(&low_shelf(mix, 60.0, gain_db), 12_000.0, gain_db)
-}
-
-/// A tilt, dB an octave, as shelves an octave apart from 31 Hz to 16 kHz.
-fn tilt(mix: &Stereo, db_per_octave: f64) -> Stereo {
-    (0..10).fold(mix.clone(), |mix, n| high_shelf(&mix, 31.25 * 2f64.powi(n), db_per_octave))
-}
 
 /// What one song reads, unchanged and changed.
 struct Song {

@@ -99,6 +99,9 @@ fn the_comparison_is_told() {
     ] {
         stage.harness.get_by_label(words);
     }
+    let stage = self::stage(sample::never_rests(), SMALL, View::Compare);
+    stage.save("view-never-rests-small");
+    stage.harness.get_by_label_contains("gain +6.4 dB or more.");
     let stage = self::stage(sample::reference(), SMALL, View::Compare);
     stage.save("view-reference-small");
     stage.harness.get_by_label("Beside a reference, both at the same loudness.");

@@ -119,7 +119,7 @@ fn fetch(package: &str, folder: &Path) -> Result<()> {
     fs::rename(&part, &own).with_context(|| format!("cannot make {}", own.display()))
 }
 
-/// All files below a folder.
+/// All files below a folder. Links are not followed: what is found here is deleted.
 fn files(folder: &Path) -> Result<Vec<std::path::PathBuf>> {
     let mut found = Vec::new();
     let mut folders = vec![folder.to_owned()];

@@ -204,22 +204,20 @@ fn window(ring: &[Trace], most: usize, upto: u64) -> Window<'_> {
 
 impl Reading {
     fn new(estimate: Estimate, window: Window<'_>, upto: u64) -> Self {
-        let mut peaks = [0.0; WINDOW];
-        let peaks = &mut peaks[..window.count];
-        for (peak, trace) in peaks.iter_mut().zip(window.iter()) {
-            *peak = trace[at::PEAK];
-        }
-        peaks.sort_unstable_by(f64::total_cmp);
-        let ceiling_dbtp = quantile(peaks, 0.97);
-        for (sample, trace) in peaks.iter_mut().zip(window.iter()) {
-            *sample = largest_sample(trace);
-        }
-        peaks.sort_unstable_by(f64::total_cmp);
+        let mut heights = [0.0; WINDOW];
+        let mut pinned_at = |height_of: fn(&Trace) -> f64| {
+            let heights = &mut heights[..window.count];
+            for (height, trace) in heights.iter_mut().zip(window.iter()) {
+                *height = height_of(trace);
+            }
+            heights.sort_unstable_by(f64::total_cmp);
+            quantile(heights, 0.97)
+        };
         let mut reading = Self {
             estimate,
-            ceiling_dbtp,
+            ceiling_dbtp: pinned_at(|trace| trace[at::PEAK]),
             at_ceiling: 0,
-            top_dbfs: quantile(peaks, 0.97),
+            top_dbfs: pinned_at(largest_sample),
             at_top: 0,
             flat: 0,
             copies: false,

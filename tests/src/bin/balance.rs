@@ -11,7 +11,7 @@ use brunt_engine::{Mids, State};
 use brunt_tests::corpus::ceiling::quantile;
 use brunt_tests::corpus::measure::measure;
 use brunt_tests::corpus::mix::{Library, render};
-use brunt_tests::corpus::process::equal::{bell, high_shelf, low_shelf};
+use brunt_tests::corpus::process::equal::{bell, dip, high_shelf, low_shelf, shelves, tilt};
 use brunt_tests::corpus::{Song, Stereo, kits, records, shuffle, songs};
 use rayon::prelude::*;
 
@@ -56,11 +56,7 @@ fn of_records(folder: &Path) -> Result<(), Box<dyn Error>> {
         let Some(record) = records::passage(path).map_err(|e| e.to_string())? else {
             return Ok(None);
         };
-        let changed = [
-            record.clone(),
-            bell(&record, 700.0, 0.7, -9.0),
-            high_shelf(&low_shelf(&record, 60.0, 9.0), 12_000.0, 9.0),
-        ];
+        let changed = [record.clone(), dip(&record, 9.0), shelves(&record, 9.0)];
         let [flat, dip, shelves] = changed.map(|audio| measure(&audio).expect("48 kHz"));
         let mids = [&flat, &dip, &shelves].map(|read| read.readings.leaks.mids);
         let known = mids.iter().all(|mids| mids.weakness_db.is_some());
@@ -69,34 +65,29 @@ fn of_records(folder: &Path) -> Result<(), Box<dyn Error>> {
     let all: Result<Vec<_>, String> = records::files(folder)?.par_iter().map(read).collect();
     let all: Vec<[Mids; 3]> = all?.into_iter().flatten().collect();
     println!("{} records with drums", all.len());
-    let weakness = |at: usize, mids: &[Mids; 3]| mids[at].weakness_db.unwrap_or(f64::NAN);
+    let weakness = |at: usize| all.iter().map(move |mids| mids[at].weakness_db.unwrap_or(f64::NAN));
     for (at, name) in ["as they are", "a dip of 9 dB", "shelves of 9 dB"].into_iter().enumerate() {
-        let states = [State::Clear, State::Watch, State::Leaking].map(|state| {
+        let share = |state: State| {
             let count = all.iter().filter(|mids| mids[at].state == state).count();
             100.0 * count as f64 / all.len().max(1) as f64
-        });
-        let of = |q: f64| {
-            let from = if at == 0 {
-                |_: &[Mids; 3]| 0.0
-            } else {
-                |m: &[Mids; 3]| m[0].weakness_db.unwrap_or(0.0)
-            };
-            quantile(all.iter().map(|mids| weakness(at, mids) - from(mids)).collect(), q)
+        };
+        let (what, of): (&str, Vec<f64>) = match at {
+            0 => ("weakness", weakness(0).collect()),
+            _ => ("weakness moves by", weakness(at).zip(weakness(0)).map(|(a, b)| a - b).collect()),
         };
         println!(
-            "{name:<16} clear {:.0} %, watch {:.0} %, leaking {:.0} %; weakness {}5th, 50th, 95th \
-             percentile {:+.1}, {:+.1}, {:+.1} dB",
-            states[0],
-            states[1],
-            states[2],
-            if at == 0 { "" } else { "moves by " },
-            of(0.05),
-            of(0.5),
-            of(0.95),
+            "{name:<16} clear {:.0} %, watch {:.0} %, leaking {:.0} %; {what} {:+.1}, {:+.1}, {:+.1} dB \
+             (5th, 50th, 95th percentile)",
+            share(State::Clear),
+            share(State::Watch),
+            share(State::Leaking),
+            quantile(of.clone(), 0.05),
+            quantile(of.clone(), 0.5),
+            quantile(of, 0.95),
         );
     }
-    let mean = all.iter().map(|mids| weakness(0, mids)).sum::<f64>() / all.len() as f64;
-    let squares = all.iter().map(|mids| (weakness(0, mids) - mean).powi(2)).sum::<f64>();
+    let mean = weakness(0).sum::<f64>() / all.len() as f64;
+    let squares = weakness(0).map(|db| (db - mean).powi(2)).sum::<f64>();
     println!("standard deviation of the weakness {:.1} dB", (squares / all.len() as f64).sqrt());
     Ok(())
 }
@@ -108,9 +99,9 @@ fn changes(mix: &Stereo, flat_only: bool) -> Vec<(&'static str, f64, Stereo)> {
         return all;
     }
     for db in [3.0, 6.0, 9.0] {
-        all.push(("dip", db, bell(mix, 700.0, 0.7, -db)));
+        all.push(("dip", db, dip(mix, db)));
         all.push(("wide-dip", db, bell(mix, 770.0, 0.5, -db)));
-        all.push(("shelves", db, high_shelf(&low_shelf(mix, 60.0, db), 12_000.0, db)));
+        all.push(("shelves", db, shelves(mix, db)));
         all.push(("low", db, low_shelf(mix, 100.0, db)));
         all.push(("high", db, high_shelf(mix, 8_000.0, db)));
         all.push(("low60", db, low_shelf(mix, 60.0, db)));
@@ -120,11 +111,6 @@ fn changes(mix: &Stereo, flat_only: bool) -> Vec<(&'static str, f64, Stereo)> {
         all.push(("tilt", db, tilt(mix, db)));
     }
     all
-}
-
-/// A tilt of `db` an octave, as shelves an octave apart from 31 Hz to 16 kHz.
-fn tilt(mix: &Stereo, db: f64) -> Stereo {
-    (0..10).fold(mix.clone(), |mix, octave| high_shelf(&mix, 31.25 * 2f64.powi(octave), db))
 }
 
 fn row(song: &Song, name: &str, db: f64, audio: &Stereo) -> String {

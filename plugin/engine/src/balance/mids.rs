@@ -36,16 +36,15 @@ impl Curve {
         let against = reference.map_or(*tone, |other| tone.less(&other));
         // The limits of the cost can be set; those of the weakness go along.
         let usual = Thresholds::default();
-        let [watch, leaking] =
-            [limits.watch_db / usual.watch_db, limits.leaking_db / usual.leaking_db];
-        let (weak_db, watch_db, leaking_db, scoop_db) = match beside {
+        let (weak_db, [watch_db, leaking_db], scoop_db) = match beside {
             Some(beside) => {
-                let from_db = t::MIDS_BESIDE_DB;
-                let watch_db = watch * from_db / 2.0;
-                (beside.weakness_db, watch_db, leaking * from_db, t::SCOOP_BESIDE_DB)
+                let from_db = [t::MIDS_BESIDE_DB / 2.0, t::MIDS_BESIDE_DB];
+                (beside.weakness_db, from_db, t::SCOOP_BESIDE_DB)
             }
-            None => (weakness_db, watch * t::MIDS_WEAK_DB, leaking * t::MIDS_WEAK_DB, t::SCOOP_DB),
+            None => (weakness_db, [t::MIDS_WEAK_DB; 2], t::SCOOP_DB),
         };
+        let watch_db = watch_db * limits.watch_db / usual.watch_db;
+        let leaking_db = leaking_db * limits.leaking_db / usual.leaking_db;
         let shape = against.shape(weak_db >= watch_db, scoop_db);
         let state = match shape {
             _ if weak_db < watch_db => State::Clear,

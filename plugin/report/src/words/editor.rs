@@ -309,20 +309,22 @@ pub fn evidence(leaks: &Leaks, kind: LeakKind) -> String {
                     None | Some(Shape::Even) => String::new(),
                     Some(shape) => format!(", {}", super::shape_word(shape)),
                 };
-                let size = signed(Some(deficit), "dB");
                 // Its cost has a scale, and the state goes by another number.
-                if let Some(beside) = leaks.mids.beside {
-                    let over = super::tone::further(&beside);
-                    return format!(
-                        "Lows and highs stand {over} over the mids than in the reference{shape}."
-                    );
-                }
-                match (leaks.mids.state, leaks.mids.weakness_db) {
-                    (State::Watch | State::Leaking, Some(weakness)) => {
+                match (leaks.mids.beside, leaks.mids.state, leaks.mids.weakness_db) {
+                    (Some(beside), ..) => {
+                        let over = super::tone::further(&beside);
+                        format!(
+                            "Lows and highs stand {over} over the mids than in the reference{shape}."
+                        )
+                    }
+                    (None, State::Watch | State::Leaking, Some(weakness)) => {
                         let weakness = value(Some(weakness), "dB");
                         format!("Lows and highs stand {weakness} over the mids{shape}.")
                     }
-                    _ => format!("Mid deficit {size} against the curve{shape}."),
+                    _ => {
+                        let size = signed(Some(deficit), "dB");
+                        format!("Mid deficit {size} against the curve{shape}.")
+                    }
                 }
             }
             None => format!("Mid deficit {UNKNOWN}."),

@@ -37,11 +37,7 @@ pub(super) fn says(m: &Mids) -> String {
         State::Watch => "Mids are a little weak beside the lows and highs",
         State::Leaking => "Mids are weak beside the lows and highs",
     };
-    let shape = match m.shape {
-        Some(Shape::Dark) => "; the mix is dark as a whole",
-        Some(Shape::Bright) => "; the mix is bright as a whole",
-        other => uneven(other),
-    };
+    let shape = ending(m.shape, ["dark", "bright"]);
     let over = match m.weakness_db {
         // What the state goes by.
         Some(weakness) if m.state != State::Clear => {
@@ -59,22 +55,23 @@ fn beside_reference(m: &Mids, beside: &BesideReference, curve: &str) -> String {
         State::Watch => "Mids are a little weaker than the reference's",
         State::Leaking => "Mids are weaker than the reference's",
     };
-    let shape = match m.shape {
-        Some(Shape::Dark) => "; the mix is darker as a whole",
-        Some(Shape::Bright) => "; the mix is brighter as a whole",
-        other => uneven(other),
-    };
+    let shape = ending(m.shape, ["darker", "brighter"]);
     let further = further(beside);
     format!(
         "{opening}: lows and highs stand {further} over them than there{shape}. They are {curve}."
     )
 }
 
-fn uneven(shape: Option<Shape>) -> &'static str {
+/// The shape as the end of a sentence, with the words for a mix that falls and that rises.
+fn ending(shape: Option<Shape>, [dark, bright]: [&str; 2]) -> String {
     match shape {
-        Some(Shape::Scooped) => "; a wide dip between 400 Hz and 1.5 kHz",
-        Some(Shape::BoostedExtremes) => "; lows near 60 Hz and highs near 12 kHz stand out",
-        Some(Shape::Even | Shape::Dark | Shape::Bright) | None => "",
+        Some(Shape::Scooped) => "; a wide dip between 400 Hz and 1.5 kHz".to_owned(),
+        Some(Shape::BoostedExtremes) => {
+            "; lows near 60 Hz and highs near 12 kHz stand out".to_owned()
+        }
+        Some(Shape::Dark) => format!("; the mix is {dark} as a whole"),
+        Some(Shape::Bright) => format!("; the mix is {bright} as a whole"),
+        Some(Shape::Even) | None => String::new(),
     }
 }
 

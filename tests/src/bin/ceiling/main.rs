@@ -58,7 +58,8 @@ fn main() -> ExitCode {
             whole(count, seed).and_then(|(count, seed)| make(out, count, seed))
         }
         ["traces", out, "--records", folder, "--seed", seed] => {
-            whole("1", seed).and_then(|(_, seed)| traces::records(out, folder, seed))
+            let seed = seed.parse().map_err(|_| format!("seed {seed}: expected a whole number"));
+            seed.map_err(Into::into).and_then(|seed| traces::records(out, folder, seed))
         }
         ["evidence", traces, out, size] => match size.parse() {
             Ok(size @ 16..=64) => evidence::write(traces, out, size),

@@ -16,6 +16,26 @@ pub fn high_shelf(input: &Stereo, hz: f64, gain_db: f64) -> Stereo {
     filtered(input, &[shelf(f64::from(input.rate), hz, gain_db, -1.0)])
 }
 
+/// What a scooped mix has: a wide dip near 700 Hz of that depth.
+#[must_use]
+pub fn dip(input: &Stereo, depth_db: f64) -> Stereo {
+    bell(input, 700.0, 0.7, -depth_db)
+}
+
+/// What a mix with boosted extremes has: shelves near 60 Hz and 12 kHz.
+#[must_use]
+pub fn shelves(input: &Stereo, gain_db: f64) -> Stereo {
+    high_shelf(&low_shelf(input, 60.0, gain_db), 12_000.0, gain_db)
+}
+
+/// A tilt, dB an octave, as shelves an octave apart from 31 Hz to 16 kHz.
+#[must_use]
+pub fn tilt(input: &Stereo, db_per_octave: f64) -> Stereo {
+    (0..10).fold(input.clone(), |audio, octave| {
+        high_shelf(&audio, 31.25 * 2f64.powi(octave), db_per_octave)
+    })
+}
+
 /// Bell with quality `q`.
 #[must_use]
 pub fn bell(input: &Stereo, hz: f64, q: f64, gain_db: f64) -> Stereo {
