@@ -2,8 +2,8 @@
 
 use crate::rig::{RATE, delayed, programmes, random_delay, run, with_noise};
 use brunt_engine::{Relation, SideRole};
-use brunt_tests::corpus::process::{equal, limit};
-use brunt_tests::corpus::{Stereo, audio::db};
+use brunt_lab::corpus::process::{equal, limit};
+use brunt_lab::corpus::{Stereo, audio::db};
 use rayon::prelude::*;
 
 /// Runs every programme through `change` and both ways in time; gives each error in frames and
@@ -123,7 +123,7 @@ fn every_usual_rate_finds_it() {
     for rate in [8_000u32, 44_100, 96_000, 192_000] {
         let mix = &programmes()[3].0;
         let short = mix.first(4.0).audio;
-        let audio = brunt_tests::corpus::resample::stereo(&short, rate);
+        let audio = brunt_lab::corpus::resample::stereo(&short, rate);
         let delay = 0.123_4 * f64::from(rate);
         let compare = run(&delayed(&audio, delay), &audio, SideRole::Before, 512)
             .readings

@@ -2,9 +2,9 @@
 
 use crate::rig::{Run, delayed, programmes, random_delay, run};
 use brunt_engine::SideRole;
-use brunt_tests::corpus::ceiling::{self, CeilingTruth};
-use brunt_tests::corpus::process::{self, Processed, Processor, limit};
-use brunt_tests::corpus::truth::true_peak;
+use brunt_lab::corpus::ceiling::{self, CeilingTruth};
+use brunt_lab::corpus::process::{self, Processed, Processor, limit};
+use brunt_lab::corpus::truth::true_peak;
 use rayon::prelude::*;
 
 struct Case {
@@ -26,9 +26,9 @@ fn case(index: usize, name: &str, processor: Processor, drive_db: f64) -> Case {
     let lag_s = delay / f64::from(both.after.rate);
     let times: Vec<_> = run.hits.iter().map(|hit| (hit.time_s - lag_s, Vec::new())).collect();
     let end = mix.audio.seconds() - lag_s;
-    let cut = |audio: &brunt_tests::corpus::Stereo| {
+    let cut = |audio: &brunt_lab::corpus::Stereo| {
         let frames = (end * f64::from(audio.rate)) as usize;
-        brunt_tests::corpus::Stereo {
+        brunt_lab::corpus::Stereo {
             rate: audio.rate,
             left: audio.left[..frames].to_vec(),
             right: audio.right[..frames].to_vec(),
@@ -106,7 +106,7 @@ fn lost_peaks_are_measured_to_a_tenth_of_a_decibel() {
 /// reads a sampled sine between its samples (closed form).
 #[test]
 fn the_truths_peak_sees_between_samples() {
-    let mut audio = brunt_tests::corpus::Stereo::silence(48_000, 4_800);
+    let mut audio = brunt_lab::corpus::Stereo::silence(48_000, 4_800);
     for (n, x) in audio.left.iter_mut().enumerate() {
         let fade = (n.min(4_799 - n) as f64 / 480.0).min(1.0);
         *x = (fade * (std::f64::consts::FRAC_PI_2 * n as f64 + std::f64::consts::FRAC_PI_4).sin())

@@ -1,8 +1,8 @@
 //! Programmes with known delays, and the meter over both streams.
 
 use brunt_engine::{Config, Hit, Meter, Readings, ReductionPoint, SideRole, Sink};
-use brunt_tests::corpus::mix::{Library, Mix, render};
-use brunt_tests::corpus::{Song, Stereo, shuffle, songs};
+use brunt_lab::corpus::mix::{Library, Mix, render};
+use brunt_lab::corpus::{Song, Stereo, shuffle, songs};
 use rand::{Rng, SeedableRng};
 use rand_pcg::Pcg64Mcg;
 use rayon::prelude::*;

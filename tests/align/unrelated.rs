@@ -2,8 +2,8 @@
 
 use crate::rig::{RATE, programmes, run};
 use brunt_engine::{Relation, SideRole};
-use brunt_tests::corpus::mix::{Library, render};
-use brunt_tests::corpus::{Song, Stereo, songs};
+use brunt_lab::corpus::mix::{Library, render};
+use brunt_lab::corpus::{Song, Stereo, songs};
 use rayon::prelude::*;
 
 /// Runs each pair; gives the names of those with a relation at any time, and the largest likeness.

@@ -2,10 +2,10 @@
 
 use brunt_engine::parts::clutter::of_tracks;
 use brunt_engine::{Need, State, Thresholds};
-use brunt_tests::arrange::clutter::{Kind, plan, true_ratio};
-use brunt_tests::arrange::tracks;
-use brunt_tests::corpus::mix::Library;
-use brunt_tests::session::render;
+use brunt_lab::arrange::clutter::{Kind, plan, true_ratio};
+use brunt_lab::arrange::tracks;
+use brunt_lab::corpus::mix::Library;
+use brunt_lab::session::render;
 
 #[test]
 fn locked_and_dense_are_clear_and_scattered_and_walls_are_not() {

@@ -2,8 +2,8 @@
 //! contrast lost, measured on both mixes by a computation of its own.
 
 use brunt_engine::State;
-use brunt_tests::arrange::causes::{Cause, dearest, leaks, loss_db, session};
-use brunt_tests::corpus::mix::Library;
+use brunt_lab::arrange::causes::{Cause, dearest, leaks, loss_db, session};
+use brunt_lab::corpus::mix::Library;
 
 /// Bars: the true cause is the dearest, a clean session is clear, and the error is 1 dB at the
 /// median. Timing, clutter and drive, which are read from the parts, are held to 0.5 dB each: over

@@ -1,9 +1,9 @@
 //! Rank order of six gains of one riff, loudness and level apart.
 
 use brunt_engine::parts::drive::{compare, level_spread_db};
-use brunt_tests::arrange::gains::{GAINS_DB, RIFFS, SOUNDS, riff};
-use brunt_tests::arrange::track;
-use brunt_tests::corpus::mix::Library;
+use brunt_lab::arrange::gains::{GAINS_DB, RIFFS, SOUNDS, riff};
+use brunt_lab::arrange::track;
+use brunt_lab::corpus::mix::Library;
 
 /// Bar: every riff in order.
 #[test]

@@ -7,7 +7,7 @@
 //! | locked, scattered, a wall of layers, dense but locked | [`clutter`] |
 //! | one cause at a time: named, and priced | [`costs`] |
 //!
-//! Small runs; `cargo run -p brunt-tests --bin arrange` has the large ones.
+//! Small runs; `cargo run -p brunt-lab --bin arrange` has the large ones.
 
 mod clutter;
 mod costs;

@@ -3,8 +3,8 @@
 //! (95 % of mixes).
 
 use brunt_engine::{Balance, Config, Meter, Mids, Readings, Shape, SideRole, State};
-use brunt_tests::corpus::Stereo;
-use brunt_tests::corpus::process::equal::{dip, shelves, tilt};
+use brunt_lab::corpus::Stereo;
+use brunt_lab::corpus::process::equal::{dip, shelves, tilt};
 use rayon::prelude::*;
 
 use super::rendered::{all, meter};

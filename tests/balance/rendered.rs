@@ -1,8 +1,8 @@
 //! Songs rendered once for all tests of this binary.
 
-use brunt_tests::corpus::measure::{Measured, measure};
-use brunt_tests::corpus::mix::{Library, render};
-use brunt_tests::corpus::{Song, Stereo, kits, shuffle, songs};
+use brunt_lab::corpus::measure::{Measured, measure};
+use brunt_lab::corpus::mix::{Library, render};
+use brunt_lab::corpus::{Song, Stereo, kits, shuffle, songs};
 use rayon::prelude::*;
 use std::sync::OnceLock;
 

@@ -2,10 +2,10 @@
 
 use crate::rendered::{all, meter};
 use brunt_engine::{Mids, Readings, Shape, State};
-use brunt_tests::corpus::audio::db;
-use brunt_tests::corpus::ceiling::quantile;
-use brunt_tests::corpus::process::equal::{band, dip, shelves, tilt};
-use brunt_tests::corpus::{Stereo, truth};
+use brunt_lab::corpus::audio::db;
+use brunt_lab::corpus::ceiling::quantile;
+use brunt_lab::corpus::process::equal::{band, dip, shelves, tilt};
+use brunt_lab::corpus::{Stereo, truth};
 use rayon::prelude::*;
 
 /// What one song reads, unchanged and changed.

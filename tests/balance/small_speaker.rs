@@ -1,8 +1,8 @@
 //! Hit contrast as a small speaker leaves it.
 
 use crate::rendered::{all, meter};
-use brunt_tests::corpus::amp::Biquad;
-use brunt_tests::corpus::{Stereo, ceiling::quantile};
+use brunt_lab::corpus::amp::Biquad;
+use brunt_lab::corpus::{Stereo, ceiling::quantile};
 
 /// Filters commute: the contrast that Brunt reads for a small speaker is the contrast that it reads
 /// of a mix which went through such a speaker. The speaker here is the corpus' own second-order

@@ -1,8 +1,8 @@
 //! Programmed beats, drums alone.
 
 use crate::rendered::{GAP_S, all, meter};
-use brunt_tests::corpus::ceiling::onsets;
-use brunt_tests::corpus::score::{Score, score_among};
+use brunt_lab::corpus::ceiling::onsets;
+use brunt_lab::corpus::score::{Score, score_among};
 
 /// Tolerance, s. Ours: the default of mir_eval.onset, 50 ms, is useless for timing.
 const TOLERANCE_S: f64 = 0.002;

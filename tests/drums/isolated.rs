@@ -1,11 +1,11 @@
 //! Single hits in silence: the onset is beyond doubt.
 
 use crate::rendered::{RATE, meter};
-use brunt_tests::corpus::Stereo;
-use brunt_tests::corpus::ceiling::quantile;
-use brunt_tests::corpus::mix::Library;
-use brunt_tests::corpus::score::{Onset, score};
-use brunt_tests::corpus::{kits, oneshots};
+use brunt_lab::corpus::Stereo;
+use brunt_lab::corpus::ceiling::quantile;
+use brunt_lab::corpus::mix::Library;
+use brunt_lab::corpus::score::{Onset, score};
+use brunt_lab::corpus::{kits, oneshots};
 
 /// Every hit of every kit is found, and its time is right to 0.5 ms. What is found beside them, the
 /// beating tails of a few kicks and a tom, stays under 3 % of the hits (a bar of our own).

@@ -2,11 +2,11 @@
 
 use crate::rendered::{RATE, Rendered, meter, one};
 use brunt_engine::{Ceiling, CeilingKind, Config, Meter, State, Thresholds, thresholds as t};
-use brunt_tests::corpus::ceiling::{CeilingTruth, at};
-use brunt_tests::corpus::mix::Library;
-use brunt_tests::corpus::process::{Processor, after::After, limit::FAST, run};
-use brunt_tests::corpus::{Stereo, songs, unlimited};
-use brunt_tests::session::{Stem, render, testing};
+use brunt_lab::corpus::ceiling::{CeilingTruth, at};
+use brunt_lab::corpus::mix::Library;
+use brunt_lab::corpus::process::{Processor, after::After, limit::FAST, run};
+use brunt_lab::corpus::{Stereo, songs, unlimited};
+use brunt_lab::session::{Stem, render, testing};
 
 /// Songs of the test: played and programmed, dense and sparse.
 const SONGS: [&str; 4] = ["gravel-road", "short-fuse", "late-train", "night-shift"];

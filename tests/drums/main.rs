@@ -3,7 +3,7 @@
 //!
 //! Sounds come from Debian's sound packages, by name; without them every test here fails and says
 //! which package is missing and that `cargo xtask setup` installs it. What the corpus is and how
-//! its truth is defined stands in `brunt_tests::corpus`.
+//! its truth is defined stands in `brunt_lab::corpus`.
 //!
 //! | file | against |
 //! |---|---|

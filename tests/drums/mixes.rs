@@ -1,9 +1,9 @@
 //! The beats under bass, guitars, organ and pads.
 
 use crate::rendered::{GAP_S, all, meter};
-use brunt_tests::corpus::ceiling::onsets;
-use brunt_tests::corpus::score::{Score, score_among};
-use brunt_tests::corpus::truth::Truth;
+use brunt_lab::corpus::ceiling::onsets;
+use brunt_lab::corpus::score::{Score, score_among};
+use brunt_lab::corpus::truth::Truth;
 
 /// F1 of kick and snare at +-10 ms over all mixes is 0.95 or more.
 ///

@@ -1,8 +1,8 @@
 //! Every song rendered once for all tests of this binary.
 
-use brunt_tests::corpus::measure::{Measured, measure};
-use brunt_tests::corpus::mix::{Library, Mix, render};
-use brunt_tests::corpus::{Song, Stereo, songs};
+use brunt_lab::corpus::measure::{Measured, measure};
+use brunt_lab::corpus::mix::{Library, Mix, render};
+use brunt_lab::corpus::{Song, Stereo, songs};
 use rayon::prelude::*;
 use std::sync::OnceLock;
 

@@ -1,9 +1,9 @@
 //! Rules of thumb of the trade. Each is common practice, no source; our limits.
 
 use crate::rendered::{all, meter};
-use brunt_tests::corpus::ceiling::quantile;
-use brunt_tests::corpus::process::{Processor, equal, limit, run};
-use brunt_tests::corpus::{Stereo, audio::db};
+use brunt_lab::corpus::ceiling::quantile;
+use brunt_lab::corpus::process::{Processor, equal, limit, run};
+use brunt_lab::corpus::{Stereo, audio::db};
 
 fn contrast(audio: &Stereo) -> f64 {
     meter(audio).readings.punch.contrast_db.unwrap_or_else(|| panic!("no hits"))
@@ -69,7 +69,7 @@ fn shelves_take_level_from_hits_on_small_speakers_and_a_mid_lift_gives_some_back
 
 /// Median level of hits on a small speaker, LUFS, with the mix brought to -14 LUFS.
 fn small_speaker_level(mix: &Stereo) -> f64 {
-    let loudness = brunt_tests::corpus::truth::loudness(mix).unwrap_or_else(|| panic!("silence"));
+    let loudness = brunt_lab::corpus::truth::loudness(mix).unwrap_or_else(|| panic!("silence"));
     let mut small = equal::band(mix, 200.0, 4_000.0);
     small.gain(db(-14.0 - loudness));
     quantile(meter(&small).hits.iter().map(|h| h.level_lufs).collect(), 0.5)

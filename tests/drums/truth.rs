@@ -1,11 +1,11 @@
 //! The corpus itself: where its truth could be wrong.
 
 use crate::rendered::{RATE, one};
-use brunt_tests::corpus::ceiling::{at, programmed_hits};
-use brunt_tests::corpus::process::after::After;
-use brunt_tests::corpus::process::{ALL, Processor, run};
-use brunt_tests::corpus::score::{Onset, score};
-use brunt_tests::corpus::{CorpusError, Stereo, packages::Package};
+use brunt_lab::corpus::ceiling::{at, programmed_hits};
+use brunt_lab::corpus::process::after::After;
+use brunt_lab::corpus::process::{ALL, Processor, run};
+use brunt_lab::corpus::score::{Onset, score};
+use brunt_lab::corpus::{CorpusError, Stereo, packages::Package};
 use rand::{Rng, SeedableRng};
 
 /// Length of what is processed here, s.
@@ -50,7 +50,7 @@ fn the_loudest_hit_loses_the_drive() {
     let hits = programmed_hits(mix);
     for (name, tolerance_db) in [("hard-clip", 0.25), ("limit-fast", 0.25), ("alimiter-5-50", 0.25)]
     {
-        let processor = brunt_tests::corpus::process::by_name(name);
+        let processor = brunt_lab::corpus::process::by_name(name);
         let processor = processor.unwrap_or_else(|| panic!("no {name}"));
         for drive_db in [0.0, 3.0, 9.0] {
             let both = run(processor, mix, drive_db).unwrap_or_else(|e| panic!("{e}"));
@@ -120,7 +120,7 @@ fn a_missing_sound_names_its_package_and_the_way_out() {
 /// The same recipe gives the same samples, bit for bit.
 #[test]
 fn rendering_is_deterministic() {
-    use brunt_tests::corpus::mix::{Library, render};
+    use brunt_lab::corpus::mix::{Library, render};
     let first = one("short-fuse");
     let again =
         render(&first.song, RATE, &mut Library::default()).unwrap_or_else(|e| panic!("{e}"));
@@ -132,7 +132,7 @@ fn rendering_is_deterministic() {
 /// from the corner, half the gain at a shelf's midpoint).
 #[test]
 fn equalisers_have_their_gains() {
-    use brunt_tests::corpus::process::equal::{bell, high_shelf, low_shelf};
+    use brunt_lab::corpus::process::equal::{bell, high_shelf, low_shelf};
     let gain = |hz: f64, equal: &dyn Fn(&Stereo) -> Stereo| {
         let step = std::f64::consts::TAU * hz / f64::from(RATE);
         let sine: Vec<f32> = (0..RATE).map(|n| (step * f64::from(n)).sin() as f32).collect();

@@ -1,6 +1,6 @@
 //! Audition in the built plug-in: on, off, and when it must be off whatever is set.
 
-use brunt_tests::host::{Audio, Block, Instance, Parameter, Side};
+use brunt_host::{Audio, Block, Instance, Parameter, Side};
 
 use crate::material::{any_bits, beat, first_difference, instance};
 

@@ -3,8 +3,8 @@
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::thread;
 
-use brunt_tests::host::render::play;
-use brunt_tests::host::{Blocks, Song};
+use brunt_host::render::play;
+use brunt_host::{Blocks, Song};
 
 use crate::material::{beat, first_difference, instance};
 

@@ -2,8 +2,8 @@
 
 use std::time::{Duration, Instant};
 
-use brunt_tests::host::render::play;
-use brunt_tests::host::{Blocks, Song};
+use brunt_host::render::play;
+use brunt_host::{Blocks, Song};
 
 use crate::material::{first_difference, instance};
 

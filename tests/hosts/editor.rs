@@ -2,10 +2,10 @@
 
 use std::time::{Duration, Instant};
 
-use brunt_tests::host::display::with_display;
-use brunt_tests::host::render::play;
-use brunt_tests::host::window::{Picture, Window};
-use brunt_tests::host::{Audio, Block, Blocks, Instance, Parameter, Song};
+use brunt_host::display::with_display;
+use brunt_host::render::play;
+use brunt_host::window::{Picture, Window};
+use brunt_host::{Audio, Block, Blocks, Instance, Parameter, Song};
 
 use crate::material::{beat, instance};
 

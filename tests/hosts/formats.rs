@@ -2,7 +2,7 @@
 
 use std::ffi::CString;
 
-use brunt_tests::host::bundle;
+use brunt_host::bundle;
 
 #[test]
 fn the_library_serves_clap_and_vst3_hosts() {

@@ -1,7 +1,7 @@
 //! Every layout at every rate; and the rates at which nothing is measured.
 
-use brunt_tests::host::render::play;
-use brunt_tests::host::{Blocks, Song};
+use brunt_host::render::play;
+use brunt_host::{Blocks, Song};
 
 use crate::material::{beat, first_difference, instance};
 

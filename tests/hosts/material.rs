@@ -1,6 +1,6 @@
 //! What is played: a beat of our own, made of closed forms and a seeded generator.
 
-use brunt_tests::host::Instance;
+use brunt_host::Instance;
 use rand::{Rng, SeedableRng};
 use rand_pcg::Pcg64;
 

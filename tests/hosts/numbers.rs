@@ -1,9 +1,9 @@
 //! The plug-in's numbers are the engine's, whatever the blocks.
 
 use brunt_engine::{Config, HistoryPoint, Hit, Meter, Sink, Thresholds};
+use brunt_host::render::play;
+use brunt_host::{Blocks, Song};
 use brunt_report::report::{Report, Source, Timeline};
-use brunt_tests::host::render::play;
-use brunt_tests::host::{Blocks, Song};
 use serde_json::Value;
 
 use crate::material::{any_bits, beat, instance};

@@ -1,7 +1,7 @@
 //! Calls in orders that hosts really use, and in some that none should.
 
-use brunt_tests::host::render::play;
-use brunt_tests::host::{Block, Blocks, Instance, Song};
+use brunt_host::render::play;
+use brunt_host::{Block, Blocks, Instance, Song};
 
 use crate::material::{beat, instance};
 

@@ -1,6 +1,6 @@
 //! Parameters: ids, ranges, flags, and the way from value to text and back.
 
-use brunt_tests::host::Block;
+use brunt_host::Block;
 
 use crate::material::instance;
 

@@ -1,8 +1,8 @@
 //! What belongs to a pass: bypass, resets, the transport, bar lines, status and tail.
 
-use brunt_tests::host::render::play;
-use brunt_tests::host::transport::Tempo;
-use brunt_tests::host::{Audio, Block, Blocks, Instance, Parameter, Side, Song, Status};
+use brunt_host::render::play;
+use brunt_host::transport::Tempo;
+use brunt_host::{Audio, Block, Blocks, Instance, Parameter, Side, Song, Status};
 
 use crate::material::{beat, instance};
 

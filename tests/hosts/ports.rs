@@ -1,6 +1,6 @@
 //! Ports, layouts and latency as the plug-in declares them.
 
-use brunt_tests::host::Port;
+use brunt_host::Port;
 
 use crate::material::instance;
 

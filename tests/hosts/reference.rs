@@ -4,8 +4,8 @@
 use std::path::Path;
 use std::time::Duration;
 
-use brunt_tests::host::transport::Tempo;
-use brunt_tests::host::{Block, Instance, SavedState, Side};
+use brunt_host::transport::Tempo;
+use brunt_host::{Block, Instance, SavedState, Side};
 use serde_json::json;
 
 use crate::material::{beat, first_difference, instance};

@@ -1,7 +1,7 @@
 //! Saved state: there and back, and states that time, disks and other programs have damaged.
 
-use brunt_tests::host::render::play;
-use brunt_tests::host::{Block, Blocks, Instance, SavedState, Song};
+use brunt_host::render::play;
+use brunt_host::{Block, Blocks, Instance, SavedState, Song};
 use rand::{Rng, SeedableRng};
 use rand_pcg::Pcg64;
 use serde_json::{Value, json};

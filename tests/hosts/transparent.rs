@@ -1,8 +1,8 @@
 //! The output is the input, bit for bit, whatever the host does.
 
-use brunt_tests::host::render::play;
-use brunt_tests::host::transport::Tempo;
-use brunt_tests::host::{Block, Blocks, Instance, Side, Song};
+use brunt_host::render::play;
+use brunt_host::transport::Tempo;
+use brunt_host::{Block, Blocks, Instance, Side, Song};
 
 use crate::material::{any_bits, first_difference, instance};
 

@@ -1,7 +1,7 @@
 //! Bars: where a part strays most, by the bars that the host's transport tells.
 
+use brunt_host::transport::{Changes, Tempo};
 use brunt_report::report::{DeviationReport, PassageReport, Report};
-use brunt_tests::host::transport::{Changes, Tempo};
 
 use crate::session::{Band, RATE_HZ, Stem, frames, grid, strokes, trio};
 

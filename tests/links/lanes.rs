@@ -85,7 +85,7 @@ fn the_history_tells_what_the_parts_cost_at_each_place() {
         pass["report"]["history"]["costs_db"][kind] = serde_json::Value::Null;
     }
     old["fields"]["pass"] = pass.to_string().into();
-    let old = brunt_tests::host::SavedState::from_json(&old);
+    let old = brunt_host::SavedState::from_json(&old);
     again.restore(&old.bytes).expect("loads");
     let restored = again.save().expect("saves").report().expect("reads").expect("a pass");
     assert!(self::lane(&restored).is_empty() && restored.history.is_some());

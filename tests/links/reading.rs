@@ -3,12 +3,12 @@
 
 use brunt_engine::parts::PartRole::{Drums, Other};
 use brunt_engine::{CeilingKind, Config, Meter, State};
+use brunt_lab::corpus::audio::db;
+use brunt_lab::corpus::mix::{self, Library};
+use brunt_lab::corpus::process::{self, Processor, limit};
+use brunt_lab::corpus::{Stereo, songs};
+use brunt_lab::session::{Feel, render, testing};
 use brunt_report::report::{LeakReport, PartCeilingReport};
-use brunt_tests::corpus::audio::db;
-use brunt_tests::corpus::mix::{self, Library};
-use brunt_tests::corpus::process::{self, Processor, limit};
-use brunt_tests::corpus::{Stereo, songs};
-use brunt_tests::session::{Feel, render, testing};
 
 use crate::session::{Band, RATE_HZ, Stem, close, frames, grid, offline, read, strokes, trio};
 
@@ -29,7 +29,7 @@ fn a_programmed_session_reads_as_from_files() {
         plan.layer(name).feel = Feel::of(offset, spread);
     }
     let session = render(&plan, 48_000, &mut Library::default()).unwrap_or_else(|e| panic!("{e}"));
-    let stem = |stem: &brunt_tests::session::Stem| Stem {
+    let stem = |stem: &brunt_lab::session::Stem| Stem {
         name: stem.name,
         role: stem.role,
         planes: vec![stem.audio.left.clone(), stem.audio.right.clone()],

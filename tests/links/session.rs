@@ -6,9 +6,9 @@ use std::time::{Duration, Instant};
 use brunt_engine::parts::PartRole::{Bass, Drums, Guitars};
 use brunt_engine::parts::{PartRole, PartTrack, PartsReading, Session};
 use brunt_engine::{Config, Thresholds};
+use brunt_host::transport::{Changes, Tempo};
+use brunt_host::{Audio, Block, Instance, Side, bundle};
 use brunt_report::report::Report;
-use brunt_tests::host::transport::{Changes, Tempo};
-use brunt_tests::host::{Audio, Block, Instance, Side, bundle};
 use rand::{Rng, SeedableRng};
 use rand_pcg::Pcg64;
 

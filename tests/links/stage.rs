@@ -2,8 +2,8 @@
 
 use brunt_engine::State;
 use brunt_engine::parts::PartRole::{Bass, Drums, Guitars, Other, Vocals};
+use brunt_host::{Block, SavedState, Side};
 use brunt_report::report::{NeedReport, Report};
-use brunt_tests::host::{Block, SavedState, Side};
 use serde_json::json;
 
 use crate::session::{

@@ -3,8 +3,8 @@
 use crate::rig::{RATE, measure_all, track};
 use brunt_engine::parts::{PartRole, Session};
 use brunt_engine::{Need, State, Thresholds};
-use brunt_tests::corpus::Stereo;
-use brunt_tests::session::{Feel, testing};
+use brunt_lab::corpus::Stereo;
+use brunt_lab::session::{Feel, testing};
 
 /// Silence, one part alone and no part at all are unknown, never clear.
 #[test]

@@ -7,7 +7,7 @@ use crate::rig::{RATE, track};
 use brunt_engine::Thresholds;
 use brunt_engine::parts::timing::TimingReading;
 use brunt_engine::parts::{PartRole, Session};
-use brunt_tests::corpus::Stereo;
+use brunt_lab::corpus::Stereo;
 use rand::{Rng, SeedableRng};
 use rand_pcg::Pcg64Mcg;
 

@@ -2,7 +2,7 @@
 //!
 //! Sounds come from Debian's sound packages and from strings synthesised here; kits, font
 //! programs, strings, riffs and seeds are not those that the onset judge was fitted on. What a
-//! session is and how its truth is defined stands in `brunt_tests::session`.
+//! session is and how its truth is defined stands in `brunt_lab::session`.
 //!
 //! | file | against |
 //! |---|---|

@@ -2,7 +2,7 @@
 
 use crate::rig::{kind, measure_all};
 use brunt_engine::parts::PartRole;
-use brunt_tests::session::{Feel, Plan, testing};
+use brunt_lab::session::{Feel, Plan, testing};
 
 /// Constant offsets, ms, and spreads, ms, that the layers take in turn.
 const OFFSETS_MS: [f64; 5] = [0.0, 12.0, -8.0, 30.0, -20.0];

@@ -1,8 +1,8 @@
 //! The picker against every programmed note.
 
 use crate::rig::{kind, measure_all};
-use brunt_tests::corpus::score::{Onset, Score, score};
-use brunt_tests::session::{Feel, testing};
+use brunt_lab::corpus::score::{Onset, Score, score};
+use brunt_lab::session::{Feel, testing};
 use std::collections::BTreeMap;
 
 /// Tolerance of a match, s: one to one, as `mir_eval.onset` defines it, at 10 ms instead of its

@@ -2,10 +2,10 @@
 
 use brunt_engine::parts::{PartRole, PartTrack, PartsReading, Session};
 use brunt_engine::{Config, Thresholds};
-use brunt_tests::corpus::Stereo;
-use brunt_tests::corpus::mix::Library;
-use brunt_tests::session::plan::Sound;
-use brunt_tests::session::{Layer, Plan, Rendered, render};
+use brunt_lab::corpus::Stereo;
+use brunt_lab::corpus::mix::Library;
+use brunt_lab::session::plan::Sound;
+use brunt_lab::session::{Layer, Plan, Rendered, render};
 use rayon::prelude::*;
 
 /// Rate of the renders, Hz.

@@ -1,14 +1,14 @@
 //! The suggested role against what the stems are.
 
 use crate::rig::{RATE, measure_all, track};
+use brunt_demo::song::{SAMPLE_RATE_HZ, Version, render};
 use brunt_engine::Config;
 use brunt_engine::parts::PartRole::{Bass, Drums, Guitars, Other};
 use brunt_engine::parts::{PartRole, PartTrack, RoleSuggestion};
-use brunt_tests::corpus::audio::db;
-use brunt_tests::corpus::mix::Library;
-use brunt_tests::session::roles::{RoleStem, Set, stems};
-use brunt_tests::session::{Feel, testing};
-use brunt_tests::song::{SAMPLE_RATE_HZ, Version, render};
+use brunt_lab::corpus::audio::db;
+use brunt_lab::corpus::mix::Library;
+use brunt_lab::session::roles::{RoleStem, Set, stems};
+use brunt_lab::session::{Feel, testing};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
 

@@ -3,10 +3,10 @@
 //! measured on the summed audio itself, and the reading is held against that.
 
 use crate::rig::{Measured, measure_all};
-use brunt_tests::corpus::truth::k_weighted;
-use brunt_tests::session::plan::Sound;
-use brunt_tests::session::strings::Voice;
-use brunt_tests::session::{Feel, Layer, Plan};
+use brunt_lab::corpus::truth::k_weighted;
+use brunt_lab::session::plan::Sound;
+use brunt_lab::session::strings::Voice;
+use brunt_lab::session::{Feel, Layer, Plan};
 
 fn plan(first: Sound, second: Sound, offsets_ms: [f64; 2], seed: u64) -> Plan {
     let row = "C---C-C---C-C---";

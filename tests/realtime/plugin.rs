@@ -20,8 +20,8 @@ use std::sync::atomic::{AtomicBool, AtomicI64, AtomicU64, Ordering};
 use std::thread;
 use std::time::{Duration, Instant};
 
-use brunt_tests::host::transport::Tempo;
-use brunt_tests::host::{Audio, Block, Instance, Parameter, SavedState, Side};
+use brunt_host::transport::Tempo;
+use brunt_host::{Audio, Block, Instance, Parameter, SavedState, Side};
 
 thread_local! {
     // Constant and without destructor: reading it never allocates.

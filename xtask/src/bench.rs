@@ -17,16 +17,8 @@ pub fn ceiling(short: bool) -> Result<ExitCode> {
     println!(
         "== Rendering, limiting and measuring (a quarter of an hour, or a minute with --short)"
     );
-    let mut run = cargo([
-        "run",
-        "--release",
-        "--quiet",
-        "--package",
-        "brunt-tests",
-        "--bin",
-        "ceiling",
-        "--",
-    ]);
+    let mut run =
+        cargo(["run", "--release", "--quiet", "--package", "brunt-lab", "--bin", "ceiling", "--"]);
     run.arg("bench");
     if short {
         run.arg("--short");
@@ -74,7 +66,7 @@ pub fn records(fit: bool) -> Result<ExitCode> {
     }
     println!("== Limiting and measuring (half an hour)");
     let tool = |name: &str, arguments: &[&str]| {
-        let mut run = cargo(["run", "--release", "--quiet", "--package", "brunt-tests", "--bin"]);
+        let mut run = cargo(["run", "--release", "--quiet", "--package", "brunt-lab", "--bin"]);
         run.args([name, "--"]).args(arguments).arg(&folder);
         workspace::run(&mut run, "the bench failed")
     };
@@ -143,10 +135,10 @@ pub fn speed(short: bool, parts: &[String]) -> Result<ExitCode> {
     println!("== Set-up");
     setup::prepare(&[Group::Bench])?;
     println!("== Building for real use");
-    let mut build = cargo(["build", "--release", "--quiet", "--package", "brunt-offline"]);
+    let mut build = cargo(["build", "--release", "--quiet", "--package", "brunt-cli"]);
     workspace::run(build.args(["--bin", "brunt"]), "cannot build the program")?;
     println!("== Measuring (a quarter of an hour on a quiet machine, or two minutes with --short)");
-    let mut run = cargo(["run", "--release", "--quiet", "--package", "brunt-tests"]);
+    let mut run = cargo(["run", "--release", "--quiet", "--package", "brunt-bench"]);
     run.args(["--bin", "speed", "--", "--brunt"]);
     run.arg(workspace::target_dir()?.join("release/brunt"));
     if short {

@@ -1,6 +1,6 @@
 //! `cargo xtask demo`: prepares everything that the demo needs, and calls it.
 //!
-//! The demo itself is a program of the tests crate: it needs a plug-in host and a song, and this
+//! The demo itself is a program of its own crate under `tests/`: it needs a plug-in host and a song, and this
 //! one is to stay light.
 
 use std::path::{Path, PathBuf};
@@ -28,7 +28,7 @@ pub fn run(out: Option<PathBuf>) -> Result<ExitCode> {
     // In one call: the plug-in and the file check are to be built from the same sources, and two
     // processors have more to share out.
     let mut build = cargo(["build", "--release", "--lib", "--bin", "brunt", "--bin", "demo"]);
-    build.args(["--package", "brunt", "--package", "brunt-offline", "--package", "brunt-tests"]);
+    build.args(["--package", "brunt", "--package", "brunt-cli", "--package", "brunt-demo"]);
     workspace::run(&mut build, "the plug-in, the file check or the demo does not build")?;
     let bundles = bundle::built(true)?;
 

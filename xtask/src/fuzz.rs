@@ -76,7 +76,7 @@ pub fn run(arguments: &Arguments) -> Result<ExitCode> {
 
 /// Random bytes, by the test itself. Whether it found nothing.
 fn random(name: &str, executions: u64, arguments: &Arguments) -> Result<bool> {
-    let mut test = cargo(["test", "--quiet", "--package", "brunt-tests", "--test", "fuzz"]);
+    let mut test = cargo(["test", "--quiet", "--package", "brunt-fuzz", "--test", "fuzz"]);
     test.args(["--", "--exact", name, "--nocapture"]);
     match arguments.minutes {
         Some(minutes) => test.env("BRUNT_FUZZ_MINUTES", minutes.to_string()),
@@ -98,7 +98,7 @@ fn guided() -> Result<PathBuf> {
     setup::prepare(&[Group::Fuzz])?;
     let host = host_triple()?;
     let folder = workspace::target_dir()?.join("fuzz");
-    let mut build = cargo(["build", "--package", "brunt-tests", "--bin", "fuzz-guided"]);
+    let mut build = cargo(["build", "--package", "brunt-fuzz", "--bin", "fuzz-guided"]);
     build.args(["--features", "guided", "--target", &host, "--target-dir"]).arg(&folder);
     build.env("RUSTFLAGS", COVERAGE.join(" "));
     workspace::run(&mut build, "the fuzz targets do not build")?;

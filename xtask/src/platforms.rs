@@ -44,7 +44,7 @@ fn compiles(target: &str, installed: Option<&str>) -> Result<Seen> {
         return Ok(Seen::NotHere(format!("rustup target add {target}")));
     }
     println!("== Checking for {target}");
-    let mut check = cargo(["check", "--package", "brunt", "--package", "brunt-offline"]);
+    let mut check = cargo(["check", "--package", "brunt", "--package", "brunt-cli"]);
     check.args(["--target", target, "--target-dir"]);
     check.arg(workspace::target_dir()?.join("platforms"));
     workspace::run(&mut check, "it does not compile")?;

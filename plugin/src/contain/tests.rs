@@ -1,7 +1,7 @@
 //! Panics planted in every place of our own that a host can reach, through the CLAP entry.
 
-use brunt_tests::host::render::play;
-use brunt_tests::host::{Audio, Blocks, Instance, Song};
+use brunt_host::render::play;
+use brunt_host::{Audio, Blocks, Instance, Song};
 
 use super::planted::plant;
 use super::{Place, contained, survives};
@@ -66,7 +66,7 @@ fn a_reset_starts_again_after_a_failed_block() {
     assert!(passes(&mut audio, &main));
     plant(None);
     let slices: Vec<&[f32]> = main.iter().map(|channel| &channel[..512]).collect();
-    let block = brunt_tests::host::Block { main: &slices, changes: &press, ..Default::default() };
+    let block = brunt_host::Block { main: &slices, changes: &press, ..Default::default() };
     audio.process(&block).expect("processes");
     assert!(passes(&mut audio, &main));
     plugin.deactivate(audio);

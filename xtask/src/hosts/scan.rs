@@ -21,7 +21,7 @@ pub fn rows(clap: &Path) -> Vec<Row> {
 fn measured(clap: &Path) -> Result<Seen> {
     let mut times = Vec::new();
     for _ in 0..RUNS {
-        let output = cargo(["run", "--quiet", "--package", "brunt-tests", "--bin", "scan", "--"])
+        let output = cargo(["run", "--quiet", "--package", "brunt-host", "--bin", "scan", "--"])
             .arg(clap)
             .stderr(Stdio::inherit())
             .output()

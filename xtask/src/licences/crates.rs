@@ -10,7 +10,7 @@ use serde_json::Value;
 use crate::workspace::cargo;
 
 /// What is shipped.
-const SHIPPED: &[&str] = &["brunt", "brunt-offline"];
+const SHIPPED: &[&str] = &["brunt", "brunt-cli"];
 
 /// The system that this program runs on, by a name that cargo knows.
 pub const THIS_SYSTEM: &str = if cfg!(windows) {

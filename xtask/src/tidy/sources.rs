@@ -101,7 +101,7 @@ mod tests {
             assert_eq!(judge("a.md", &parts.concat()).len(), 1, "{parts:?}");
         }
         assert_eq!(judge("plugin/engine/src/a.rs", "use std::time::Instant;").len(), 1);
-        assert!(judge("plugin/offline/src/a.rs", "use std::time::Instant;").is_empty());
+        assert!(judge("plugin/cli/src/a.rs", "use std::time::Instant;").is_empty());
         assert_eq!(judge_binary("tests/kick.WAV").len(), 1);
         assert!(judge_binary("docs/editor.png").is_empty());
     }

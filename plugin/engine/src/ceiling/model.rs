@@ -1,4 +1,4 @@
-//! From evidence to reduction: boosted trees and straight lines, fitted by `tests/fit/ceiling.py`.
+//! From evidence to reduction: boosted trees and straight lines, fitted by `tests/lab/fit/ceiling.py`.
 //! Each tree asks four questions, and the answers together choose its leaf; the lines go on where
 //! the trees have seen nothing.
 //!

@@ -1,4 +1,4 @@
-//! Weights of the ceiling model. Made by `tests/fit/ceiling.py`; do not edit.
+//! Weights of the ceiling model. Made by `tests/lab/fit/ceiling.py`; do not edit.
 
 use super::EVIDENCE;
 use super::model::Head;

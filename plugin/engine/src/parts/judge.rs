@@ -1,4 +1,4 @@
-//! The odds that a note starts at a moment: a small network, fitted by `tests/fit/onsets.py`.
+//! The odds that a note starts at a moment: a small network, fitted by `tests/lab/fit/onsets.py`.
 //!
 //! Products are those of whole numbers of 16 bits, eight at a time and half the memory of the fit's
 //! own, since every part of a session asks this network hundreds of times a second.

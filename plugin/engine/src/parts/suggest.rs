@@ -3,7 +3,7 @@
 //! The [evidence](RoleEvidence) is a few dozen numbers that no gain moves: where the power lies,
 //! how levels and tone change, how strokes fall, and whether there is a pitch. The odds of drums,
 //! bass, guitars and everything else follow from it and from its squares and products by a
-//! regression whose weights `tests/fit/roles.py` makes. Nothing is said where the odds are under
+//! regression whose weights `tests/lab/fit/roles.py` makes. Nothing is said where the odds are under
 //! [`LEAST_LOG_ODDS`](crate::thresholds::role::LEAST_LOG_ODDS). Voices and all other instruments are
 //! known only as not being one of the three.
 

@@ -1,4 +1,4 @@
-//! Weights of the onset judge. Made by `tests/fit/onsets.py`; do not edit.
+//! Weights of the onset judge. Made by `tests/lab/fit/onsets.py`; do not edit.
 
 use super::evidence::ONSET_EVIDENCE;
 

@@ -1,4 +1,4 @@
-//! Weights of the suggested role. Made by `tests/fit/roles.py`; do not edit.
+//! Weights of the suggested role. Made by `tests/lab/fit/roles.py`; do not edit.
 
 use super::evidence::ROLE_EVIDENCE;
 

@@ -1,8 +1,0 @@
-//! The program `brunt`; see the crate's head.
-#![forbid(unsafe_code)]
-
-use std::process::ExitCode;
-
-fn main() -> ExitCode {
-    brunt_offline::cli::main()
-}

@@ -1,0 +1,4 @@
+//! The demo's song: an invented one, rendered part by part, whole and with one thing done to it.
+//! The program `demo` plays its versions through the built plug-in; `cargo xtask demo` calls it.
+
+pub mod song;
