@@ -6,13 +6,14 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::thread::{self, JoinHandle};
 
+use brunt_files::error::io_reason;
 use brunt_report::html;
 use brunt_report::report::Report;
-use brunt_report::words::editor as say;
 use parking_lot::Mutex;
 use tempfile::Builder;
 
 use crate::contain::contained;
+use crate::words::editor as say;
 
 /// Folder of the reports, in the user's documents.
 const FOLDER: &str = "Brunt reports";
@@ -59,12 +60,12 @@ impl Exporter {
             );
             *state.lock() = match written {
                 Ok(path) => Exported::Written(path),
-                Err(error) => Exported::Failed(say::io_reason(&error.to_string())),
+                Err(error) => Exported::Failed(io_reason(&error)),
             };
         };
         match thread::Builder::new().name("brunt-report".to_owned()).spawn(work) {
             Ok(thread) => *self.thread.lock() = Some(thread),
-            Err(error) => *self.state.lock() = Exported::Failed(say::io_reason(&error.to_string())),
+            Err(error) => *self.state.lock() = Exported::Failed(io_reason(&error)),
         }
     }
 

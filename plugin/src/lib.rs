@@ -21,6 +21,7 @@ mod plugin;
 pub mod reference;
 pub mod song;
 pub mod state;
+pub mod words;
 
 pub use params::{BruntParams, Role, SideRole};
 pub use plugin::{Brunt, clap_entry};

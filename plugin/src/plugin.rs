@@ -17,7 +17,7 @@ use crate::song::Cue;
 use crate::state;
 
 /// Name of what the side-chain carries, among parts.
-const SIDE_CHAIN: &str = brunt_report::words::editor::SIDE_CHAIN;
+const SIDE_CHAIN: &str = crate::words::editor::SIDE_CHAIN;
 
 /// One instance.
 pub struct Brunt {

@@ -4,8 +4,8 @@ use std::fmt;
 use std::io;
 use std::path::{Path, PathBuf};
 
+use brunt_engine::thresholds::ABSOLUTE_GATE_LUFS as GATE_LUFS;
 use brunt_engine::{MAX_CHANNELS, MAX_SAMPLE_RATE_HZ, MIN_SAMPLE_RATE_HZ};
-use brunt_report::words::GATE_LUFS;
 
 /// Formats that can be read, as named in messages.
 pub const FORMATS: &str = "WAV, AIFF, FLAC, MP3 or Ogg Vorbis";
@@ -233,7 +233,8 @@ fn length(frames: u64, rate: u32) -> String {
 }
 
 /// The system's reason in lower case, without its number.
-fn io_reason(e: &io::Error) -> String {
+#[must_use]
+pub fn io_reason(e: &io::Error) -> String {
     let text = e.to_string();
     let text = text.split(" (os error").next().unwrap_or_default();
     one_line(text).to_lowercase()

@@ -1,15 +1,13 @@
-//! Every sentence that a user sees about a measurement.
+//! Every sentence that a user sees about a measurement. The window's own words stand in the plug-in.
 //!
 //! Sentences are plain, short and carry a unit with every number. What is not known is said to be
 //! unknown, with what is missing; it is never passed over.
 
 mod advice;
-pub mod audition;
 mod caution;
 mod clutter;
 mod compare;
 mod drive;
-pub mod editor;
 mod evidence;
 mod history;
 mod line;
@@ -17,13 +15,11 @@ pub mod links;
 mod listener;
 mod number;
 pub mod page;
-pub mod reference;
 pub mod roles;
 mod terms;
 mod timing;
 mod tone;
 mod verdict;
-pub mod views;
 
 pub use advice::{ADVICE_CHARS, advice};
 pub use caution::caution;
@@ -42,10 +38,13 @@ pub use number::{UNKNOWN, clock, count, seconds, signed, span, stream, value};
 pub use roles::{role_doubt, role_says};
 pub use terms::{Term, definition, term_label, term_unit};
 pub use timing::{double_says, passage_says, timing_advice, timing_says};
-pub use tone::shape_word;
+pub use tone::{further, shape_word};
 pub use verdict::verdict;
 
 use brunt_engine::{CeilingKind, LeakKind, State};
+
+/// The name of the program.
+pub const NAME: &str = "Brunt";
 
 /// Name of a leak, as a title.
 #[must_use]

@@ -2,7 +2,6 @@
 
 use std::sync::Arc;
 
-use brunt_report::words::editor as say;
 use egui::{Ui, Vec2, ViewportCommand, vec2};
 use nice_plug::context::gui::GuiContext;
 use nice_plug_egui::baseview::{HandlerError, WindowSize, dpi::LogicalSize};
@@ -20,6 +19,7 @@ use crate::bridge::Bridge;
 use crate::contain::survives;
 use crate::controls::HostControls;
 use crate::params::BruntParams;
+use crate::words::editor as say;
 
 /// What runs while the window is open.
 pub struct App {

@@ -2,12 +2,13 @@
 
 use egui::{Align2, Rect, Stroke, Ui, pos2, vec2};
 
-use brunt_report::words::{self, Term, editor as say};
+use brunt_report::words::{self, Term};
 
 use super::fonts::{bold, regular};
 use super::panel;
 use super::scene::Scene;
 use super::text;
+use crate::words::editor as say;
 
 /// Least end of the scale either way, dB.
 const MIN_END_DB: f64 = 6.0;

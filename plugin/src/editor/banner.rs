@@ -3,8 +3,6 @@
 use egui::accesskit::Role;
 use egui::{Align2, Rect, Sense, Ui, WidgetInfo, pos2, vec2};
 
-use brunt_report::words::{editor as say, views};
-
 use super::fonts::{bold, regular};
 use super::listen;
 use super::panel;
@@ -15,6 +13,7 @@ use super::view::ViewState;
 use crate::audition::Heard;
 use crate::display::Display;
 use crate::export::Exported;
+use crate::words::{editor as say, views};
 
 /// A banner: the fact, and what to do.
 #[derive(Clone, Debug, PartialEq, Eq)]

@@ -3,7 +3,7 @@
 
 use egui::{Rect, Ui, pos2, vec2};
 
-use brunt_report::words::{self, views as say};
+use brunt_report::words;
 
 use super::fonts::{bold, regular};
 use super::panel;
@@ -11,6 +11,7 @@ use super::scene::Scene;
 use super::text;
 use super::view::ViewState;
 use crate::kept::KeptPass;
+use crate::words::views as say;
 
 /// The kept pass to compare with: the chosen one, or else the newest.
 #[must_use]

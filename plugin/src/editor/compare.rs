@@ -3,7 +3,7 @@
 use egui::{Align2, Rect, Ui, pos2, vec2};
 
 use brunt_engine::{Compare, Relation, SideRole};
-use brunt_report::words::{self, Term, editor, views as say};
+use brunt_report::words::{self, Term};
 
 use super::fonts::{bold, regular};
 use super::panel;
@@ -11,6 +11,7 @@ use super::parts;
 use super::scene::{Scene, number};
 use super::text;
 use crate::display::Controls;
+use crate::words::{editor, views as say};
 
 /// Draws the view.
 pub fn show(ui: &Ui, rect: Rect, scene: &Scene<'_>, _controls: &mut dyn Controls) {

@@ -2,8 +2,6 @@
 
 use egui::{Align2, Rect, Stroke, Ui, pos2, vec2};
 
-use brunt_report::words::{editor as say, views};
-
 use super::fonts::regular;
 use super::glyph;
 use super::panel;
@@ -11,6 +9,7 @@ use super::scene::Scene;
 use super::text;
 use crate::display::Controls;
 use crate::state::Theme;
+use crate::words::{editor as say, views};
 
 /// The scales on offer.
 const SCALES: [f32; 5] = [1.0, 1.5, 2.0, 2.5, 3.0];

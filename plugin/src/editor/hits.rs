@@ -9,7 +9,7 @@ use std::sync::Arc;
 
 use egui::{Align2, Rect, Ui, pos2, vec2};
 
-use brunt_report::words::{self, Term, editor as say, views};
+use brunt_report::words::{self, Term};
 
 use super::change;
 use super::fonts::{bold, regular};
@@ -18,6 +18,7 @@ use super::scene::{Scene, number};
 use super::text;
 use super::view::ViewState;
 use crate::params::Role;
+use crate::words::{editor as say, views};
 use axes::Axes;
 use span::Span;
 

@@ -6,7 +6,7 @@ mod scale;
 use egui::{Align2, Rect, Ui, pos2, vec2};
 
 use brunt_engine::{LeakKind, State, Thresholds};
-use brunt_report::words::{self, Term, editor as say};
+use brunt_report::words::{self, Term};
 
 use super::fonts::regular;
 use super::panel;
@@ -14,6 +14,7 @@ use super::scene::Scene;
 use super::text;
 use crate::display::Controls;
 use crate::params::THRESHOLD_RANGE_DB;
+use crate::words::editor as say;
 use row::Row;
 use scale::Scale;
 

@@ -2,14 +2,15 @@
 
 use egui::{Rect, Ui, pos2};
 
-use brunt_report::words::{self, audition as say};
+use brunt_report::words;
 
 use super::banner::Banner;
 use super::scene::Scene;
 use super::text;
 use crate::audition::limits::MAX_GAIN_DB;
-use crate::audition::{Heard, Held, Status};
+use crate::audition::{Heard, Status};
 use crate::display::{Controls, Display};
+use crate::words::audition as say;
 
 /// What can be heard, in the order in which it is shown.
 const HEARD: [Heard; 3] = [Heard::Mix, Heard::Side, Heard::Difference];
@@ -65,14 +66,16 @@ pub fn match_beside(display: &Display) -> Option<String> {
 pub fn sign(display: &Display, asked: Heard) -> Option<Banner> {
     let (status, held) = &display.listening;
     if let Some(held) = held {
-        let (fact, how) = say::held(why(*held));
+        let (fact, how) = say::held(*held);
         return Some(Banner { fact, how: how.to_owned(), more: Vec::new(), news: false });
     }
     let heard = if status.heard == Heard::Mix { asked } else { status.heard };
-    let what = HEARD.iter().position(|h| *h == heard).filter(|what| *what > 0)?;
+    if heard == Heard::Mix {
+        return None;
+    }
     let how = [Some(matched(status)), say::guard(status.guard_db)];
     Some(Banner {
-        fact: say::heard(what),
+        fact: say::heard(heard),
         how: how.into_iter().flatten().collect::<Vec<_>>().join(" "),
         more: words::caution().to_vec(),
         news: false,
@@ -82,14 +85,4 @@ pub fn sign(display: &Display, asked: Heard) -> Option<Banner> {
 fn matched(status: &Status) -> String {
     let found = status.found.unwrap_or_default();
     say::matched(status.gain_db, found.passage_s, found.sure, status.out_of_reach_lu, MAX_GAIN_DB)
-}
-
-fn why(held: Held) -> say::Why {
-    match held {
-        Held::Bypassed => say::Why::Bypassed,
-        Held::Offline => say::Why::Offline,
-        Held::NoSide => say::Why::NoSide,
-        Held::NotBefore => say::Why::NotBefore,
-        Held::Failed => say::Why::Failed,
-    }
 }

@@ -8,7 +8,7 @@ use egui::{Rect, Ui, pos2, vec2};
 
 use brunt_engine::LeakKind;
 use brunt_report::report::PART_LEAKS;
-use brunt_report::words::{leak_meaning, leak_name, links as say, views};
+use brunt_report::words::{leak_meaning, leak_name, links as say};
 
 use super::fonts::{bold, regular};
 use super::panel;
@@ -18,6 +18,7 @@ use super::view::ViewState;
 use crate::display::Controls;
 use crate::links::{Hearing, PartStatus};
 use crate::params::Role;
+use crate::words::views;
 
 /// Draws the view.
 pub fn show(

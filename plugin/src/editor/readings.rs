@@ -2,13 +2,14 @@
 
 use egui::{Align2, Rect, Ui, pos2, vec2};
 
-use brunt_report::words::{self, Term, editor as say};
+use brunt_report::words::{self, Term};
 
 use super::fonts::{bold, regular};
 use super::panel;
 use super::scene::{Scene, number};
 use super::text;
 use crate::display::Controls;
+use crate::words::editor as say;
 
 /// One reading with what is held beside it.
 struct Cell {

@@ -2,7 +2,7 @@
 
 use egui::{Color32, Margin, Rect, TextEdit, Ui, pos2, vec2};
 
-use brunt_report::words::{self, reference as say};
+use brunt_report::words;
 
 use super::banner::Banner;
 use super::fonts::regular;
@@ -10,6 +10,7 @@ use super::scene::Scene;
 use super::theme::Palette;
 use crate::display::{Controls, Display};
 use crate::reference::Progress;
+use crate::words::reference as say;
 
 /// Share of the room that the field takes.
 const SHARE: f32 = 0.45;

@@ -9,13 +9,12 @@ mod tracks;
 
 use egui::{Align2, Rect, Ui, pos2};
 
-use brunt_report::words::views as say;
-
 use super::fonts::regular;
 use super::scene::Scene;
 use super::view::ViewState;
 use super::{change, parts, text};
 use crate::display::Controls;
+use crate::words::views as say;
 use columns::Columns;
 pub use sections::Sections;
 use tracks::Tracks;

@@ -2,7 +2,7 @@
 
 use egui::{Align2, Rect, Ui, pos2};
 
-use brunt_report::words::{self, Term, editor as say};
+use brunt_report::words::{self, Term};
 
 use super::fonts::{bold, regular};
 use super::listen;
@@ -13,6 +13,7 @@ use super::text;
 use super::view::ViewState;
 use crate::display::Controls;
 use crate::params::SideRole;
+use crate::words::editor as say;
 
 /// The roles in the order in which they are shown.
 const ROLES: [SideRole; 4] =
@@ -66,9 +67,9 @@ pub fn show(
     let at = pos2(left, middle);
     let (status, hint) = if side.signal {
         let level = words::value(side.momentary_lufs, words::term_unit(Term::SideMomentary));
-        (level, say::side_hint(taken))
+        (level, say::side_hint(role))
     } else {
-        (say::NO_SIGNAL.to_owned(), say::side_need(taken))
+        (say::NO_SIGNAL.to_owned(), say::side_need(role))
     };
     let color = if side.signal { p.text } else { p.soft };
     let file = reference::status(scene.display, p).filter(|_| referred);
@@ -84,7 +85,7 @@ pub fn show(
     }
     let whole = Rect::from_x_y_ranges(left..=(end - layout.gap).max(left), row.y_range());
     let spoken = if let Some((file, _)) = &file {
-        format!("{}: {file}", words::reference::FIELD)
+        format!("{}: {file}", crate::words::reference::FIELD)
     } else if side.signal {
         let unit = words::term_unit(Term::SideMomentary);
         format!("{}, {}", say::SIDE_SIGNAL, words::value(side.momentary_lufs, unit))

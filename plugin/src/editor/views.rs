@@ -4,13 +4,12 @@ use std::sync::Arc;
 
 use egui::{Rect, Ui, pos2, vec2};
 
-use brunt_report::words::views as say;
-
 use super::scene::Scene;
 use super::theme::RADIUS;
 use super::view::ViewState;
 use super::{compare, hits, parts, song};
 use crate::display::{Controls, Display};
+use crate::words::views as say;
 
 /// What the large panel shows.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]

@@ -7,9 +7,9 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use brunt_engine::{Config, Meter, Readings};
 use brunt_files::decode::AudioFile;
 use brunt_files::resample;
-use brunt_report::words::reference as say;
 
 use super::{FADE_MS, LONGEST_S, Track};
+use crate::words::reference as say;
 
 /// Frames measured between two looks at whether the load was called off.
 const CHUNK: usize = 4096;

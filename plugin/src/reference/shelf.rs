@@ -5,13 +5,13 @@ use std::sync::atomic::{AtomicBool, AtomicU32, AtomicU64, Ordering};
 use std::thread::{self, JoinHandle};
 
 use brunt_engine::Readings;
-use brunt_report::words::reference as say;
 use crossbeam::queue::ArrayQueue;
 use parking_lot::Mutex;
 
 use super::load::{self, path_of};
 use super::{Deck, Shared};
 use crate::contain::contained;
+use crate::words::reference as say;
 
 /// Tracks under way to the audio thread, which takes one a block.
 const COMING: usize = 4;

@@ -25,7 +25,7 @@ pub(super) fn render(report: &Report, name: &str) -> Markup {
     ];
     let p = &report.punch;
     html! {
-        p.brand { (sign::mark()) strong { (words::editor::NAME) } " " (say::TITLE) }
+        p.brand { (sign::mark()) strong { (words::NAME) } " " (say::TITLE) }
         h1 { (name) }
         p.facts { (stream(&report.mix)) }
         div.verdict {

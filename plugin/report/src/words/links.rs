@@ -3,8 +3,7 @@
 use brunt_engine::parts::{PartCosts, PartRole, PartTrack, PartsReading};
 use brunt_engine::{CeilingKind, LeakKind, Leaks};
 
-use super::editor::clock;
-use super::number::{count, signed, value};
+use super::number::{clock, count, signed, value};
 use super::{
     advice, clutter_advice, clutter_says, drive_advice, drive_says, timing_advice, timing_says,
 };

@@ -76,7 +76,8 @@ fn ending(shape: Option<Shape>, [dark, bright]: [&str; 2]) -> String {
 }
 
 /// How much further lows and highs stand over the mids than in a reference, or less far.
-pub(super) fn further(beside: &BesideReference) -> String {
+#[must_use]
+pub fn further(beside: &BesideReference) -> String {
     let db = beside.weakness_db;
     // As shown: no "0.0 dB less far".
     let word = if (db * 10.0).round() < 0.0 { "less far" } else { "further" };

@@ -2,12 +2,11 @@
 
 use egui::{Align2, Rect, Stroke, Ui, pos2, vec2};
 
-use brunt_report::words::editor as say;
-
 use super::super::fonts::{bold, regular};
 use super::super::scene::{Scene, number};
 use super::super::text;
 use super::span::Span;
+use crate::words::editor as say;
 
 /// Step of the scale, dB.
 const STEP_DB: f64 = 6.0;

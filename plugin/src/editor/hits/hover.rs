@@ -6,7 +6,7 @@ use egui::{
     vec2,
 };
 
-use brunt_report::words::{self, Term, editor as say};
+use brunt_report::words::{self, Term};
 
 use super::super::fonts::bold;
 use super::super::scene::Scene;
@@ -16,6 +16,7 @@ use super::axes::Axes;
 use super::span::Span;
 use super::strokes::Placed;
 use crate::display::PlacedHit;
+use crate::words::editor as say;
 
 /// How far from a stroke the pointer still means it, logical pixels.
 const REACH: f32 = 14.0;

@@ -1,6 +1,7 @@
 //! Which part of the programme is in the picture, and where its lines stand.
 
 use crate::display::Display;
+use brunt_report::words::clock;
 
 /// Wanted length of the picture, s. Ours: four bars at 120 beats a minute.
 const LENGTH_S: f64 = 8.0;
@@ -49,7 +50,7 @@ impl Span {
                 .collect()
         } else {
             (from_s.ceil() as u64..=to_s.floor() as u64)
-                .map(|s| Line { time_s: s as f64, label: clock(s) })
+                .map(|s| Line { time_s: s as f64, label: label(s) })
                 .collect()
         };
         Self { from_s, to_s, lines, bars: bar.is_some() }
@@ -72,9 +73,9 @@ fn bar_length(display: &Display, now: f64) -> Option<f64> {
     (plausible && now - last.time_s < LENGTH_S).then_some(length)
 }
 
-/// Seconds as `12 s`, from one minute on as `1:05`.
-fn clock(s: u64) -> String {
-    if s < 60 { format!("{s} s") } else { format!("{}:{:02}", s / 60, s % 60) }
+/// Seconds as `12 s`, from one minute on as a clock.
+fn label(s: u64) -> String {
+    if s < 60 { format!("{s} s") } else { clock(s as f64) }
 }
 
 #[cfg(test)]
@@ -110,8 +111,8 @@ mod tests {
             assert_eq!(span.length_s(), 8.0);
             assert_eq!(span.lines.len(), 9);
         }
-        assert_eq!(clock(59), "59 s");
-        assert_eq!(clock(125), "2:05");
+        assert_eq!(label(59), "59 s");
+        assert_eq!(label(125), "2:05");
     }
 
     #[test]

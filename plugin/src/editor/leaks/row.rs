@@ -6,7 +6,7 @@ use egui::{Align2, Galley, Rect, Stroke, StrokeKind, Ui, pos2, vec2};
 
 use brunt_engine::{Cost, LeakKind, Leaks, Need, State};
 use brunt_report::report::PartCeilingReport;
-use brunt_report::words::{self, editor as say, links};
+use brunt_report::words::{self, links};
 
 use super::super::fonts::{bold, regular};
 use super::super::glyph;
@@ -14,6 +14,7 @@ use super::super::scene::{Scene, number};
 use super::super::text;
 use super::super::theme::RADIUS;
 use super::scale::Scale;
+use crate::words::editor as say;
 
 /// Most rows of text of one kind.
 const MOST_ROWS: usize = 9;

@@ -3,11 +3,11 @@
 use egui::{Align2, Color32, Rangef, Rect, Stroke, Ui, pos2};
 
 use brunt_engine::{Cost, LeakKind, Leaks, Thresholds};
-use brunt_report::words::editor as say;
 
 use super::super::fonts::regular;
 use super::super::scene::Scene;
 use super::super::text;
+use crate::words::editor as say;
 
 /// Least upper end of the scale, dB. Ours: twice the default limit of leaking, so that the two
 /// limits stand well inside.

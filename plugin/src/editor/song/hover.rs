@@ -8,7 +8,7 @@ use egui::{
 
 use brunt_report::report::PART_LEAKS;
 use brunt_report::sections::Section;
-use brunt_report::words::{self, Term, clock, views as say};
+use brunt_report::words::{self, Term, clock};
 
 use super::super::fonts::{bold, regular};
 use super::super::scene::Scene;
@@ -18,6 +18,7 @@ use super::columns::Columns;
 use super::range;
 use super::sections::{at, beside};
 use super::tracks::Tracks;
+use crate::words::views as say;
 
 /// Change of the length at a key press.
 const KEY_ZOOM: f64 = 0.5;

@@ -2,9 +2,7 @@
 //! the report.
 
 use brunt_engine::LeakKind;
-
-use super::leak_name;
-use super::number::{count, signed, value};
+use brunt_report::words::{count, leak_name, signed, value};
 
 /// View: the last bars.
 pub const HITS: &str = "Hits";

@@ -1,7 +1,9 @@
 //! Words of the audition: what is heard in place of the mix, how it was matched, what the guard
 //! does, and why it is off.
 
-use super::number::{count, value};
+use brunt_report::words::{count, signed, value};
+
+use crate::audition::{Heard, Held};
 
 /// Title of the choice of what is heard.
 pub const LISTEN: &str = "Listen";
@@ -27,49 +29,34 @@ pub const DIFFERENCE_TIP: &str = "Hear what the limiter took: the side-chain, as
 /// Head of the tooltip of the sign that is on while anything but the mix is heard.
 pub const CARE: &str = "While you compare";
 
-/// The fact that something else than the mix is heard: 1 the side-chain, 2 the difference.
+/// The fact of what is heard.
 #[must_use]
-pub const fn heard(what: usize) -> &'static str {
+pub const fn heard(what: Heard) -> &'static str {
     match what {
-        1 => "You hear the side-chain, not the mix.",
-        2 => "You hear the difference, not the mix.",
-        _ => "You hear the mix.",
+        Heard::Side => "You hear the side-chain, not the mix.",
+        Heard::Difference => "You hear the difference, not the mix.",
+        Heard::Mix => "You hear the mix.",
     }
-}
-
-/// Why the mix is heard although something else is asked for.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
-pub enum Why {
-    /// The plug-in is bypassed.
-    Bypassed,
-    /// The host renders offline.
-    Offline,
-    /// There is no side-chain, or its role is off.
-    NoSide,
-    /// The difference needs the role *before*.
-    NotBefore,
-    /// The audition has failed.
-    Failed,
 }
 
 /// What is the case, and what to do.
 #[must_use]
-pub const fn held(why: Why) -> (&'static str, &'static str) {
+pub const fn held(why: Held) -> (&'static str, &'static str) {
     match why {
-        Why::Bypassed => ("You hear the mix: Brunt is bypassed.", "Switch the bypass off first."),
-        Why::Offline => (
+        Held::Bypassed => ("You hear the mix: Brunt is bypassed.", "Switch the bypass off first."),
+        Held::Offline => (
             "You hear the mix: the host renders offline.",
             "Nothing but the mix gets into a bounce.",
         ),
-        Why::NoSide => (
+        Held::NoSide => (
             "You hear the mix: there is no side-chain.",
             "Send one to Brunt, and choose what it carries.",
         ),
-        Why::NotBefore => (
+        Held::NotBefore => (
             "You hear the mix: a difference needs the role Before.",
             "Send the mix from ahead of the limiter to the side-chain.",
         ),
-        Why::Failed => (
+        Held::Failed => (
             "You hear the mix: listening has failed and is off.",
             "Load the plug-in anew to start again.",
         ),
@@ -109,7 +96,7 @@ pub fn matched(
 /// The same in a few words, while the mix is heard.
 #[must_use]
 pub fn matched_short(gain_db: Option<f64>, sure: bool) -> Option<String> {
-    gain_db.filter(|_| sure).map(|gain| format!("match {}", super::signed(Some(gain), "dB")))
+    gain_db.filter(|_| sure).map(|gain| format!("match {}", signed(Some(gain), "dB")))
 }
 
 /// What the guard does, where it does anything: its largest reduction in the last second, dB.

@@ -1,22 +1,23 @@
 //! Words of the editor's own: titles, names of controls, empty states, and the short evidence
-//! that fits beside a picture. The whole sentence of [`says`](super::says) stands in the tooltip.
+//! that fits beside a picture. The whole sentence of [`says`](brunt_report::words::says) stands in the tooltip.
 
 use brunt_engine::thresholds::SECTION_HITS;
 use brunt_engine::{
     CeilingKind, LeakKind, Leaks, Need, Punch, RECENT_HITS, Readings, Shape, State,
 };
 
-use super::evidence::need;
-use super::leak_meaning;
-use super::number::{UNKNOWN, count, signed, span, value};
-use super::terms::{Term, term_label};
+use brunt_report::words::{
+    Term, UNKNOWN, clock, count, further, leak_meaning, links, need, says, shape_word, signed,
+    span, term_label, value,
+};
+
+use crate::params::SideRole;
 
 /// From this difference on the last hits are told beside the whole programme, dB. Ours: less lies
 /// within the estimate's own range.
 const SECTION_DIFFERS_DB: f64 = 1.0;
 
-/// The name of the program.
-pub const NAME: &str = "Brunt";
+pub use brunt_report::words::NAME;
 /// The name with the version, as host, JSON and report have it.
 pub const VERSION: &str = concat!("Brunt ", env!("CARGO_PKG_VERSION"));
 /// What Brunt is.
@@ -160,26 +161,25 @@ pub const ROLE_PARTNER_TIP: &str = "The side-chain carries another part of this 
                                     this Brunt has a part's role, the two are read against \
                                     each other under Parts.";
 
-/// What to route to the side-chain, by role: an index into the roles as they are shown (off,
-/// before, reference, partner).
+/// What to route to the side-chain, by role.
 #[must_use]
-pub const fn side_need(role: usize) -> &'static str {
+pub const fn side_need(role: SideRole) -> &'static str {
     match role {
-        1 => "Send the sound from ahead of the limiter to Brunt's side-chain.",
-        2 => "Send a reference track to Brunt's side-chain.",
-        3 => "Send the other part to Brunt's side-chain.",
-        _ => "Not needed for the readings above.",
+        SideRole::Before => "Send the sound from ahead of the limiter to Brunt's side-chain.",
+        SideRole::Reference => "Send a reference track to Brunt's side-chain.",
+        SideRole::Partner => "Send the other part to Brunt's side-chain.",
+        SideRole::Off => "Not needed for the readings above.",
     }
 }
 
-/// What the signal on the side-chain is taken for, by role as in [`side_need`].
+/// What the signal on the side-chain is taken for, by role.
 #[must_use]
-pub const fn side_hint(role: usize) -> &'static str {
+pub const fn side_hint(role: SideRole) -> &'static str {
     match role {
-        1 => "momentary, the sound ahead of the limiter",
-        2 => "momentary, reference track",
-        3 => "momentary, another part",
-        _ => "momentary; choose what it carries",
+        SideRole::Before => "momentary, the sound ahead of the limiter",
+        SideRole::Reference => "momentary, reference track",
+        SideRole::Partner => "momentary, another part",
+        SideRole::Off => "momentary; choose what it carries",
     }
 }
 
@@ -246,14 +246,8 @@ pub fn quarters(beat: f64) -> String {
 /// How much programme was measured.
 #[must_use]
 pub fn measured(time_s: f64) -> String {
-    format!("measured {}", clock(time_s))
-}
-
-/// A time as a counter shows it: minutes and whole seconds.
-#[must_use]
-pub fn clock(time_s: f64) -> String {
-    let s = time_s.max(0.0) as u64;
-    format!("{}:{:02}", s / 60, s % 60)
+    // A counter shows whole seconds that have passed.
+    format!("measured {}", clock(time_s.floor()))
 }
 
 /// What went wrong with the input or on the way to the window; `None` when nothing did.
@@ -295,7 +289,7 @@ pub fn evidence(leaks: &Leaks, kind: LeakKind) -> String {
         return match leak.need {
             Need::Parts => "Needs the parts, each on its own.".to_owned(),
             Need::GuitarPart => "Needs the guitars on their own.".to_owned(),
-            Need::Mix => super::links::PART_LEAK.to_owned(),
+            Need::Mix => links::PART_LEAK.to_owned(),
             // Nothing has played: the place to say what this leak is.
             Need::Nothing | Need::Signal => sentence(leak_meaning(kind)),
             other => need(&other),
@@ -307,12 +301,12 @@ pub fn evidence(leaks: &Leaks, kind: LeakKind) -> String {
             Some(deficit) => {
                 let shape = match leaks.mids.shape {
                     None | Some(Shape::Even) => String::new(),
-                    Some(shape) => format!(", {}", super::shape_word(shape)),
+                    Some(shape) => format!(", {}", shape_word(shape)),
                 };
                 // Its cost has a scale, and the state goes by another number.
                 match (leaks.mids.beside, leaks.mids.state, leaks.mids.weakness_db) {
                     (Some(beside), ..) => {
-                        let over = super::tone::further(&beside);
+                        let over = further(&beside);
                         format!(
                             "Lows and highs stand {over} over the mids than in the reference{shape}."
                         )
@@ -329,7 +323,7 @@ pub fn evidence(leaks: &Leaks, kind: LeakKind) -> String {
             }
             None => format!("Mid deficit {UNKNOWN}."),
         },
-        LeakKind::Timing | LeakKind::Clutter | LeakKind::Drive => super::says(leaks, kind),
+        LeakKind::Timing | LeakKind::Clutter | LeakKind::Drive => says(leaks, kind),
     }
 }
 
@@ -364,12 +358,6 @@ fn ceiling(leaks: &Leaks) -> String {
 
 /// A place for the report could not be found.
 pub const NO_HOME: &str = "no folder of your own was found";
-
-/// The system's reason in lower case, without its number.
-#[must_use]
-pub fn io_reason(text: &str) -> String {
-    text.split(" (os error").next().unwrap_or_default().to_lowercase()
-}
 
 /// With a capital and a full stop.
 fn sentence(text: &str) -> String {

@@ -1,6 +1,6 @@
 //! Words of the reference file.
 
-use super::number::value;
+use brunt_report::words::{GATE_LUFS, value};
 
 /// Name of the field that takes the path.
 pub const FIELD: &str = "Reference file";
@@ -24,7 +24,7 @@ pub fn too_long(path: &str, most_s: f64) -> String {
 /// A file without anything to measure.
 #[must_use]
 pub fn silent(path: &str) -> String {
-    format!("{path}: silent; expected programme above {:.0} LUFS", super::GATE_LUFS)
+    format!("{path}: silent; expected programme above {:.0} LUFS", GATE_LUFS)
 }
 
 /// The system has no thread to read it with.
