@@ -102,10 +102,10 @@ fn what_cannot_be_used_is_told_with_its_name_and_the_path_is_kept() {
     write(&silent, &[vec![0.0; 48_000]], 48_000);
     let gone = folder.path().join("gone.wav");
     for (path, expected) in [
-        (gone.as_path(), "no such file; expected"),
+        (gone.as_path(), "no such file"),
         (text.as_path(), "expected"),
-        (folder.path(), "a directory; expected"),
-        (silent.as_path(), "silent; expected"),
+        (folder.path(), "a folder; expected"),
+        (silent.as_path(), "silent, nothing above"),
     ] {
         let shelf = Shelf::default();
         shelf.set_rate(RATE_HZ);

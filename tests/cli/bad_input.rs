@@ -97,7 +97,7 @@ fn damaged_flac_differs_from_its_checksum() {
     // The MD5 of the audio ends STREAMINFO: bytes 26 to 41 of the file (RFC 9639, 8.2).
     bytes[30] ^= 0xff;
     fs::write(&file, bytes).expect("written");
-    refused(&file, &[], &["damaged", "checksum", "expected"]);
+    refused(&file, &[], &["damaged", "does not match its checksum"]);
 }
 
 /// A WAV header by hand: format, channels, rate and bits as given, over a second of 16-bit noise.
@@ -158,11 +158,11 @@ fn silent() {
     let d = directory();
     let file = d.path().join("silent.wav");
     write_wav(&file, &[vec![0.0; 96_000], vec![0.0; 96_000]], RATE, 16);
-    refused(&file, &[], &["silent", "every sample is 0", "expected", "-70 LUFS"]);
+    refused(&file, &[], &["silent", "every sample is 0", "nothing above -70 LUFS"]);
     // -80 dBFS: under the gate, and not nothing.
     let faint: Vec<f32> = (0..96_000).map(|n| 1e-4 * (n as f32 * 0.13).sin()).collect();
     write_wav(&file, &[faint], RATE, 24);
-    refused(&file, &[], &["silent", "-80.0 dBFS", "expected", "-70 LUFS"]);
+    refused(&file, &[], &["silent", "-80.0 dBFS", "nothing above -70 LUFS"]);
 }
 
 #[test]
@@ -182,13 +182,13 @@ fn times_out_of_order_or_beyond_the_end() {
     let d = directory();
     let file = programme_wav(d.path(), 3.0);
     for (args, words) in [
-        (["--from", "2", "--to", "1"], ["--from 2 s", "--to 1 s"]),
-        (["--from", "2", "--to", "2"], ["--from 2 s", "--to 2 s"]),
+        (["--from", "2", "--to", "1"], ["--from 2 s", "not before --to 1 s"]),
+        (["--from", "2", "--to", "2"], ["--from 2 s", "not before --to 2 s"]),
         (["--from", "-1", "--to", "2"], ["--from -1 s", "expected 0 s or more"]),
         (["--from", "0", "--to", "nan"], ["--to NaN s", "expected 0 s or more"]),
         (["--from", "0", "--to", "inf"], ["--to inf s", "expected 0 s or more"]),
-        (["--from", "1", "--to", "3.5"], ["--to 3.5 s", "at most 3.000 s"]),
-        (["--from", "9", "--to", "10"], ["--from 9 s", "at most 3.000 s"]),
+        (["--from", "1", "--to", "3.5"], ["--to 3.5 s", "beyond its end at 3.000 s"]),
+        (["--from", "9", "--to", "10"], ["--from 9 s", "beyond its end at 3.000 s"]),
         (["--from", "1", "--to", "1.2"], ["0.200 s", "expected 0.400 s or more"]),
     ] {
         refused(&file, &args, &words);
@@ -205,11 +205,11 @@ fn outputs_that_cannot_be_written() {
     let folder = d.path().join("folder");
     fs::create_dir(&folder).expect("a directory");
     for (json, words) in [
-        (file.clone(), ["would overwrite the input", "expected another file"]),
-        (link.clone(), ["would overwrite the input", "expected another file"]),
-        (folder, ["a directory", "expected a writable place"]),
-        (d.path().join("no/out.json"), ["no such directory", "expected a writable place"]),
-        (file.join("out.json"), ["cannot be written", "expected a writable place"]),
+        (file.clone(), ["would overwrite the input", "choose another file"]),
+        (link.clone(), ["would overwrite the input", "choose another file"]),
+        (folder, ["a directory", "cannot be written"]),
+        (d.path().join("no/out.json"), ["no such directory", "cannot be written"]),
+        (file.join("out.json"), ["cannot be written", "out.json"]),
     ] {
         let output = brunt()
             .args(["check", path_text(&file), "--json", path_text(&json)])

@@ -78,8 +78,8 @@ fn revisions_are_aligned_and_what_changed_is_told() {
     let says = |n: usize| json["changes"][n]["says"].to_string();
     assert!(says(0).contains("LU louder"), "{}", says(0));
     // A's peaks let no player bring it up to -14 LUFS, and B is already over it: B's hits are higher.
-    assert!(says(0).contains("higher than before"), "{}", says(0));
-    assert!(says(1).contains("Nothing that counts changed"), "{}", says(1));
+    assert!(says(0).contains("louder than before"), "{}", says(0));
+    assert!(says(1).contains("No change that matters"), "{}", says(1));
 }
 
 #[test]

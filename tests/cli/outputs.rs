@@ -32,7 +32,7 @@ fn a_file_that_is_there_is_kept() {
         fs::write(&out, "mine").expect("written");
         refused(
             &check(&file, &[option, path_text(&out)]),
-            &[path_text(&out), "there already", "--force"],
+            &[path_text(&out), "already exists", "--force"],
         );
         assert_eq!(fs::read_to_string(&out).expect("read"), "mine");
         let forced = check(&file, &[option, path_text(&out), "--force"]);
@@ -136,7 +136,7 @@ fn a_full_disk_is_told() {
     for option in ["--json", "--html", "--csv"] {
         refused(
             &check(&file, &["-q", option, "/dev/full"]),
-            &["/dev/full", "no space left", "expected a writable place"],
+            &["/dev/full", "no space left", "cannot be written"],
         );
     }
 }
@@ -156,7 +156,7 @@ fn a_disk_that_fills_up_leaves_nothing_behind() {
         .args(["check", path_text(&file), "-q", "--html", path_text(&out)])
         .output()
         .expect("sh runs");
-    refused(&output, &[path_text(&out), "cannot be written", "expected a writable place"]);
+    refused(&output, &[path_text(&out), "cannot be written", "too large"]);
     assert_eq!(files(d.path()), 1, "the mix alone");
 }
 
@@ -189,6 +189,6 @@ fn a_folder_that_cannot_be_written_to_is_told() {
     let file = programme_wav(d.path(), 1.0);
     refused(
         &check(&file, &["-q", "--html", "/proc/report.html"]),
-        &["/proc/report.html", "expected a writable place"],
+        &["/proc/report.html", "cannot be written"],
     );
 }

@@ -17,7 +17,7 @@ const CONTROLS: [(&str, Acted); 17] = [
     ("Keep this pass to compare with", |c| c.keeps == 1),
     // Started with two kept passes in the view of the song: see `stage`.
     ("Forget kept pass 2", |c| c.forgotten == [2]),
-    ("Follow transport", |c| c.follow_transport),
+    ("Reset on transport start", |c| c.follow_transport),
     ("Bypass", |c| c.bypass),
     ("Larger window", |c| c.ui_scale > 1.0),
     ("Light", |c| c.theme == Theme::Light),

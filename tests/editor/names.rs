@@ -38,11 +38,11 @@ fn every_reading_is_told_with_its_unit() {
 fn every_leak_is_told_with_state_cost_evidence_and_advice() {
     let stage = stage(sample::ceiling());
     for (start, parts) in [
-        ("Ceiling, leaking: 3.1 dB (2.2 to 4.3 dB)", ["5.2 dB", "limiter"]),
+        ("Limiting, leaking: 3.1 dB (2.2 to 4.3 dB)", ["5.2 dB", "limiter"]),
         ("Mids, watch: 1.3 dB (0.8 to 1.9 dB)", ["3.4 dB", "700 Hz"]),
         ("Timing, unknown: unknown", ["parts", "ear"]),
         ("Clutter, unknown: unknown", ["parts", "ear"]),
-        ("Drive, unknown: unknown", ["guitars", "ear"]),
+        ("Guitar gain, unknown: unknown", ["guitars", "ear"]),
     ] {
         let node = stage.harness.get_by_label_contains(start);
         let text = format!("{node:?}");
@@ -81,7 +81,7 @@ fn empty_states_say_what_to_do() {
     stage.harness.get_by_label_contains("No hits yet: play the song");
     stage.harness.get_by_label_contains("Momentary unknown");
     stage.harness.get_by_label_contains("Side-chain: no signal");
-    stage.harness.get_by_label_contains("Ceiling, unknown: unknown");
+    stage.harness.get_by_label_contains("Limiting, unknown: unknown");
 }
 
 #[test]
@@ -105,13 +105,13 @@ fn what_is_heard_is_said_while_it_is_not_the_mix() {
     assert!(mix.harness.query_by_label_contains("You hear").is_none());
     let side = stage(sample::listening());
     let sign = "You hear the side-chain, not the mix. Turned up 3.2 dB: as loud as the mix over \
-                21 seconds. The true-peak guard takes up to 2.1 dB";
+                21 seconds. A true-peak limiter takes up to 2.1 dB";
     side.harness.get_by_label_contains(sign);
     for (held, expected) in [
         (Held::Offline, "You hear the mix: the host renders offline."),
         (Held::Bypassed, "You hear the mix: Brunt is bypassed."),
         (Held::NoSide, "You hear the mix: there is no side-chain."),
-        (Held::NotBefore, "You hear the mix: a difference needs the role Before."),
+        (Held::NotBefore, "You hear the mix: Difference needs the role Before."),
         (Held::Failed, "You hear the mix: listening has failed and is off."),
     ] {
         let mut display = sample::ceiling();

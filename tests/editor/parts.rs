@@ -55,7 +55,7 @@ fn a_limiter_on_the_drum_bus_is_told_on_the_mix() {
         let stage = stage_as(sample::linked_limited(), size, 1.0, theme, Role::Mix);
         stage.save(name);
         stage.harness.get_by_label_contains("Heard alone. Hits end at one height");
-        let row = "Ceiling, clear: 0.1 dB (0.0 to 0.4 dB). Kit bus alone: limiter 5.2 dB median.";
+        let row = "Limiting, clear: 0.1 dB (0.0 to 0.4 dB). Kit bus alone: limiter 5.2 dB median.";
         stage.harness.get_by_label_contains(row);
         stage.harness.get_by_label_contains("Ease the limiter or clipper on the drums.");
     }
@@ -72,7 +72,7 @@ fn the_drums_show_their_own_hits() {
     check_in("drums-hits", &sample::drums(), View::Hits, Role::Drums);
     check_in("parts-limited", &sample::linked_limited(), View::Parts, Role::Mix);
     stage.harness.get_by_label_contains("Picture of ");
-    stage.harness.get_by_label_contains("Ceiling, leaking");
+    stage.harness.get_by_label_contains("Limiting, leaking");
     let there =
         stage.harness.get_all_by_label_contains("unknown: unknown. Read on the mix bus.").count();
     assert_eq!(there, 4);
@@ -101,7 +101,7 @@ fn the_leaks_tell_what_the_parts_show() {
         "Timing, leaking: 3.2 dB (2.2 to 4.2 dB). Gtr L against Kit bus: 3.4 ms early",
         "Clutter, watch: 1.9 dB (1.3 to 2.5 dB). Strings and pads hold through 62 % of the hits. \
          Thin out",
-        "Drive, clear: 0.6 dB",
+        "Guitar gain, clear: 0.6 dB",
     ] {
         stage.harness.get_by_label_contains(label);
     }
@@ -111,11 +111,11 @@ fn the_leaks_tell_what_the_parts_show() {
 fn who_cannot_be_heard_is_said_with_what_to_do() {
     use PartStatus::{NoPosition, OtherRate, Waiting};
     for (others, parts, head, how) in [
-        (0, &[][..], "No other Brunt is heard", "keeps plug-ins apart"),
+        (0, &[][..], "No other Brunt found", "each plug-in in a process"),
         (1, &[], "1 other Brunt heard, no part", "choose there"),
         (3, &[], "3 other Brunts heard, no part", "choose there"),
         (2, &[Waiting, Waiting], "2 parts linked, not heard yet", "Start the transport"),
-        (2, &[NoPosition], "This host gives no place in the song", "brunt check mix.wav"),
+        (2, &[NoPosition], "This host gives no song position", "brunt check mix.wav"),
         (1, &[OtherRate], "1 part linked, not heard yet", "Start the transport"),
     ] {
         let display = sample::linked_as(others, parts);
@@ -123,7 +123,7 @@ fn who_cannot_be_heard_is_said_with_what_to_do() {
         let said = stage.harness.query_all_by_label_contains(head).next();
         let said = format!("{:?}", said.unwrap_or_else(|| panic!("{head} is not said")));
         assert!(said.contains(how), "{head}: {how} is missing in {said}");
-        for leak in ["Timing, unknown", "Clutter, unknown", "Drive, unknown"] {
+        for leak in ["Timing, unknown", "Clutter, unknown", "Guitar gain, unknown"] {
             stage.harness.get_by_label_contains(leak);
         }
     }
@@ -157,7 +157,7 @@ fn a_part_shows_its_own_settings_whatever_view_was_chosen() {
     let mut stage = stage_as(display, OPEN, 1.0, Theme::Dark, Role::Bass);
     stage.harness.state_mut().state.view = View::Hits;
     stage.harness.run();
-    stage.harness.get_by_label_contains("This Brunt hears a part.");
+    stage.harness.get_by_label_contains("This Brunt measures a part.");
     stage.harness.get_by_label_contains("Timing, unknown: unknown. Read on the mix bus.");
     stage.harness.get_by_label("Name of this part").focus();
     stage.harness.run();

@@ -109,7 +109,7 @@ fn hover_shows_the_numbers_of_a_hit() {
     stage.harness.hover_at(plot.center());
     stage.harness.run_steps(4);
     assert!(stage.harness.state().state.marked.is_some());
-    for row in ["Hit contrast", "Lost peak", "Attack", "Song position", "Bed"] {
+    for row in ["Hit contrast", "Lost peak", "Attack", "Song position", "Surroundings"] {
         assert!(stage.harness.query_all_by_label(row).next().is_some(), "{row}");
     }
     let after = stage.save("hover").colors();

@@ -104,7 +104,7 @@ fn the_comparison_is_told() {
     stage.harness.get_by_label_contains("gain +6.4 dB or more.");
     let stage = self::stage(sample::reference(), SMALL, View::Compare);
     stage.save("view-reference-small");
-    stage.harness.get_by_label("Beside a reference, both at the same loudness.");
+    stage.harness.get_by_label("Against a reference, both at the same loudness.");
     stage.harness.get_by_label("Mid band: -3.1 dB");
 }
 
@@ -114,7 +114,7 @@ fn a_side_chain_of_another_programme_is_told() {
     let compare = display.readings.compare.as_mut().expect("compared");
     compare.alignment.relation = Relation::None;
     let stage = stage(display, OPEN, View::Compare);
-    stage.harness.get_by_label_contains("does not carry this programme within 500 ms");
+    stage.harness.get_by_label_contains("does not carry this mix within 500 ms");
     assert!(stage.harness.query_by_label_contains("Lost peak:").is_none());
 }
 
@@ -123,7 +123,7 @@ fn a_side_chain_of_another_programme_is_told() {
 fn the_change_since_the_kept_pass_is_told() {
     let stage = stage(sample::kept(), OPEN, View::Hits);
     stage.harness.get_by_label_contains("Since kept pass 2: hit contrast -");
-    stage.harness.get_by_label_contains("at the same place in the song");
+    stage.harness.get_by_label_contains("at the same song position");
 }
 
 #[test]
@@ -131,7 +131,7 @@ fn empty_views_say_what_to_do() {
     for (view, words) in [
         (View::Song, "play the song"),
         (View::Parts, "brunt check mix.wav --part"),
-        (View::Compare, "Send the sound from ahead of the limiter"),
+        (View::Compare, "Send the mix from before the limiter"),
     ] {
         let stage = stage(sample::empty(), OPEN, view);
         assert!(stage.harness.query_all_by_label_contains(words).next().is_some(), "{words}");

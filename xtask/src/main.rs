@@ -62,7 +62,7 @@ enum Task {
     },
     /// Build for real use and copy both plug-ins to your own plug-in folders
     Install {
-        /// Overwrite what stands there, even if it is newer or not Brunt
+        /// Overwrite what is there, even if it is newer or not Brunt
         #[arg(long)]
         force: bool,
     },
@@ -74,15 +74,15 @@ enum Task {
         /// Only these: ratios, blocks, growth, counts, memory, file
         parts: Vec<String>,
     },
-    /// Print how well the ceiling is told from the mix alone, on songs that no fit has seen
+    /// Print how well limiting is read from the mix alone, on songs that no fit has seen
     BenchCeiling {
         /// Two songs and four processors only
         #[arg(long)]
         short: bool,
     },
-    /// Print how well ceiling and mids are told on records of other people (fetches 420 MB)
+    /// Print how well limiting and mids are read on records of other people (fetches 420 MB)
     BenchRecords {
-        /// Only fetch the records that the ceiling's fit sees (390 MB)
+        /// Only fetch the records that the fit for limiting sees (390 MB)
         #[arg(long)]
         fit: bool,
     },

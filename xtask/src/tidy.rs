@@ -3,6 +3,7 @@
 mod dependencies;
 mod sources;
 mod thresholds;
+mod words;
 
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -25,6 +26,7 @@ pub fn check() -> Result<bool> {
     let files = tracked_files()?;
     let mut findings = dependencies::check()?;
     findings.extend(thresholds::check(&files)?);
+    findings.extend(words::check(&files)?);
     findings.extend(licences::check()?);
     for file in &files {
         findings.extend(sources::check(file)?);

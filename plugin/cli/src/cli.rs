@@ -26,7 +26,7 @@ const EXIT_LEAK: u8 = 1;
 /// Bad input. The option parser uses the same for bad options.
 const EXIT_INPUT: u8 = 2;
 
-/// Brunt measures how hard a mix hits, and what takes the punch away.
+/// Brunt measures how hard a mix hits, and what takes its punch away.
 #[derive(Debug, Parser)]
 #[command(name = "brunt", version)]
 struct Cli {
@@ -49,7 +49,7 @@ enum Command {
 struct Check {
     /// The mix: mono or stereo; WAV, AIFF, FLAC, MP3 or Ogg Vorbis.
     ///
-    /// Left out, the sum of the parts is measured.
+    /// If omitted, the sum of the parts is measured.
     #[arg(required_unless_present = "part")]
     mix: Option<PathBuf>,
 
@@ -57,7 +57,7 @@ struct Check {
     ///
     /// ROLE is drums, bass, guitars, vocals or other.
     ///
-    /// Parts show timing, clutter and drive.
+    /// Parts show timing, clutter and guitar gain.
     #[arg(long, value_name = "ROLE=FILE")]
     part: Vec<PartFile>,
 
@@ -95,7 +95,7 @@ struct Check {
 ///
 /// Revisions may start at different times and differ in level and tone.
 ///
-/// The passage that all of them hold is found and measured.
+/// The passage that they share is found and measured.
 ///
 /// Exit status: 0 measured; 2 bad input.
 #[derive(Debug, clap::Args)]
@@ -108,7 +108,7 @@ struct HistoryArgs {
     #[arg(long, value_name = "FILE")]
     json: Option<PathBuf>,
 
-    /// Replace a file that is there already.
+    /// Replace an existing file.
     #[arg(long)]
     force: bool,
 
@@ -122,7 +122,7 @@ struct HistoryArgs {
 enum FailOn {
     /// A leak costs punch.
     Leaking,
-    /// A leak is worth an eye, or costs punch.
+    /// A leak to watch, or one that costs punch.
     Watch,
 }
 

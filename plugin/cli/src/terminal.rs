@@ -1,7 +1,7 @@
 //! A report on a terminal of 80 columns.
 //!
 //! From the top: what was measured, the readings, the evidence for each leak, the verdict; and at
-//! the end, where the eye rests, one line a leak to act on. Colour comes on top of the words and
+//! the end, where the eye ends up, one line a leak to act on. Colour comes on top of the words and
 //! stands for nothing that they do not say.
 
 mod history;
@@ -18,7 +18,7 @@ use style::{bold, state_style};
 /// Columns of the terminal.
 pub const COLUMNS: usize = 80;
 /// Columns before the text of a row: a margin and the row's name.
-const NAME: usize = 11;
+const NAME: usize = 14;
 
 /// Lays a report out, with the codes of its colours. A stream that is no terminal strips them.
 #[must_use]
@@ -68,7 +68,7 @@ fn readings(page: &mut Page, report: &Report) {
     page.row(
         "Loudness",
         &format!(
-            "{}, range {}",
+            "{}, LRA {}",
             with(Term::Integrated, l.integrated_lufs, "integrated"),
             value(l.range_lu, term_unit(Term::Range)),
         ),
@@ -104,7 +104,7 @@ fn readings(page: &mut Page, report: &Report) {
     page.row(
         "Balance",
         &format!(
-            "low {}, mid {}, high {} against the long-term curve",
+            "low {}, mid {}, high {} against the curve",
             signed(b.low_db, term_unit(Term::Low)),
             signed(b.mid_db, term_unit(Term::Mid)),
             signed(b.high_db, term_unit(Term::High)),
@@ -113,14 +113,18 @@ fn readings(page: &mut Page, report: &Report) {
     let p = &report.punch;
     let range = match (p.contrast_p10_db, p.contrast_p90_db) {
         (Some(low), Some(high)) => {
-            format!(" median, {} for 8 in 10", span(low, high, term_unit(Term::Contrast)))
+            format!(
+                " median, {} {}",
+                words::PERCENTILES,
+                span(low, high, term_unit(Term::Contrast))
+            )
         }
         _ => String::new(),
     };
     page.row(
         "Hits",
         &format!(
-            "{} found, contrast {}{range}",
+            "{}, contrast {}{range}",
             p.hits,
             value(p.contrast_db, term_unit(Term::Contrast)),
         ),
@@ -165,7 +169,7 @@ fn leak(page: &mut Page, kind: LeakKind, leak: &LeakReport) {
     // The longest state is seven letters; nothing follows where there is no cost.
     let word = if cost.is_empty() { word.to_owned() } else { format!("{word:7}") };
     let state = state_style(leak.state).paint(&word);
-    let line = format!("  {} {state}{cost}", bold(&format!("{:8}", words::leak_name(kind))));
+    let line = format!("  {} {state}{cost}", bold(&format!("{:11}", words::leak_name(kind))));
     page.line(&line);
     page.paragraph("", NAME, &leak.says);
 }
@@ -189,7 +193,7 @@ fn parts(page: &mut Page, report: &Report) {
         }
         if let (Some(offset), Some(spread)) = (part.offset_ms, part.spread_ms) {
             text.push_str(&format!(
-                "; {} off, spread {}",
+                "; offset {}, spread {}",
                 signed(Some(offset), "ms"),
                 value(Some(spread), "ms")
             ));
@@ -230,11 +234,11 @@ impl Page {
     }
 
     fn row_styled(&mut self, name: &str, text: &str, style: style::Paint) {
-        let name = style.or_bold().paint(&format!("{name:8}"));
+        let name = style.or_bold().paint(&format!("{name:11}"));
         self.paragraph(&format!("  {name} "), NAME, text);
     }
 
-    /// Text wrapped to the page; `first` stands before its first line and is `indent` columns
+    /// Text wrapped to the page; `first` goes before its first line and is `indent` columns
     /// wide, or empty.
     fn paragraph(&mut self, first: &str, indent: usize, text: &str) {
         let margin = " ".repeat(indent);

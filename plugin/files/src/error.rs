@@ -16,7 +16,7 @@ pub const SHORTEST_S: f64 = 0.4;
 /// another song may not pass.
 pub const LENGTH_DIFFERS_S: f64 = 5.0;
 
-/// A fault of one file. Its text is one line: file, value, what was expected.
+/// A fault of one file. Its text is one line: file, value, and what was expected where that helps.
 #[derive(Debug)]
 pub struct Error {
     /// The file at fault.
@@ -143,12 +143,12 @@ impl std::error::Error for Error {}
 impl fmt::Display for Fault {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
-            Self::Missing => write!(f, "no such file; expected a {FORMATS} file"),
-            Self::Directory => write!(f, "a directory; expected a {FORMATS} file"),
+            Self::Missing => f.write_str("no such file"),
+            Self::Directory => write!(f, "a folder; expected a {FORMATS} file"),
             Self::Unreadable(e) => {
-                write!(f, "cannot be read ({}); expected a readable file", io_reason(e))
+                write!(f, "cannot be read ({})", io_reason(e))
             }
-            Self::Empty => write!(f, "empty, 0 bytes; expected a {FORMATS} file"),
+            Self::Empty => f.write_str("empty file, 0 bytes"),
             Self::NotAudio(reason) => {
                 write!(f, "no audio found ({}); expected {FORMATS}", one_line(reason))
             }
@@ -162,62 +162,56 @@ impl fmt::Display for Fault {
             ),
             Self::CutShort { promised, held, rate } => write!(
                 f,
-                "cut short: holds {}; expected {} as its header says",
+                "cut short: holds {} of the {} in its header",
                 length(*held, *rate),
                 length(*promised, *rate)
             ),
-            Self::NoEndMark { held_s } => write!(
-                f,
-                "cut short: no end mark after {held_s:.3} s; expected a stream with its end"
-            ),
-            Self::Damaged { at_s, reason } => write!(
-                f,
-                "damaged at {at_s:.3} s ({}); expected audio that decodes to its end",
-                one_line(reason)
-            ),
-            Self::Checksum => {
-                write!(f, "damaged: its audio differs from its checksum; expected them equal")
+            Self::NoEndMark { held_s } => {
+                write!(f, "cut short: the stream stops at {held_s:.3} s without its end mark")
             }
+            Self::Damaged { at_s, reason } => {
+                write!(f, "damaged at {at_s:.3} s ({})", one_line(reason))
+            }
+            Self::Checksum => f.write_str("damaged: its audio does not match its checksum"),
             Self::Short { duration_s } => {
                 write!(f, "{duration_s:.3} s of audio; expected {SHORTEST_S:.3} s or more")
             }
             Self::Silent { peak_dbfs: Some(peak) } => write!(
                 f,
-                "silent: largest sample {peak:.1} dBFS; expected programme above {GATE_LUFS:.0} \
-                 LUFS"
+                "silent: nothing above {GATE_LUFS:.0} LUFS, largest sample {peak:.1} dBFS"
             ),
             Self::Silent { peak_dbfs: None } => {
-                write!(f, "silent: every sample is 0; expected programme above {GATE_LUFS:.0} LUFS")
+                write!(f, "silent: every sample is 0, nothing above {GATE_LUFS:.0} LUFS")
             }
             Self::TooLittle => {
-                write!(f, "plays for less than 2 s; expected a riff of 2 s or more")
+                write!(f, "plays for less than 2 s; a riff of 2 s or more is needed")
             }
             Self::Time { option, value_s } => {
                 write!(f, "{option} {value_s} s; expected 0 s or more")
             }
             Self::Order { from_s, to_s } => {
-                write!(f, "--from {from_s} s with --to {to_s} s; expected --from before --to")
+                write!(f, "--from {from_s} s is not before --to {to_s} s")
             }
             Self::Beyond { option, value_s, duration_s } => {
-                write!(f, "{option} {value_s} s; expected at most {duration_s:.3} s, its length")
+                write!(f, "{option} {value_s} s is beyond its end at {duration_s:.3} s")
             }
             Self::PartRate { rate_hz, mix_hz } => {
-                write!(f, "sample rate {rate_hz} Hz; expected {mix_hz} Hz as the other files have")
+                write!(f, "sample rate {rate_hz} Hz; the other files have {mix_hz} Hz")
             }
             Self::PartLength { duration_s, mix_s } => write!(
                 f,
-                "{duration_s:.3} s of audio; expected the mix's {mix_s:.3} s, give or take \
+                "{duration_s:.3} s of audio; the mix has {mix_s:.3} s, and they may differ by \
                  {LENGTH_DIFFERS_S:.0} s"
             ),
             Self::Overwrites => {
-                write!(f, "would overwrite the input; expected another file")
+                write!(f, "would overwrite the input; choose another file")
             }
-            Self::Twice => write!(f, "named for two outputs; expected a file for each"),
+            Self::Twice => write!(f, "named for two outputs; choose a file for each"),
             Self::Exists => {
-                write!(f, "a file is there already; expected a new name, or --force to replace it")
+                write!(f, "already exists; choose another name, or --force to replace it")
             }
             Self::Unwritable(e) => {
-                write!(f, "cannot be written ({}); expected a writable place", io_reason(e))
+                write!(f, "cannot be written ({})", io_reason(e))
             }
         }
     }

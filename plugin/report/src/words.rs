@@ -28,7 +28,8 @@ pub(crate) use compare::part_of_hits;
 pub use compare::{compare_says, compare_stands, relation_word, role_word};
 pub use drive::{drive_advice, drive_says, takes_say};
 pub use evidence::{
-    EASE_THE_DRUMS, GATE_LUFS, cost, drums_lose, ease_the_drums, heard_alone, need, says,
+    EASE_THE_DRUMS, ESTIMATED, GATE_LUFS, MEASURED, cost, drums_lose, ease_the_drums, heard_alone,
+    need, says,
 };
 pub use history::{changes, not_aligned};
 pub use line::{is_file, part_name};
@@ -50,13 +51,16 @@ pub const NAME: &str = "Brunt";
 #[must_use]
 pub const fn leak_name(kind: LeakKind) -> &'static str {
     match kind {
-        LeakKind::Ceiling => "Ceiling",
+        LeakKind::Ceiling => "Limiting",
         LeakKind::Timing => "Timing",
         LeakKind::Clutter => "Clutter",
-        LeakKind::Drive => "Drive",
+        LeakKind::Drive => "Guitar gain",
         LeakKind::Mids => "Mids",
     }
 }
+
+/// Before a range that leaves out the lowest and the highest tenth.
+pub const PERCENTILES: &str = "10th to 90th percentile";
 
 /// What a leak is, in a few words.
 #[must_use]
@@ -66,7 +70,7 @@ pub const fn leak_meaning(kind: LeakKind) -> &'static str {
         LeakKind::Timing => "parts that should hit together do not",
         LeakKind::Clutter => "other rhythms and long notes fill the space between hits",
         LeakKind::Drive => "too much gain on distorted guitars",
-        LeakKind::Mids => "weak mids: hits do not carry on small speakers",
+        LeakKind::Mids => "weak mids: hits get lost on small speakers",
     }
 }
 

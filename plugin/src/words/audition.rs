@@ -24,8 +24,8 @@ pub const MIX_TIP: &str = "Hear the mix, bit for bit.";
 pub const SIDE_TIP: &str = "Hear the side-chain in place of the mix, as loud as the mix over the \
                             same passage. Off in an offline render, and when the session opens.";
 /// What the choice does.
-pub const DIFFERENCE_TIP: &str = "Hear what the limiter took: the side-chain, as loud as the mix, less the mix. The side-chain \
-     has to be the mix ahead of the limiter.";
+pub const DIFFERENCE_TIP: &str = "Hear what the limiter took: the side-chain, as loud as the mix, minus the mix. The side-chain \
+     has to carry the mix before the limiter.";
 /// Head of the tooltip of the sign that is on while anything but the mix is heard.
 pub const CARE: &str = "While you compare";
 
@@ -43,22 +43,22 @@ pub const fn heard(what: Heard) -> &'static str {
 #[must_use]
 pub const fn held(why: Held) -> (&'static str, &'static str) {
     match why {
-        Held::Bypassed => ("You hear the mix: Brunt is bypassed.", "Switch the bypass off first."),
+        Held::Bypassed => ("You hear the mix: Brunt is bypassed.", "Switch bypass off first."),
         Held::Offline => (
             "You hear the mix: the host renders offline.",
             "Nothing but the mix gets into a bounce.",
         ),
         Held::NoSide => (
             "You hear the mix: there is no side-chain.",
-            "Send one to Brunt, and choose what it carries.",
+            "Send one to Brunt and choose what it carries.",
         ),
         Held::NotBefore => (
-            "You hear the mix: a difference needs the role Before.",
-            "Send the mix from ahead of the limiter to the side-chain.",
+            "You hear the mix: Difference needs the role Before.",
+            "Send the mix from before the limiter to the side-chain.",
         ),
         Held::Failed => (
             "You hear the mix: listening has failed and is off.",
-            "Load the plug-in anew to start again.",
+            "Reload the plug-in to start again.",
         ),
     }
 }
@@ -78,7 +78,7 @@ pub fn matched(
     };
     if !sure {
         return format!(
-            "Heard together for {passage_s:.1} s: too short for a match, so it is not turned up."
+            "Only {passage_s:.1} s of both so far: too short for a match, so it is not turned up."
         );
     }
     let way = match gain {
@@ -88,7 +88,7 @@ pub fn matched(
     };
     if beyond_lu >= 0.05 {
         let left = value(Some(beyond_lu), "LU");
-        return format!("{way}, the bound of {bound_db:.0} dB: still {left} from the mix.");
+        return format!("{way}, the limit of {bound_db:.0} dB: still {left} away from the mix.");
     }
     format!("{way}: as loud as the mix over {}.", count(passage_s.round() as u64, "second"))
 }
@@ -103,7 +103,7 @@ pub fn matched_short(gain_db: Option<f64>, sure: bool) -> Option<String> {
 #[must_use]
 pub fn guard(reduction_db: Option<f64>) -> Option<String> {
     let reduction = value(Some(reduction_db?), "dB");
-    Some(format!("The true-peak guard takes up to {reduction}: it is quieter than the match."))
+    Some(format!("Its true-peak limiter takes up to {reduction}, so it is quieter than the match."))
 }
 
 #[cfg(test)]
@@ -125,6 +125,6 @@ mod tests {
         assert_eq!(say(-3.2), "Turned down 3.2 dB: as loud as the mix over 21 seconds.");
         assert!(say(0.0).starts_with("Not turned"));
         let bound = matched(Some(12.0), 21.0, true, 2.1, 12.0);
-        assert_eq!(bound, "Turned up 12.0 dB, the bound of 12 dB: still 2.1 LU from the mix.");
+        assert_eq!(bound, "Turned up 12.0 dB, the limit of 12 dB: still 2.1 LU away from the mix.");
     }
 }

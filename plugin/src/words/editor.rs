@@ -1,5 +1,5 @@
 //! Words of the editor's own: titles, names of controls, empty states, and the short evidence
-//! that fits beside a picture. The whole sentence of [`says`](brunt_report::words::says) stands in the tooltip.
+//! that fits next to a picture. The whole sentence of [`says`](brunt_report::words::says) is in the tooltip.
 
 use brunt_engine::thresholds::SECTION_HITS;
 use brunt_engine::{
@@ -7,13 +7,13 @@ use brunt_engine::{
 };
 
 use brunt_report::words::{
-    Term, UNKNOWN, clock, count, further, leak_meaning, links, need, says, shape_word, signed,
-    span, term_label, value,
+    Term, UNKNOWN, clock, count, further, leak_meaning, links, need, says, shape_word, span,
+    term_label, value,
 };
 
 use crate::params::SideRole;
 
-/// From this difference on the last hits are told beside the whole programme, dB. Ours: less lies
+/// From this difference on the last hits are shown next to the whole pass, dB. Ours: less lies
 /// within the estimate's own range.
 const SECTION_DIFFERS_DB: f64 = 1.0;
 
@@ -21,7 +21,8 @@ pub use brunt_report::words::NAME;
 /// The name with the version, as host, JSON and report have it.
 pub const VERSION: &str = concat!("Brunt ", env!("CARGO_PKG_VERSION"));
 /// What Brunt is.
-pub const WHAT: &str = "Punch meter. The output is the input, bit for bit.";
+pub const WHAT: &str =
+    "Punch meter. The output is the input, bit for bit, unless you listen to something else.";
 
 /// Title of the area that shows the hits.
 pub const HITS: &str = "Hits";
@@ -37,13 +38,13 @@ pub const SIDE_CHAIN: &str = "Side-chain";
 /// Head of the one-line verdict's tooltip.
 pub const VERDICT: &str = "In one line";
 /// The range under which nine in ten hits do not fall, and over which one in ten rises.
-pub const TENTHS: &str = "weakest to strongest tenth";
-/// The stem of a stroke.
-pub const LEFT: &str = "what is left";
-/// The cap of a stroke.
-pub const LOST: &str = "lost to the ceiling";
-/// The ground of the strokes.
-pub const BED: &str = "bed";
+pub const TENTHS: &str = brunt_report::words::PERCENTILES;
+/// The stem of a drawn bar.
+pub const LEFT: &str = "hit contrast";
+/// The cap of a drawn bar.
+pub const LOST: &str = "lost to limiting";
+/// The ground of the drawn bars.
+pub const BED: &str = "surroundings";
 /// The median line.
 pub const MEDIAN: &str = "median";
 /// Unit of the bar lines.
@@ -56,12 +57,12 @@ pub const SONG_POSITION: &str = "Song position";
 /// Shown while there are no hits.
 pub const NO_HITS: &str = "No hits yet: play the song";
 /// What to do then.
-pub const NO_HITS_HOW: &str = "Put Brunt last on the mix bus, behind the limiter. \
-                               Each drum, strum or pluck then draws one stroke.";
+pub const NO_HITS_HOW: &str = "Put Brunt last on the mix bus, after the limiter. \
+                               Each drum hit, strum or pluck then draws one bar.";
 
 /// The same on the drums.
-pub const NO_STROKES_HOW: &str = "Put Brunt last on the drum bus, behind its limiter or clipper. \
-                                  Each stroke of the drums then draws one here.";
+pub const NO_STROKES_HOW: &str = "Put Brunt last on the drum bus, after its limiter or clipper. \
+                                  Each drum hit then draws one bar here.";
 
 /// Unit and meaning of the bars of the leaks.
 pub const COST_AXIS: &str = "dB cost";
@@ -74,15 +75,15 @@ pub const WATCH_FROM_NAME: &str = "Watch from, dB of cost";
 /// The same for assistive technology.
 pub const LEAKING_FROM_NAME: &str = "Leaking from, dB of cost";
 /// What the two limits do.
-pub const LIMITS: &str = "A leak is on watch, or leaking, from this cost on, in dB of hit \
-                          contrast: the two marks on every bar. Drag, or click and type.";
+pub const LIMITS: &str = "Cost, in dB of hit contrast, at which a leak turns to watch or leaking: \
+                          the two marks on every bar. Drag, or click and type.";
 
 /// The button that starts all measurements afresh.
 pub const RESET: &str = "Reset";
 /// The same for assistive technology.
 pub const RESET_NAME: &str = "Reset all readings";
 /// What it does.
-pub const RESET_TIP: &str = "Forget everything measured, held maxima too, and start afresh.";
+pub const RESET_TIP: &str = "Clear all readings, held maxima included.";
 /// Before a largest value.
 pub const MAX: &str = "max";
 /// Before a smallest value.
@@ -96,13 +97,13 @@ pub const DROPPED_TIP: &str = "Dropped: hits, bar lines or history points that c
                                window was closed for long. The readings still count them.";
 
 /// The switch of the reset on a start of the host's transport.
-pub const FOLLOW: &str = "Follow transport";
+pub const FOLLOW: &str = "Reset on transport start";
 /// What it does.
-pub const FOLLOW_TIP: &str = "When the host's transport starts, reset all readings first.";
+pub const FOLLOW_TIP: &str = "Clear all readings whenever the host starts to play.";
 /// The switch that turns measuring off.
 pub const BYPASS: &str = "Bypass";
 /// What it does.
-pub const BYPASS_TIP: &str = "Stop measuring. Audio passes unchanged, with and without.";
+pub const BYPASS_TIP: &str = "Stop measuring. Audio passes unchanged either way.";
 /// Name of the button that makes everything smaller.
 pub const SMALLER: &str = "Smaller window";
 /// Name of the button that makes everything larger.
@@ -112,7 +113,7 @@ pub const LIGHT: &str = "Light";
 /// The button that turns to the dark theme.
 pub const DARK: &str = "Dark";
 /// What these two do.
-pub const THEME_TIP: &str = "Light signs on dark ground, or dark signs on light ground.";
+pub const THEME_TIP: &str = "Switch between dark and light theme.";
 
 /// The measuring code failed.
 pub const FAULT: &str = "Measuring has failed and is off.";
@@ -121,7 +122,7 @@ pub const FAULT_HOW: &str = "Audio passes unchanged. Press Reset to start again.
 /// The host's sample rate cannot be measured.
 pub const RATE: &str = "Brunt does not measure at this sample rate.";
 /// What to do then.
-pub const RATE_HOW: &str = "Audio passes unchanged. It measures from 8 to 384 kHz.";
+pub const RATE_HOW: &str = "Audio passes unchanged. Brunt measures from 8 to 384 kHz.";
 /// A frame of the window failed.
 pub const WINDOW_FAILED: &str = "This window has failed. Audio passes unchanged and measuring goes \
                                  on. Close the window and open it again.";
@@ -134,7 +135,7 @@ pub const BYPASSED_HOW: &str = "Audio passes unchanged; the readings below are f
 /// The readings come from a saved session.
 pub const SAVED: &str = "From the saved session.";
 /// What that means.
-pub const SAVED_HOW: &str = "Nothing has played since it was opened; play to measure anew.";
+pub const SAVED_HOW: &str = "Nothing has played since it was opened; play to measure again.";
 
 /// The side-chain carries nothing. A silent one and an unconnected one look alike from here.
 pub const SIDE_NO_SIGNAL: &str = "Side-chain: no signal";
@@ -151,21 +152,21 @@ pub const ROLE_REFERENCE: &str = "Reference";
 /// Role: another part.
 pub const ROLE_PARTNER: &str = "Partner";
 /// What the role means.
-pub const ROLE_OFF_TIP: &str = "The side-chain carries nothing that Brunt should look at.";
+pub const ROLE_OFF_TIP: &str = "Ignore the side-chain.";
 /// What the role means.
-pub const ROLE_BEFORE_TIP: &str = "The side-chain carries the same sound ahead of the limiter.";
+pub const ROLE_BEFORE_TIP: &str = "The side-chain carries the same mix before the limiter.";
 /// What the role means.
 pub const ROLE_REFERENCE_TIP: &str = "The side-chain carries a reference track.";
 /// What the role means.
-pub const ROLE_PARTNER_TIP: &str = "The side-chain carries another part of this mix: where \
-                                    this Brunt has a part's role, the two are read against \
-                                    each other under Parts.";
+pub const ROLE_PARTNER_TIP: &str = "The side-chain carries another part of this mix. If this \
+                                    Brunt is set to a part, Parts shows the timing of the two \
+                                    against each other.";
 
 /// What to route to the side-chain, by role.
 #[must_use]
 pub const fn side_need(role: SideRole) -> &'static str {
     match role {
-        SideRole::Before => "Send the sound from ahead of the limiter to Brunt's side-chain.",
+        SideRole::Before => "Send the mix from before the limiter to Brunt's side-chain.",
         SideRole::Reference => "Send a reference track to Brunt's side-chain.",
         SideRole::Partner => "Send the other part to Brunt's side-chain.",
         SideRole::Off => "Not needed for the readings above.",
@@ -176,7 +177,7 @@ pub const fn side_need(role: SideRole) -> &'static str {
 #[must_use]
 pub const fn side_hint(role: SideRole) -> &'static str {
     match role {
-        SideRole::Before => "momentary, the sound ahead of the limiter",
+        SideRole::Before => "momentary, the mix before the limiter",
         SideRole::Reference => "momentary, reference track",
         SideRole::Partner => "momentary, another part",
         SideRole::Off => "momentary; choose what it carries",
@@ -187,7 +188,7 @@ pub const fn side_hint(role: SideRole) -> &'static str {
 #[must_use]
 pub const fn short_label(term: Term) -> &'static str {
     match term {
-        Term::Range => "Range",
+        Term::Range => "LRA",
         other => term_label(other),
     }
 }
@@ -201,7 +202,7 @@ pub const fn shortest_label(term: Term) -> &'static str {
         Term::Integrated => "I",
         Term::Range => "LRA",
         Term::TruePeak => "TP",
-        Term::PsrMedian => "PSR mid",
+        Term::PsrMedian => "PSR med",
         other => term_label(other),
     }
 }
@@ -243,7 +244,7 @@ pub fn quarters(beat: f64) -> String {
     format!("{beat:.2} quarters")
 }
 
-/// How much programme was measured.
+/// How much was measured.
 #[must_use]
 pub fn measured(time_s: f64) -> String {
     // A counter shows whole seconds that have passed.
@@ -308,16 +309,17 @@ pub fn evidence(leaks: &Leaks, kind: LeakKind) -> String {
                     (Some(beside), ..) => {
                         let over = further(&beside);
                         format!(
-                            "Lows and highs stand {over} over the mids than in the reference{shape}."
+                            "Lows and highs exceed the mids by {over} than in the reference{shape}."
                         )
                     }
                     (None, State::Watch | State::Leaking, Some(weakness)) => {
                         let weakness = value(Some(weakness), "dB");
-                        format!("Lows and highs stand {weakness} over the mids{shape}.")
+                        format!("Lows and highs are {weakness} above the mids{shape}.")
                     }
                     _ => {
-                        let size = signed(Some(deficit), "dB");
-                        format!("Mid deficit {size} against the curve{shape}.")
+                        let size = value(Some(deficit.abs()), "dB");
+                        let side = if deficit >= 0.0 { "below" } else { "above" };
+                        format!("Mids {size} {side} the long-term curve{shape}.")
                     }
                 }
             }
@@ -327,9 +329,9 @@ pub fn evidence(leaks: &Leaks, kind: LeakKind) -> String {
     }
 }
 
-/// What the last hits say of a leak where that differs from the whole programme, as while a limiter
-/// is being moved; `None` where it does not, is not known, or is not told apart: only the ceiling
-/// has a reading of its own for them.
+/// What the last hits say of a leak where that differs from the whole pass, as while a limiter is
+/// being moved; `None` where it does not, is not known, or is not read: only the ceiling has a
+/// reading of its own for them.
 #[must_use]
 pub fn section(readings: &Readings, kind: LeakKind) -> Option<String> {
     if kind != LeakKind::Ceiling {
@@ -348,11 +350,13 @@ fn ceiling(leaks: &Leaks) -> String {
     let most = c
         .implied_reduction_max_db
         .map_or(String::new(), |max| format!(", {} max", value(Some(max), "dB")));
-    let takes = format!("{} median{most}", value(c.implied_reduction_db, "dB"));
+    let how = if c.measured { "measured" } else { "estimated" };
+    let reduction =
+        format!("{how} gain reduction {} median{most}", value(c.implied_reduction_db, "dB"));
     match c.kind {
-        Some(CeilingKind::Limiter) => format!("Limiter{at} takes {takes}."),
-        Some(CeilingKind::Clipper) => format!("Clipper{at} takes {takes}."),
-        Some(CeilingKind::None) | None => format!("No fixed height; taken: {takes}."),
+        Some(CeilingKind::Limiter) => format!("Limiter{at}: {reduction}."),
+        Some(CeilingKind::Clipper) => format!("Clipper{at}: {reduction}."),
+        Some(CeilingKind::None) | None => format!("No limiting seen; {reduction}."),
     }
 }
 

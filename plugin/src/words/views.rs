@@ -14,10 +14,10 @@ pub const PARTS: &str = "Parts";
 pub const COMPARE: &str = "Compare";
 /// What the views show.
 pub const VIEW_TIPS: [&str; 4] = [
-    "The last bars, one stroke a hit.",
+    "The last few bars of the song; one drawn bar per hit.",
     "The whole song: loudness, hit contrast and the cost of each leak over time.",
-    "The parts of the mix, each on its own.",
-    "What the side-chain carries, beside this mix.",
+    "The parts of the mix, each on its own: timing and cost.",
+    "This mix against what the side-chain carries.",
 ];
 /// Before a view's name, for assistive technology.
 pub const VIEW: &str = "View";
@@ -37,7 +37,7 @@ pub const KEEP: &str = "Keep";
 pub const KEEP_NAME: &str = "Keep this pass to compare with";
 /// What it does.
 pub const KEEP_TIP: &str = "Keep this pass before you move the limiter. Play the same bars again: \
-                            the change shows large, and the kept pass lies behind the picture.";
+                            the change shows large, with the kept pass drawn behind.";
 /// The button that forgets a kept pass.
 pub const FORGET: &str = "Forget";
 
@@ -74,17 +74,17 @@ pub const KEPT: &str = "kept";
 /// The parts view while no part is known.
 pub const NO_PARTS: &str = "No parts here yet";
 /// What to do then.
-pub const NO_PARTS_HOW: &str = "The mix alone does not show timing, clutter and drive. Bounce each \
-                                part from the start of the song, then check them with the mix on \
-                                the command line:";
+pub const NO_PARTS_HOW: &str = "The mix alone does not show timing, clutter and guitar gain. Bounce \
+                                each part from the start of the song as a stem, then check them \
+                                with the mix on the command line:";
 /// The command that does it.
 pub const NO_PARTS_COMMAND: &str = "brunt check mix.wav --part drums=drums.wav";
 
 /// The comparison while the side-chain carries nothing.
 pub const NO_COMPARE: &str = "Nothing to compare with yet";
 /// What to do then.
-pub const NO_COMPARE_HOW: &str = "Send the sound from ahead of the limiter, or a reference track, to \
-                                  Brunt's side-chain, and say below which of the two it is.";
+pub const NO_COMPARE_HOW: &str = "Send the mix from before the limiter, or a reference track, to \
+                                  Brunt's side-chain, and choose below which of the two it is.";
 /// Momentary loudness of the mix.
 pub const THIS_MIX: &str = "This mix";
 /// Loudness of the side-chain.
@@ -108,7 +108,7 @@ pub fn lost_since(number: u32) -> String {
     format!("lost peak since kept {number}")
 }
 
-/// The change since a kept pass in words, with what it was told from.
+/// The change since a kept pass in words, with what it is based on.
 #[must_use]
 pub fn spoken_change(
     number: u32,
@@ -124,16 +124,16 @@ pub fn spoken_change(
     )
 }
 
-/// What a change was told from.
+/// What a change is based on.
 #[must_use]
 pub fn change_basis(same_places: usize) -> String {
     if same_places > 0 {
         format!(
-            "Told from the last {}, each beside the kept one at the same place in the song.",
+            "Based on the last {}, each against the kept one at the same song position.",
             count(same_places as u64, "hit")
         )
     } else {
-        "Told from the last hits beside the whole kept pass: play the same bars for a closer \
+        "Based on the last hits against the whole kept pass: play the same bars for a closer \
          comparison."
             .to_owned()
     }

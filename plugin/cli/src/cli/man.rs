@@ -13,7 +13,7 @@ use super::{Cli, EXIT_INPUT, Failure, print};
 /// brunt man check | man -l -
 #[derive(Debug, clap::Args)]
 pub(super) struct ManArgs {
-    /// The command: check, history or takes. Left out, the program.
+    /// The command: check, history or takes. If omitted, the program.
     command: Option<String>,
 }
 
@@ -28,7 +28,7 @@ pub(super) fn run(args: &ManArgs) -> Result<ExitCode, Failure> {
             // Nobody is left to tell where even this cannot be written.
             let _ = io::Write::write_fmt(
                 &mut anstream::stderr(),
-                format_args!("brunt: {name}: no such command; expected {}\n", names.join(", ")),
+                format_args!("brunt: {name}: no such command; there are {}\n", names.join(", ")),
             );
             return Ok(ExitCode::from(EXIT_INPUT));
         }

@@ -25,7 +25,7 @@ pub(super) struct Outputs {
     #[arg(long, value_name = "FILE")]
     csv: Option<PathBuf>,
 
-    /// Replace files that are there already, without asking.
+    /// Replace existing files without asking.
     #[arg(long)]
     force: bool,
 }
@@ -123,8 +123,7 @@ fn may_replace(path: &Path) -> bool {
     let mut out = anstream::stderr();
     let name: String =
         path.to_string_lossy().chars().map(|c| if c.is_control() { '?' } else { c }).collect();
-    let asked =
-        write!(out, "{name} is there already. Replace it? [y/N] ").and_then(|()| out.flush());
+    let asked = write!(out, "{name} already exists. Replace it? [y/N] ").and_then(|()| out.flush());
     let mut answer = String::new();
     let heard = asked.and_then(|()| io::stdin().lock().read_line(&mut answer));
     heard.is_ok() && matches!(answer.trim().to_lowercase().as_str(), "y" | "yes")

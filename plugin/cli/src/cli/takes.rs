@@ -22,7 +22,7 @@ pub(super) struct TakesArgs {
     #[arg(long, value_name = "FILE")]
     json: Option<PathBuf>,
 
-    /// Replace a file that is there already.
+    /// Replace an existing file.
     #[arg(long)]
     force: bool,
 }

@@ -1,4 +1,4 @@
-//! Revisions side by side on a terminal of 80 columns.
+//! Revisions next to each other on a terminal of 80 columns.
 
 use brunt_engine::LeakKind;
 use brunt_report::history::{History, Revision};
@@ -11,7 +11,7 @@ use super::{COLUMNS, Page, from_the_end, one_line};
 /// Columns of a row's name, and of each revision.
 const NAME: usize = 24;
 const COLUMN: usize = 14;
-/// Revisions beside each other: as many as fit.
+/// Revisions across: as many as fit.
 const ACROSS: usize = (COLUMNS - NAME) / COLUMN;
 
 /// Lays a history out, with the codes of its colours. A stream that is no terminal strips them.
@@ -26,8 +26,8 @@ pub fn render_history(history: &History) -> String {
         ));
     }
     page.line(&match history.passage_s {
-        Some(s) => format!("Measured over the {} that all aligned ones hold.", seconds(s)),
-        None => "Measured whole: no passage was found that they share.".to_owned(),
+        Some(s) => format!("Measured over the {} that all aligned ones share.", seconds(s)),
+        None => "Measured whole: no shared passage was found.".to_owned(),
     });
     for revisions in history.revisions.chunks(ACROSS) {
         page.gap();
@@ -55,8 +55,8 @@ const ROWS: &[Row] = &[
     ("PLR, dB", |r| value(r.report.loudness.plr_db, "")),
     ("Hits", |r| r.report.punch.hits.to_string()),
     ("Hit contrast, dB", |r| value(r.report.punch.contrast_db, "")),
-    ("On a small speaker, dB", |r| value(r.report.small_speaker.contrast_db, "")),
-    ("Vanish there", |r| {
+    ("Small speaker, dB", |r| value(r.report.small_speaker.contrast_db, "")),
+    ("Small sp., lost hits", |r| {
         r.report.small_speaker.vanished.map_or(UNKNOWN.to_owned(), |n| n.to_string())
     }),
     ("Low, dB", |r| signed(r.report.balance.low_db, "")),
@@ -78,7 +78,7 @@ fn table(page: &mut Page, revisions: &[Revision]) {
     for (name, show) in ROWS {
         page.line(&format!("{name:NAME$}{}", cells(&mut revisions.iter().map(show))));
     }
-    let played = format!("Hits at {:.0} LUFS, LUFS", TARGETS_LUFS[0]);
+    let played = format!("Hit level at {:.0} LUFS", TARGETS_LUFS[0]);
     page.line(&format!(
         "{played:NAME$}{}",
         cells(
@@ -88,7 +88,7 @@ fn table(page: &mut Page, revisions: &[Revision]) {
         )
     ));
     for kind in LeakKind::ALL {
-        let mut line = format!("{:NAME$}", format!("{} leak, dB", words::leak_name(kind)));
+        let mut line = format!("{:NAME$}", format!("{} cost, dB", words::leak_name(kind)));
         for revision in revisions {
             let leak = revision.report.leak(kind);
             let cost = leak.cost_db.map_or(String::new(), |db| format!(" {}", value(Some(db), "")));

@@ -25,7 +25,7 @@ pub(super) fn bold(text: &str) -> String {
     PLAIN.or_bold().paint(text)
 }
 
-/// The colour of a state. The word always stands beside it.
+/// The colour of a state. The word is always next to it.
 pub(super) fn state_style(state: State) -> Paint {
     Paint(match state {
         State::Unknown => Style::new().dimmed(),

@@ -6,7 +6,7 @@ use super::number::value;
 use super::tone;
 
 /// Longest advice, characters: with the leak's name before it, one line of an 80-column terminal.
-pub const ADVICE_CHARS: usize = 69;
+pub const ADVICE_CHARS: usize = 66;
 
 /// Cost of a ceiling under which there is nothing to win back, dB. Ours: half of the smallest step.
 const COSTS_NOTHING_DB: f64 = 0.25;
@@ -28,7 +28,7 @@ pub fn advice(leaks: &Leaks, kind: LeakKind) -> String {
                 "Shorten the part that fills the gaps: hits should stand out more.".to_owned()
             }
             LeakKind::Drive => {
-                "Less guitar gain, more level: the picks should stand out more.".to_owned()
+                "Less guitar gain, more level: pick attack should stand out.".to_owned()
             }
             LeakKind::Mids => tone::advice(&leaks.mids),
         },
@@ -44,26 +44,26 @@ fn ceiling(leaks: &Leaks) -> String {
     let c = &leaks.ceiling;
     let cost = c.cost.map_or(0.0, |cost| cost.db);
     if cost < COSTS_NOTHING_DB {
-        return "Judge it by ear: only the loudest hits lose height, at no cost.".to_owned();
+        return "Judge by ear: only the loudest hits lose peak level, at no cost.".to_owned();
     }
     let step = step(cost);
     match c.kind {
         Some(CeilingKind::Clipper) => {
-            format!("Feed the clipper {step} less: the flat tops go, and hits stand out.")
+            format!("Drive the clipper {step} less: level-matched, hits should rise.")
         }
         Some(CeilingKind::Limiter | CeilingKind::None) | None => {
-            format!("Feed the limiter {step} less: at equal loudness hits should rise.")
+            format!("Drive the limiter {step} less: level-matched, hits should rise.")
         }
     }
 }
 
 const fn clear(kind: LeakKind) -> &'static str {
     match kind {
-        LeakKind::Ceiling => "Leave it; check again after each change of the limiter.",
-        LeakKind::Timing => "Leave it; check again after each edit of the parts.",
-        LeakKind::Clutter => "Leave it; check again when a part is added.",
-        LeakKind::Drive => "Leave it; check again when a guitar sound changes.",
-        LeakKind::Mids => "Leave it; check again after each change of the tone.",
+        LeakKind::Ceiling => "Nothing to do; check again if the limiter changes.",
+        LeakKind::Timing => "Nothing to do; check again if parts are edited.",
+        LeakKind::Clutter => "Nothing to do; check again if a part is added.",
+        LeakKind::Drive => "Nothing to do; check again if a guitar sound changes.",
+        LeakKind::Mids => "Nothing to do; check again if the tone changes.",
     }
 }
 
@@ -71,17 +71,17 @@ const fn unknown(kind: LeakKind, need: &Need) -> &'static str {
     match need {
         Need::Nothing | Need::Signal => "Play the song, at any level.",
         Need::Hits { .. } => "Play a longer passage, with the drums in.",
-        Need::Shared { .. } => "Play a longer passage, in which two parts strike together.",
+        Need::Shared { .. } => "Play a longer passage in which two parts play together.",
         Need::Programme { .. } => "Play a longer passage.",
-        Need::Notes { .. } => "Play a passage in which the guitars let chords or notes ring.",
-        Need::Evidence => "Look at the limiter itself, or feed Brunt the sound before it.",
+        Need::Notes { .. } => "Play a passage where the guitars let notes ring.",
+        Need::Evidence => "Check the limiter's own meter, or send Brunt the mix before it.",
         Need::SampleRate => "Use the mix at its full sample rate, 44.1 kHz or more.",
-        Need::Mix => "Look at the Brunt on the mix bus.",
-        // What it takes is said beside it; this is what the ear can do until then.
+        Need::Mix => "See the Brunt on the mix bus.",
+        // What it takes is said next to it; this is what the ear can do until then.
         Need::Parts | Need::GuitarPart => match kind {
-            LeakKind::Timing => "By ear: play the drums and one part; listen for doubled attacks.",
+            LeakKind::Timing => "By ear: solo drums and one part; listen for doubled attacks.",
             LeakKind::Clutter => "By ear: mute one part at a time; listen for hits that step out.",
-            LeakKind::Drive => "By ear: play the guitars alone; listen for picks that stand out.",
+            LeakKind::Drive => "By ear: solo the guitars; listen for a clear pick attack.",
             LeakKind::Ceiling | LeakKind::Mids => "Play the whole mix.",
         },
     }

@@ -19,21 +19,18 @@ pub fn clutter_says(tracks: &[PartTrack], clutter: &Clutter) -> String {
     if clutter.leak.state == State::Unknown {
         return need(&clutter.leak.need);
     }
-    let layers = clutter
-        .layers_at_hits
-        .map_or(String::new(), |layers| format!("; {layers:.1} parts sound at a hit"));
     let costs = cost(clutter.leak.cost);
     match clutter.worst {
         Some(part) if clutter.leak.state != State::Clear => format!(
-            "{} {}{layers}; all that fills the gaps costs {costs}.",
+            "{}: {}. All clutter together costs {costs}.",
             part_name(&tracks[part]),
             filling(&clutter.rows[part])
         ),
-        _ => format!("{}: {}{layers}.", uncluttered(tracks, clutter), little(clutter.leak.cost)),
+        _ => format!("{}; {}.", uncluttered(tracks, clutter), little(clutter.leak.cost)),
     }
 }
 
-/// Why there is no clutter: what a song stands on may fill the gaps, and that is said.
+/// Why there is no clutter: what carries a song may fill the gaps, and that is said.
 fn uncluttered(tracks: &[PartTrack], clutter: &Clutter) -> String {
     let holds = |row: &ClutterRow| row.held_share.filter(|&held| held >= WORTH_A_WORD);
     let most = clutter
@@ -44,12 +41,12 @@ fn uncluttered(tracks: &[PartTrack], clutter: &Clutter) -> String {
         .max_by(|a, b| a.1.total_cmp(&b.1));
     match most {
         Some((part, held)) => format!(
-            "{} holds through {} of the main hits, but up to {HELD_LAYERS} such layers are no \
-             clutter, only a matter of their level",
+            "{} sustains through {} of the main hits, but up to {HELD_LAYERS} such layers are \
+             balance, not clutter",
             part_name(&tracks[part]),
             percent(held)
         ),
-        None => "Parts strike with the drums or leave room between hits".to_owned(),
+        None => "Parts play with the drums or leave room between hits".to_owned(),
     }
 }
 
@@ -59,10 +56,10 @@ fn filling(row: &ClutterRow) -> String {
     let held = row.held_share.filter(|&held| held >= WORTH_A_WORD);
     match (own, held) {
         (Some(own), _) => {
-            format!("strikes where no drum does with {} of its onsets", percent(own))
+            format!("{} of its notes fall where no drum hits", percent(own))
         }
         (None, Some(held)) => format!(
-            "holds through {} of the main hits, with {HELD_LAYERS} stronger layers under it",
+            "sustains through {} of the main hits, on top of {HELD_LAYERS} stronger layers",
             percent(held)
         ),
         (None, None) => "fills the space between hits most".to_owned(),
@@ -83,11 +80,11 @@ pub fn clutter_advice(
     let part = clutter.worst?;
     if let Some(ms) = timing.beyond_ms.get(part).copied().flatten() {
         let (name, ms) = (short_name(&tracks[part]), value(Some(ms), "ms"));
-        return Some(fit(format!("First move {name}, {ms} late throughout, then look again.")));
+        return Some(fit(format!("First move {name}, {ms} late all through; then check again.")));
     }
     let back = clutter.rows[part].cost?;
     Some(fit(format!(
-        "Thin out {} between hits: {} ({}) back.",
+        "Thin out {} between hits: recovers {} ({}).",
         short_name(&tracks[part]),
         value(Some(back.db), "dB"),
         span(back.low_db, back.high_db, "dB")
@@ -101,16 +98,19 @@ mod tests {
     use super::super::advice::ADVICE_CHARS;
     use super::*;
 
-    /// A pad that holds through the hits is what a song stands on, and not said to leave room.
+    /// A pad that holds through the hits carries a song, and is not said to leave room.
     #[test]
     fn a_layer_that_holds_is_named_where_it_is_no_clutter() {
         let (tracks, mut clutter) = cluttered(0.0, 0.91);
         clutter.leak.state = State::Clear;
         let says = clutter_says(&tracks, &clutter);
-        assert!(says.contains("holds through 91 % of the main hits, but up to 2 such"), "{says}");
+        assert!(
+            says.contains("sustains through 91 % of the main hits, but up to 2 such"),
+            "{says}"
+        );
         clutter.rows[1].held_share = Some(0.1);
         let says = clutter_says(&tracks, &clutter);
-        assert!(says.starts_with("Parts strike with the drums or leave room"), "{says}");
+        assert!(says.starts_with("Parts play with the drums or leave room"), "{says}");
     }
 
     fn cluttered(own: f64, held: f64) -> (Vec<PartTrack>, Clutter) {
@@ -138,12 +138,12 @@ mod tests {
         let (tracks, clutter) = cluttered(0.62, 0.0);
         assert_eq!(
             clutter_advice(&tracks, &clutter, &TimingReading::default()).as_deref(),
-            Some("Thin out rhythm guitar 2 between hits: 1.3 dB (0.8 to 1.9 dB) back.")
+            Some("Thin out rhythm guitar 2 between hits: recovers 1.3 dB (0.8 to 1.9 dB).")
         );
         assert_eq!(
             clutter_says(&tracks, &clutter),
-            "rhythm guitar 2 strikes where no drum does with 62 % of its onsets; 3.9 parts sound at \
-             a hit; all that fills the gaps costs 1.3 dB (0.8 to 1.9 dB)."
+            "rhythm guitar 2: 62 % of its notes fall where no drum hits. All clutter together costs \
+             1.3 dB (0.8 to 1.9 dB)."
         );
     }
 
@@ -154,7 +154,7 @@ mod tests {
             TimingReading { beyond_ms: vec![None, Some(59.9)], ..TimingReading::default() };
         assert_eq!(
             clutter_advice(&tracks, &clutter, &timing).as_deref(),
-            Some("First move rhythm guitar 2, 59.9 ms late throughout, then look again.")
+            Some("First move rhythm guitar 2, 59.9 ms late all through; then check again.")
         );
     }
 
@@ -162,7 +162,7 @@ mod tests {
     fn a_held_layer_is_told_from_a_busy_one_and_no_advice_is_too_long() {
         let (mut tracks, clutter) = cluttered(0.0, 0.9);
         let says = clutter_says(&tracks, &clutter);
-        assert!(says.contains("holds through 90 % of the main hits"), "{says}");
+        assert!(says.contains("sustains through 90 % of the main hits"), "{says}");
         tracks[1].name = "a very long name of a part that someone gave.flac".to_owned();
         let advice = clutter_advice(&tracks, &clutter, &TimingReading::default()).expect("advice");
         assert!(advice.chars().count() <= ADVICE_CHARS, "{advice}");

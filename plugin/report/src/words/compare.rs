@@ -26,6 +26,10 @@ pub const fn relation_word(relation: Relation) -> &'static str {
     }
 }
 
+/// Why a gain is open upwards.
+const HIDDEN_GAIN: &str = " The limiter never stops reducing, so make-up gain can't be isolated: reductions are at least \
+     these.";
+
 /// Lost peak under nought from which the two may be swapped, dB. Ours: half of a leak to watch.
 const SWAPPED_DB: f64 = 0.5;
 
@@ -34,7 +38,7 @@ const SWAPPED_DB: f64 = 0.5;
 pub fn compare_says(compare: &CompareReport) -> String {
     if compare.role != role_word(SideRole::Before) {
         return format!(
-            "Beside the reference: hit contrast {}, loudness {}; low {}, mid {}, high {}.",
+            "Against the reference: hit contrast {}, loudness {}; low {}, mid {}, high {}.",
             signed(compare.contrast_difference_db, "dB"),
             signed(compare.loudness_difference_lu, "LU"),
             signed(compare.band_difference_db.low, "dB"),
@@ -43,26 +47,30 @@ pub fn compare_says(compare: &CompareReport) -> String {
         );
     }
     if compare.relation != relation_word(Relation::Found) {
-        return "No relation found between the mix and the mix before the limiter: nothing is \
+        return "No match found between this mix and the one before the limiter. Nothing is \
                 compared."
             .to_owned();
     }
     let way = delay(compare.delay_ms);
-    let between = match (compare.equalised, compare.limiter_rests) {
-        (Some(true), _) => ", an equaliser or the like between",
-        (_, Some(false)) => " or more, since the limiter never rests",
+    let between = match compare.equalised {
+        Some(true) => ", EQ or similar in between",
         _ => "",
     };
-    // A limiter takes from the hits: where they stand higher behind it, something is amiss.
+    let (least, open) = match (compare.equalised, compare.limiter_rests) {
+        (Some(true), _) => ("", ""),
+        (_, Some(false)) => ("at least ", HIDDEN_GAIN),
+        _ => ("", ""),
+    };
+    // A limiter takes from the hits: where they peak higher after it, something is amiss.
     let swapped = match compare.lost_db_median {
         Some(lost) if lost <= -SWAPPED_DB => {
-            " Hits stand higher here than there: are the two swapped?"
+            " Hits peak higher after the limiter than before it. Are the two swapped?"
         }
         _ => "",
     };
     format!(
-        "Beside the mix before the limiter ({way}, gain {}{between}): gain reduction {} at the \
-         median hit, {} at most; lost peak {} at matched loudness.{swapped}",
+        "Against the mix before the limiter ({way}, gain {least}{}{between}): gain reduction {} \
+         median, {} max; lost peak {} at matched loudness.{open}{swapped}",
         signed(compare.gain_db, "dB"),
         value(compare.reduction_db_median, "dB"),
         value(compare.reduction_db_max, "dB"),
@@ -80,31 +88,32 @@ pub(crate) fn part_of_hits(compare: &CompareReport, all: u64) -> Option<String> 
     let found = compare.role == role_word(SideRole::Before)
         && compare.relation == relation_word(Relation::Found);
     let few = (compare.hits as f64) < PART_OF_HITS * all as f64;
-    (found && few)
-        .then(|| format!("That is of {} of {all} hits: the other covers no more.", compare.hits))
+    (found && few).then(|| {
+        format!("Based on {} of {all} hits; the other version covers no more.", compare.hits)
+    })
 }
 
-/// How the live comparison stands, in one line: what the side-chain was found to carry, or what is
+/// How the live comparison is going, in one line: what the side-chain was found to carry, or what is
 /// still missing.
 #[must_use]
 pub fn compare_stands(compare: &Compare) -> String {
     let alignment = &compare.alignment;
     match (compare.role, alignment.relation) {
         (SideRole::Off, _) => match compare.suggested_role {
-            Some(SideRole::Before) => "The side-chain carries this programme: set its role below \
-                                       to Before to see what was taken from the hits."
+            Some(SideRole::Before) => "The side-chain carries this same mix: set its role below \
+                                       to Before to see what the hits lost."
                 .to_owned(),
-            Some(_) => "The side-chain carries another programme: set its role below to Reference \
+            Some(_) => "The side-chain carries something else: set its role below to Reference \
                         to compare with it."
                 .to_owned(),
-            None => "Say below what the side-chain carries.".to_owned(),
+            None => "Choose below what the side-chain carries.".to_owned(),
         },
         (SideRole::Before, Relation::Unknown) => {
-            "Looking for the delay: a few seconds of both are needed.".to_owned()
+            "Finding the delay: a few seconds of both are needed.".to_owned()
         }
         (SideRole::Before, Relation::None) => {
-            "The side-chain does not carry this programme within \
-                                               500 ms either way: nothing is compared."
+            "The side-chain does not carry this mix within 500 ms \
+                                               either way: nothing is compared."
                 .to_owned()
         }
         (SideRole::Before, Relation::Found) => {
@@ -113,14 +122,17 @@ pub fn compare_stands(compare: &Compare) -> String {
                 Some(db) => format!(" \u{b1}{}", value(Some(db), "dB")),
                 None => String::new(),
             };
-            let sign = if alignment.inverted { " One of the two has the other sign." } else { "" };
+            let sign =
+                if alignment.inverted { " Polarity is inverted between the two." } else { "" };
             let between = match (compare.equalised, compare.limiter_rests) {
-                (Some(true), _) => " An equaliser or the like lies between.",
-                (_, Some(false)) => " The limiter never rests: reductions are at least these.",
+                (Some(true), _) => " There is EQ or similar in between.",
+                (_, Some(false)) => {
+                    " The limiter never stops reducing: reductions are at least these."
+                }
                 _ => "",
             };
             format!(
-                "One programme: {}, gain {}{range}.{sign}{between}",
+                "Same mix: {}, gain {}{range}.{sign}{between}",
                 delay(alignment.delay_ms),
                 signed(compare.gain_db, "dB"),
             )
@@ -128,13 +140,13 @@ pub fn compare_stands(compare: &Compare) -> String {
         (SideRole::Reference, _) => {
             let suggested = compare.suggested_role == Some(SideRole::Before);
             if suggested {
-                "Beside a reference. It carries this programme, though: Before would tell more."
+                "Against a reference. It is this same mix, though; Before would show more."
                     .to_owned()
             } else {
-                "Beside a reference, both at the same loudness.".to_owned()
+                "Against a reference, both at the same loudness.".to_owned()
             }
         }
-        (SideRole::Partner, _) => "Beside another part of the mix.".to_owned(),
+        (SideRole::Partner, _) => "Against another part of the mix.".to_owned(),
     }
 }
 
@@ -163,7 +175,7 @@ mod tests {
 
     /// Make-up gain that no moment shows is said to be open upwards.
     #[test]
-    fn a_limiter_that_never_rests_is_said_to_hide_its_gain() {
+    fn a_limiter_that_never_stops_is_said_to_hide_its_gain() {
         let says = |limiter_rests| {
             compare_says(&CompareReport {
                 role: role_word(SideRole::Before).to_owned(),
@@ -174,9 +186,9 @@ mod tests {
             })
         };
         let open = says(Some(false));
-        assert!(open.contains("gain +9.2 dB or more, since the limiter never rests"), "{open}");
+        assert!(open.contains("gain at least +9.2 dB)") && open.ends_with(HIDDEN_GAIN), "{open}");
         for rests in [Some(true), None] {
-            assert!(!says(rests).contains("or more"), "{}", says(rests));
+            assert!(!says(rests).contains("at least"), "{}", says(rests));
         }
     }
 
@@ -189,15 +201,18 @@ mod tests {
             ..CompareReport::default()
         };
         let part = part_of_hits(&compare(4), 149);
-        assert_eq!(part.as_deref(), Some("That is of 4 of 149 hits: the other covers no more."));
+        assert_eq!(
+            part.as_deref(),
+            Some("Based on 4 of 149 hits; the other version covers no more.")
+        );
         assert_eq!(part_of_hits(&compare(140), 149), None);
         assert_eq!(part_of_hits(&CompareReport { role: String::new(), ..compare(4) }, 149), None);
     }
 
-    /// A limiter takes height, it gives none: hits that stand higher behind it are asked about.
+    /// A limiter takes height, it gives none: hits that peak higher after it are asked about.
     #[test]
     fn two_that_were_swapped_are_asked_about() {
-        assert!(beside(-0.8).ends_with("are the two swapped?"), "{}", beside(-0.8));
+        assert!(beside(-0.8).ends_with("Are the two swapped?"), "{}", beside(-0.8));
         for lost_db in [-0.2, 0.0, 3.1] {
             assert!(!beside(lost_db).contains("swapped"), "{}", beside(lost_db));
         }

@@ -22,7 +22,7 @@ pub fn drive_says(tracks: &[PartTrack], drive: &Drive) -> String {
         .min_by(|a, b| a.1.total_cmp(&b.1));
     let Some((part, drop_db)) = flattest else { return need(&drive.leak.need) };
     let drops = format!(
-        "{} drops {} from attack to sustain",
+        "{}: attack is {} above sustain",
         part_name(&tracks[part]),
         value(Some(drop_db), "dB")
     );
@@ -31,7 +31,7 @@ pub fn drive_says(tracks: &[PartTrack], drive: &Drive) -> String {
         let costs = little(drive.leak.cost);
         let wanted = value(Some(DROP_WANTED_DB), "dB");
         return if drop_db < DROP_WANTED_DB {
-            format!("{drops} where {wanted} would do, yet it {costs}.")
+            format!("{drops}, and {wanted} is enough; {costs}.")
         } else {
             format!("{drops}; {costs}.")
         };
@@ -40,10 +40,10 @@ pub fn drive_says(tracks: &[PartTrack], drive: &Drive) -> String {
         .notes
         .map_or(String::new(), |notes| format!("; crest {}", value(Some(notes.crest_db), "dB")));
     let share = drive.mid_share.map_or(String::new(), |share| {
-        format!("; guitars hold {} of the mids at hits", percent(share))
+        format!(" Guitars are {} of the mids at hits.", percent(share))
     });
     let less = value(Some(DROP_LESS_GAIN_DB), "dB");
-    format!("{drops}; with {less} {} would come back{crest}{share}.", cost(drive.leak.cost))
+    format!("{drops}; at {less} you would recover {}{crest}.{share}", cost(drive.leak.cost))
 }
 
 /// What to try first, in one line; `None` where there is nothing to say of these guitars.
@@ -51,14 +51,14 @@ pub fn drive_says(tracks: &[PartTrack], drive: &Drive) -> String {
 pub fn drive_advice(tracks: &[PartTrack], drive: &Drive) -> Option<String> {
     let flat = drive.rows.iter().filter_map(|row| row.drop_db()).any(|db| db < DROP_WANTED_DB);
     if drive.leak.state == State::Clear && flat {
-        return Some("Leave it, or try less gain by ear; this mix gains little by it.".to_owned());
+        return Some("Leave it, or try less gain by ear: this mix would gain little.".to_owned());
     }
     if !drive.leak.state.loses() {
         return None;
     }
     let part = drive.worst?;
     Some(fit(format!(
-        "Less gain on {}, more level: its picks should stand out.",
+        "Less gain on {}, more level: pick attack should rise.",
         short_name(&tracks[part])
     )))
 }
@@ -106,12 +106,16 @@ mod tests {
         };
         let clear = drive(State::Clear, 0.3);
         let says = drive_says(&tracks, &clear);
-        assert!(says.contains("gtr drops 0.8 dB") && says.contains("next to nothing"), "{says}");
+        assert!(
+            says.contains("gtr: attack is 0.8 dB above")
+                && says.contains("negligible cost, 0.3 dB"),
+            "{says}"
+        );
         let advice = drive_advice(&tracks, &clear).expect("by ear");
         assert!(advice.starts_with("Leave it") && advice.chars().count() <= ADVICE_CHARS);
         let leaking = drive(State::Leaking, 2.3);
         let says = drive_says(&tracks, &leaking);
-        assert!(says.contains("2.3 dB (2.2 to 2.4 dB) would come back"), "{says}");
+        assert!(says.contains("you would recover 2.3 dB (2.2 to 2.4 dB)"), "{says}");
         assert!(says.contains("45 % of the mids"), "{says}");
         let advice = drive_advice(&tracks, &leaking).expect("what to do");
         assert!(advice.starts_with("Less gain on gtr"), "{advice}");

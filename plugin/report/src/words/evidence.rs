@@ -18,10 +18,10 @@ pub fn says(leaks: &Leaks, kind: LeakKind) -> String {
     }
 }
 
-/// That a cost is small, without its range: beside it the whole cost is shown anyway, and the line
+/// That a cost is small, without its range: the whole cost is shown next to it anyway, and the line
 /// has to fit.
 pub(super) fn little(cost: Option<Cost>) -> String {
-    format!("costs next to nothing, {}", value(cost.map(|cost| cost.db), "dB"))
+    format!("negligible cost, {}", value(cost.map(|cost| cost.db), "dB"))
 }
 
 /// What is missing, in one line.
@@ -34,32 +34,31 @@ pub fn need(need: &Need) -> String {
             format!("{} heard, {want} needed.", count(u64::from(have), "hit"))
         }
         Need::Shared { have, want } => {
-            format!("{} that two parts share, {want} needed.", count(u64::from(have), "stroke"))
+            format!("{} shared by two parts, {want} needed.", count(u64::from(have), "note"))
         }
         Need::Notes { have, want } => {
             format!(
-                "{} of the guitars that {}, {want} needed: muted notes die away by themselves.",
-                count(u64::from(have), "note"),
-                if have == 1 { "lasts" } else { "last" }
+                "{} heard, {want} needed: muted notes fade by themselves.",
+                count(u64::from(have), "long guitar note")
             )
         }
         Need::Programme { have_s, want_s } => {
-            format!("{have_s:.1} s of programme heard, {want_s:.0} s needed.")
+            format!("{have_s:.1} s of audio heard, {want_s:.0} s needed.")
         }
-        Need::Evidence => "The hits do not tell: a limiter may hold them, or they are alike by \
-                           nature."
+        Need::Evidence => "Can't tell: a limiter may be evening out these hits, or they are \
+                           naturally alike."
             .to_owned(),
         Need::SampleRate => format!(
             "The sample rate is too low to carry the high band (above {:.0} kHz).",
             MID_HIGH_HZ / 1_000.0
         ),
-        Need::Parts => "The mix alone cannot show this: it takes the parts, one by one \
-                        (a Brunt on each part's bus, or brunt check --part)."
+        Need::Parts => "The mix alone can't show this: put Brunt on each part's bus, or run brunt \
+                        check --part."
             .to_owned(),
-        Need::GuitarPart => "The mix alone cannot show this: it takes the guitars alone \
-                             (a Brunt on their bus, or brunt check --part)."
+        Need::GuitarPart => "The mix alone can't show this: put Brunt on the guitar bus, or run \
+                             brunt check --part."
             .to_owned(),
-        Need::Mix => "A part alone cannot show this: it takes the mix.".to_owned(),
+        Need::Mix => "A part alone can't show this: it takes the full mix.".to_owned(),
     }
 }
 
@@ -75,7 +74,7 @@ pub fn cost(cost: Option<Cost>) -> String {
 /// What to try where the drums' own hits lose what the mix does not show.
 pub const EASE_THE_DRUMS: &str = "Ease the limiter or clipper on the drums.";
 
-/// That, ahead of the advice for a mix whose ceiling has that state.
+/// That, before the advice for a mix whose ceiling has that state.
 #[must_use]
 pub fn ease_the_drums(mix: State, advice: &str) -> String {
     match mix {
@@ -90,53 +89,53 @@ pub fn ease_the_drums(mix: State, advice: &str) -> String {
 pub const fn drums_lose(mix: State) -> &'static str {
     match mix {
         State::Clear => {
-            "The drums alone lose hits to a limiter or clipper, which the mix masks: see the parts."
+            "A limiter or clipper flattens the drums' own hits; the full mix hides it. See the parts."
         }
-        _ => "The drums alone lose hits to a limiter or clipper: see the parts.",
+        _ => "A limiter or clipper flattens the drums' own hits. See the parts.",
     }
 }
 
-/// What is said of a part's own ceiling beside the mix's.
+/// What is said of a part's own ceiling.
 #[must_use]
 pub fn heard_alone(says: &str) -> String {
-    format!("Heard alone. {says}")
+    format!("On its own: {says}")
 }
+
+/// Before a gain reduction that was read from the mix alone.
+pub const ESTIMATED: &str = "Estimated gain reduction";
+/// The same where the sound before the limiter was there to measure it.
+pub const MEASURED: &str = "Measured gain reduction";
 
 fn ceiling(c: &Ceiling) -> String {
     if c.state == State::Unknown {
         return need(&c.need);
     }
-    let measured =
-        if c.measured { "Measured against the sound ahead of the limiter. " } else { "" };
+    let how = if c.measured { MEASURED } else { ESTIMATED };
     let opening = match (c.kind.unwrap_or(CeilingKind::None), c.state) {
-        (CeilingKind::Clipper, _) => "Flat tops, as a clipper leaves",
+        (CeilingKind::Clipper, _) => "Flat tops, as after a clipper",
         (CeilingKind::Limiter, State::Clear) => "A limiter barely touches the hits",
-        (CeilingKind::Limiter, State::Watch) => {
-            "Some hits end at one height, as a limiter leaves them"
-        }
-        (CeilingKind::Limiter, _) => "Hits end at one height, as a limiter leaves them",
-        (CeilingKind::None, State::Clear) => "Hits keep their own heights",
-        (CeilingKind::None, _) => "Hits are more alike than their bodies",
+        (CeilingKind::Limiter, State::Watch) => "Some hit peaks line up, as after a limiter",
+        (CeilingKind::Limiter, _) => "Hit peaks line up, as after a limiter",
+        (CeilingKind::None, State::Clear) => "Hits keep their own peak levels",
+        (CeilingKind::None, _) => "Hit peaks vary less than hit bodies",
     };
     let range = c
         .implied_reduction_range_db
         .map_or(String::new(), |(low, high)| format!(" ({})", span(low, high, "dB")));
-    let mut line = format!(
-        "{measured}{opening}: gain reduction {}{range} at the median hit",
-        value(c.implied_reduction_db, "dB")
-    );
+    let mut line =
+        format!("{opening}. {how} {}{range} median", value(c.implied_reduction_db, "dB"));
     if let Some(p90) = c.implied_reduction_p90_db {
-        line.push_str(&format!(", {} at one in ten", value(Some(p90), "dB")));
+        line.push_str(&format!(", {} 90th percentile", value(Some(p90), "dB")));
     }
     if let Some(max) = c.implied_reduction_max_db {
-        line.push_str(&format!(", {} at most", value(Some(max), "dB")));
+        line.push_str(&format!(", {} max", value(Some(max), "dB")));
     }
     if let (Some(hits), Some(level)) = (c.hits_at_ceiling, c.ceiling_dbtp)
         && hits > 0
     {
-        let ends = if hits == 1 { "ends" } else { "end" };
+        let peaks = if hits == 1 { "peaks" } else { "peak" };
         line.push_str(&format!(
-            "; {} {ends} at {}",
+            ". {} {peaks} at {}",
             count(hits, "hit"),
             value(Some(level), "dBTP")
         ));
@@ -148,7 +147,7 @@ fn ceiling(c: &Ceiling) -> String {
 fn part(leak: &PartLeak, subject: &str) -> String {
     match leak.state {
         State::Unknown => need(&leak.need),
-        State::Clear => format!("{subject}: next to no cost, {}.", cost(leak.cost)),
+        State::Clear => format!("{subject}: negligible cost, {}.", cost(leak.cost)),
         State::Watch | State::Leaking => {
             format!("{subject}: costs {} of hit contrast.", cost(leak.cost))
         }

@@ -6,12 +6,12 @@ use super::number::value;
 use super::{leak_name, listener, state_word};
 use crate::report::Report;
 
-/// Least change of loudness that is told, LU. Ours: what a listener hears between two plays.
+/// Least change of loudness that is mentioned, LU. Ours: what a listener hears between two plays.
 const LOUDNESS_LU: f64 = 0.5;
-/// Least change of hit contrast, and of a leak's cost, that is told, dB. Ours: about half a just
+/// Least change of hit contrast, and of a leak's cost, that is mentioned, dB. Ours: about half a just
 /// noticeable difference.
 const CONTRAST_DB: f64 = 0.5;
-/// Least change of the mid deficit that is told, dB. Ours.
+/// Least change of the mid deficit that is mentioned, dB. Ours.
 const DEFICIT_DB: f64 = 1.0;
 
 /// What changed, a sentence each; one that says so where nothing that counts did.
@@ -26,13 +26,16 @@ pub fn changes(before: &Report, after: &Report) -> Vec<String> {
         says.push(format!("{} {}.", value(Some(step.abs()), "LU"), louder(step)));
     }
     if let Some(step) = step(before.punch.contrast_db, after.punch.contrast_db, CONTRAST_DB) {
-        let more = if step > 0.0 { "more" } else { "less" };
-        says.push(format!("Hits stand out {} {more}.", value(Some(step.abs()), "dB")));
+        let more = if step > 0.0 { "higher" } else { "lower" };
+        says.push(format!("Hit contrast {} {more}.", value(Some(step.abs()), "dB")));
     }
     let (small_a, small_b) = (&before.small_speaker, &after.small_speaker);
     if let Some(step) = step(small_a.contrast_db, small_b.contrast_db, CONTRAST_DB) {
-        let more = if step > 0.0 { "more" } else { "less" };
-        says.push(format!("On a small speaker {} {more}.", value(Some(step.abs()), "dB")));
+        let more = if step > 0.0 { "higher" } else { "lower" };
+        says.push(format!(
+            "Hit contrast on a small speaker {} {more}.",
+            value(Some(step.abs()), "dB")
+        ));
     }
     for kind in LeakKind::ALL {
         says.extend(leak(kind, before, after));
@@ -43,7 +46,7 @@ pub fn changes(before: &Report, after: &Report) -> Vec<String> {
         says.push(format!("Mids {} {weaker}.", value(Some(step.abs()), "dB")));
     }
     if says.is_empty() {
-        says.push("Nothing that counts changed.".to_owned());
+        says.push("No change that matters.".to_owned());
     } else if after.listener.iter().any(|at| at.bought_db.is_some()) {
         says.push(listener(&after.listener));
     }
@@ -53,7 +56,7 @@ pub fn changes(before: &Report, after: &Report) -> Vec<String> {
 /// Says that two revisions were measured whole, each over a passage of its own.
 #[must_use]
 pub fn not_aligned() -> String {
-    "Not found to be the same song: each is measured whole, so compare with care.".to_owned()
+    "No match found between them: each is measured whole, so compare with care.".to_owned()
 }
 
 fn louder(step: f64) -> &'static str {

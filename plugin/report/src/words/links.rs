@@ -39,11 +39,11 @@ pub fn parts_say(tracks: &[PartTrack], reading: &PartsReading) -> [(String, Stri
 pub const ROLE: &str = "Role";
 /// What the roles are for.
 pub const ROLE_TIPS: [&str; 6] = [
-    "On the mix bus: measures the mix, and hears the parts.",
+    "On the mix bus: measures the mix, and reads the parts.",
     "On a part's bus: drums and percussion.",
     "On a part's bus: bass.",
     "On a part's bus: guitars.",
-    "On a part's bus: voices.",
+    "On a part's bus: vocals.",
     "On a part's bus: anything else.",
 ];
 /// The roles.
@@ -63,65 +63,65 @@ pub const TRIM_NAME: &str = "Trim of this part, ms";
 /// Unit of the trim.
 pub const TRIM_UNIT: &str = "ms";
 /// What it is for.
-pub const TRIM_TIP: &str = "Counts this part as so much later; negative: earlier. For a track that \
-                            is late by the latency of its plug-ins: enter it with a minus. It \
-                            moves numbers alone, never sound.";
+pub const TRIM_TIP: &str = "Timing correction, measurement only: positive counts the part as later. \
+                            For a track late by its plug-ins' latency, enter that as a negative \
+                            number. Audio is not moved.";
 
 /// An instance on a part.
-pub const IS_PART: &str = "This Brunt hears a part.";
+pub const IS_PART: &str = "This Brunt measures a part.";
 /// What that means.
-pub const IS_PART_HOW: &str = "Timing, clutter and drive are read by the Brunt on the mix bus.";
+pub const IS_PART_HOW: &str = "The Brunt on the mix bus shows its timing, clutter and guitar gain.";
 /// What else it means.
 pub const IS_PART_MORE: &str = "A part is not measured as a mix: loudness and hits stay empty \
-                                here. To read it on the spot, send the drums to the side-chain \
+                                here. To see its timing here, send the drums to the side-chain \
                                 and choose Partner.";
 
 /// The same on the drums.
 pub const IS_DRUMS_MORE: &str = "The drums' own hits, and what a limiter or clipper takes from \
                                  them, are measured here too: see Hits and Song. The Brunt on \
-                                 the mix bus tells it beside the part.";
+                                 the mix bus lists it with the part.";
 
 /// A leak on an instance that hears a part.
-pub const PART_LEAK: &str = "Read on the mix bus.";
+pub const PART_LEAK: &str = "Shown on the mix bus.";
 
 /// No other instance is there.
-pub const ALONE: &str = "No other Brunt is heard";
+pub const ALONE: &str = "No other Brunt found";
 /// What to do then.
 pub const ALONE_HOW: &str = "Put one on each part's bus too and choose there, under Parts, what it \
-                             plays. Timing, clutter and drive are then read here, live.";
+                             plays. Timing, clutter and guitar gain then show here, live.";
 /// What to do where that does not help.
-pub const ALONE_APART: &str = "Done already? Then this host keeps plug-ins apart, each in a \
-                               process of its own, or one is a CLAP and the other a VST3. Set the \
-                               host to run them together; or, on a part, send the drums to the \
-                               side-chain as Partner; or bounce the parts and run:";
+pub const ALONE_APART: &str = "Done already? Then this host runs each plug-in in a process of its \
+                               own, or one is a CLAP and the other a VST3. Set the host to run \
+                               them together. Or, on a part, send the drums to the side-chain as \
+                               Partner. Or bounce the parts as stems and run:";
 /// Others are there, none of them a part.
-pub const NO_PARTS_HOW: &str = "None has the role of a part. Open each on its part's bus and \
+pub const NO_PARTS_HOW: &str = "None is set to a part. Open each on its part's bus and \
                                 choose there, under Parts, what it plays.";
 /// Parts are there and were not heard.
-pub const NOT_HEARD_HOW: &str = "Start the transport: parts are laid side by side by their place \
-                                 in the song. Until then timing, clutter and drive are unknown.";
+pub const NOT_HEARD_HOW: &str = "Start the transport: parts are lined up by song position. Until \
+                                 then timing, clutter and guitar gain are unknown.";
 /// The host gives no position.
-pub const NO_POSITION: &str = "This host gives no place in the song";
+pub const NO_POSITION: &str = "This host gives no song position";
 /// What to do then.
-pub const NO_POSITION_HOW: &str = "Without it parts cannot be laid side by side, and timing, \
-                                   clutter and drive stay unknown. Bounce the parts and run:";
+pub const NO_POSITION_HOW: &str = "Without it parts can't be lined up: timing, clutter and \
+                                   guitar gain stay unknown. Bounce the parts as stems and run:";
 
 /// Heads of the columns.
-pub const COLUMNS: [&str; 4] = ["Part", "Offset", "Spread", "Costs"];
+pub const COLUMNS: [&str; 4] = ["Part", "Offset", "Spread", "Cost"];
 /// What the columns hold.
 pub const COLUMN_TIPS: [&str; 4] = [
-    "Every Brunt in this host that has the role of a part.",
-    "How much later the part comes than the reference, in the median.",
-    "How far its notes stray around that offset, standard deviation.",
-    "What the part alone takes from the hits, through its dearest leak.",
+    "Every Brunt in this host that is set to a part.",
+    "How late the part is against the reference: median, ms. Negative is early.",
+    "How far its notes stray around that offset: standard deviation, ms.",
+    "Hit contrast this part costs, through its worst leak.",
 ];
 /// The part that the others are read against.
 pub const REFERENCE: &str = "reference";
 
-/// The row of a part that tells nothing: not heard yet.
+/// The row of a part without numbers: not heard yet.
 pub const WAITING: &str = "not heard yet";
 /// The same: no position.
-pub const PART_NO_POSITION: &str = "no place in the song";
+pub const PART_NO_POSITION: &str = "no song position";
 /// The same: another sample rate.
 pub const OTHER_RATE: &str = "other sample rate";
 /// The same: silent.
@@ -148,7 +148,7 @@ pub fn passage(parts: usize, from_s: f64, to_s: f64, playing: bool) -> String {
         clock(from_s),
         clock(to_s)
     );
-    if playing { format!("{heard}.") } else { format!("{heard}; the transport stands.") }
+    if playing { format!("{heard}.") } else { format!("{heard}; transport stopped.") }
 }
 
 /// Which rows are in sight.
@@ -204,7 +204,7 @@ pub fn taken(ceiling: &PartCeilingReport) -> Option<String> {
     ceiling.state.loses().then(|| format!("{by} {db}"))
 }
 
-/// The same beside what is said of the mix.
+/// The same, next to what is said of the mix.
 #[must_use]
 pub fn taken_alone(called: &str, role: PartRole, taken: &str) -> String {
     format!("{} alone: {taken} median.", name(called, role))
@@ -221,12 +221,12 @@ pub fn spoken(
     costs: &PartCosts,
 ) -> String {
     let against = if reference {
-        "the others are read against it".to_owned()
+        "timing reference for the others".to_owned()
     } else {
         format!("offset {}, spread {}", signed(offset_ms, "ms"), value(spread_ms, "ms"))
     };
     format!(
-        "{}, {}: {against}; costs: timing {}, clutter {}, drive {}",
+        "{}, {}: {against}; costs: timing {}, clutter {}, guitar gain {}",
         name(called, role),
         role_word(role),
         value(costs.timing_db, "dB"),

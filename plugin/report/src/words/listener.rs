@@ -28,11 +28,11 @@ pub fn listener(reports: &[ListenerReport]) -> String {
     };
     let size = value(Some(bought.abs()), "dB");
     if bought <= -WORTH_DB {
-        format!("{target} the hits play {size} lower than before: more loudness bought nothing.")
+        format!("{target} the hits play {size} quieter than before: extra loudness gained nothing.")
     } else if bought < WORTH_DB {
         format!("{target} the hits play as before, within {size}: loudness changed nothing.")
     } else {
-        format!("{target} the hits play {size} higher than before.")
+        format!("{target} the hits play {size} louder than before.")
     }
 }
 

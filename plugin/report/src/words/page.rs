@@ -23,7 +23,7 @@ pub const BALANCE: &str = "Low, mid, high";
 /// Title of the parts.
 pub const PARTS: &str = "Parts";
 /// Title of the comparison.
-pub const COMPARE: &str = "Beside the other version";
+pub const COMPARE: &str = "Against the other version";
 /// Title of the readings.
 pub const READINGS: &str = "All readings";
 /// Title of how it was measured.
@@ -34,21 +34,21 @@ pub const CARE: &str = "Care for your ears";
 /// Under the big figure.
 pub const CONTRAST: &str = "hit contrast, median";
 /// Under its range.
-pub const TENTHS: &str = "weakest to strongest tenth";
+pub const TENTHS: &str = super::PERCENTILES;
 /// Before the range of a cost.
-pub const RANGE: &str = "range";
+pub const RANGE: &str = "90 % range";
 /// Before an advice.
 pub const TRY: &str = "Try first";
-/// The stem of a stroke.
-pub const LEFT: &str = "what is left";
-/// The cap of a stroke.
-pub const LOST: &str = "lost to the ceiling";
-/// The ground of the strokes.
-pub const BED: &str = "bed: what surrounds the hits";
+/// The stem of a bar.
+pub const LEFT: &str = "hit contrast";
+/// The cap of a bar.
+pub const LOST: &str = "lost to limiting";
+/// The ground of the bars.
+pub const BED: &str = "surroundings of the hits";
 /// The median line.
 pub const MEDIAN: &str = "median";
 /// Shown where there are no hits.
-pub const NO_HITS: &str = "No hits were found: nothing rises far enough over what surrounds it.";
+pub const NO_HITS: &str = "No hits were found: nothing rises far enough above its surroundings.";
 /// Heads of the table of the readings.
 pub const COLUMNS: [&str; 3] = ["Reading", "Value", "What it means, and the source"];
 
@@ -61,7 +61,7 @@ pub const GROUP_HITS: &str = "Hits";
 /// Groups of the readings.
 pub const GROUP_SMALL: &str = "On a small speaker";
 /// Groups of the readings.
-pub const GROUP_CEILING: &str = "Ceiling";
+pub const GROUP_CEILING: &str = "Limiting";
 /// Groups of the readings.
 pub const GROUP_BALANCE: &str = "Balance";
 /// Groups of the readings.
@@ -69,30 +69,32 @@ pub const GROUP_INPUT: &str = "Input";
 
 /// Hit contrast as a small speaker leaves it: name and meaning.
 pub const SMALL_CONTRAST: (&str, &str) = (
-    "Hit contrast there",
-    "Median hit contrast behind the high-pass below, with the weakest and the strongest tenth. \
+    "Hit contrast, small speaker",
+    "Median hit contrast after the high-pass below, with 10th and 90th percentile. \
      Our own definition.",
 );
 /// Hits that a small speaker swallows: name and meaning.
-pub const SMALL_VANISHED: (&str, &str) =
-    ("Hits that vanish", "Hits that stand out by less there than a hit must. Our own definition.");
-/// The high-pass that stands for a small speaker: name and meaning.
+pub const SMALL_VANISHED: (&str, &str) = (
+    "Hits that vanish",
+    "Hits that no longer stand out enough to count there. Our own definition.",
+);
+/// The high-pass that imitates a small speaker: name and meaning.
 pub const SMALL_HIGH_PASS: (&str, &str) = (
     "High-pass",
-    "Second-order high-pass that stands for a small speaker. Common practice, no source.",
+    "Second-order high-pass that imitates a small speaker. Common practice, no source.",
 );
 /// Level of the hits as a listener gets them.
 pub const LISTENER: (&str, &str) = (
     "Hits as played at -14 LUFS",
-    "Level of the hits, median, after a player brought the mix to -14 LUFS; it turns up until the \
-     true peak is -1 dBTP.",
+    "Median level of the hits after a player has set the mix to -14 LUFS. It turns a mix up only \
+     until the true peak is -1 dBTP.",
 );
 
 /// The third octaves in words, for assistive technology.
-pub const THIRDS: &str = "Third octaves against the long-term curve";
+pub const THIRDS: &str = "1/3-octave bands against the long-term curve";
 /// How to read the third octaves.
 pub const THIRDS_CAPTION: &str =
-    "The same in third octaves from 25 Hz to 20 kHz, each against the curve; a line every 6 dB.";
+    "The same in 1/3-octave bands from 25 Hz to 20 kHz, each against the curve; a line every 6 dB.";
 
 /// One third octave, when pointed at.
 #[must_use]
@@ -119,8 +121,8 @@ pub fn frequency(hz: f64) -> String {
 #[must_use]
 pub fn timing_fact(name: &str) -> Option<Fact> {
     let (label, meaning) = match name {
-        "spread_cost_db" => ("Cost of the spread", "What would come back without it."),
-        "offset_cost_db" => ("Cost of the offsets", "What would come back without them."),
+        "spread_cost_db" => ("Cost of the spread", "What you would recover without it."),
+        "offset_cost_db" => ("Cost of the offsets", "What you would recover without them."),
         _ => return None,
     };
     Some(Fact { label, unit: "dB", meaning })
@@ -130,10 +132,9 @@ pub fn timing_fact(name: &str) -> Option<Fact> {
 #[must_use]
 pub fn leaks_intro(watch_db: f64, leaking_db: f64) -> String {
     format!(
-        "The bar is the cost: the hit contrast, in dB, that would come back if this cause alone \
-         went. The line under it is the range that holds the cost 9 times in 10. The marks, at {} \
-         and {}, are the limits of watch and leaking; ceiling and mids weigh the rest of their \
-         evidence too.",
+        "The bar is the cost: the hit contrast, in dB, that you would recover if this cause alone \
+         were gone. The line under it is its 90 % range. The marks, at {} and {}, are where a leak \
+         turns to watch and to leaking; limiting and mids weigh further evidence too.",
         value(Some(watch_db), "dB"),
         value(Some(leaking_db), "dB"),
     )
@@ -151,15 +152,15 @@ pub fn hits_caption(
     over: Option<f64>,
 ) -> String {
     let over = match over {
-        Some(db) => format!(" Strokes at the top edge are higher than {db:.0} dB."),
+        Some(db) => format!(" Bars at the top edge are higher than {db:.0} dB."),
         None => String::new(),
     };
-    let strokes = match merged {
-        Some(s) => format!("Each stroke is the median of the hits in {}.", value(Some(s), "s")),
-        None => "Each stroke is one hit.".to_owned(),
+    let bars = match merged {
+        Some(s) => format!("Each bar is the median of the hits in {}.", value(Some(s), "s")),
+        None => "Each bar is one hit.".to_owned(),
     };
     format!(
-        "{strokes} Its height is the hit contrast in dB. A row is {row_s:.0} s long, with a line \
+        "{bars} Its height is the hit contrast in dB. A row is {row_s:.0} s long, with a line \
          every {line_s:.0} s and every {db:.0} dB.{over}"
     )
 }
@@ -179,7 +180,7 @@ pub fn hit(time: &str, contrast: &str, lost: &str, peak: &str) -> String {
 /// How to read the history; `parts` says whether there are costs that the parts show.
 #[must_use]
 pub fn history_caption(step_s: f64, parts: bool) -> String {
-    let kind = if parts { "the cost of ceiling and mids" } else { "a cost" };
+    let kind = if parts { "the cost of limiting and mids" } else { "a cost" };
     let mut line = format!(
         "A point every {step_s:.1} s. Hit contrast is the median of the latest hits; {kind} is \
          what was known at that time, from the start of the passage on."
@@ -192,8 +193,8 @@ pub fn history_caption(step_s: f64, parts: bool) -> String {
 }
 
 /// What the costs of timing, clutter and drive over time are.
-pub const PART_COSTS: &str = "Timing, clutter and drive: the mean over the main hits of the five \
-                              seconds around, as the parts were last heard at that place.";
+pub const PART_COSTS: &str = "Timing, clutter and guitar gain: the mean over the main hits of the \
+                              five seconds around, as the parts were last heard at that place.";
 
 /// Heads of the table of sections: number, time, loudness.
 pub const SECTION: &str = "Section";
@@ -203,8 +204,8 @@ pub const SECTION_TIME: &str = "Time";
 pub const SECTION_LOUDNESS: &str = "Loudness";
 /// How to read the sections.
 pub const SECTIONS_CAPTION: &str = "Dotted lines: where sections begin, found from loudness and hit \
-                                    contrast and good to about 2 s. A section whose hits stand out \
-                                    less than in the others is the first to listen to.";
+                                    contrast and good to about 2 s. Listen first to the section whose hits \
+                                    stand out least.";
 
 /// Name of a track of the history: a leak's cost over time.
 #[must_use]
@@ -226,25 +227,28 @@ pub fn method(version: Option<&str>, watch_db: f64, leaking_db: f64) -> Vec<Stri
     vec![
         format!(
             "{made}Loudness, true peak and their statistics follow ITU-R BS.1770-5, EBU R 128 and \
-             EBU Tech 3341 and 3342. All other definitions stand beside their readings above."
+             EBU Tech 3341 and 3342. All other definitions are next to their readings above."
         ),
         format!(
-            "A hit is a sudden rise of level, such as a drum, a strum or a pluck, that stands \
-             {HIT_CONTRAST_DB:.0} dB or more over what surrounds it. Its contrast compares it \
-             with the passage around it, so turning the mix up or down changes nothing."
+            "A hit is a sudden rise of level, such as a drum, a strum or a pluck, at least \
+             {HIT_CONTRAST_DB:.0} dB above its surroundings. Hit contrast is that difference in \
+             dB, so turning the mix up or down changes nothing. A leak is one of five causes \
+             that take hit contrast away; clutter is the one where other rhythms and long notes \
+             fill the space between hits."
         ),
         format!(
-            "A cost is an estimate. Read its range first: where the range is wide, the evidence is \
+            "The cost of a leak is the hit contrast that you would recover without it, in dB. It is \
+             an estimate. Read its 90 % range first: where the range is wide, the evidence is \
              thin. States: clear; watch from {}; leaking from {}; unknown where the evidence is \
              missing. Unknown is never counted as clear.",
             value(Some(watch_db), "dB"),
             value(Some(leaking_db), "dB"),
         ),
         format!(
-            "The ceiling is told from the hits of the mix alone: how far their peaks are pinned \
-             against how their bodies vary. Mids are judged between the lows and the highs above \
-             {:.0} kHz. To check that a change helped, measure again and compare the hit contrast \
-             at equal loudness.",
+            "Limiting is estimated from the hits of the mix alone: how little their peaks vary \
+             against how much their bodies vary. Mids are judged between the lows and the highs above \
+             {:.0} kHz. To check that a change helped, measure again and compare the hit contrast. \
+             Level does not matter for it.",
             MID_HIGH_HZ / 1_000.0
         ),
     ]
@@ -268,11 +272,11 @@ pub const PARTS_CAPTION: &str = "Each part measured on its own, against the hits
 /// Title of the table of a part's timing.
 pub const PARTS_TIMING: &str = "Timing";
 /// Title of the table of what is taken from the drums' own hits.
-pub const PARTS_CEILING: &str = "Ceiling of the drums alone";
+pub const PARTS_CEILING: &str = "Limiting on the drums alone";
 /// Title of the table of its rhythm and of what it fills.
 pub const PARTS_CLUTTER: &str = "Clutter";
 /// Title of the table of the guitars' gain.
-pub const PARTS_DRIVE: &str = "Drive";
+pub const PARTS_DRIVE: &str = "Guitar gain";
 /// Head of the column of names.
 pub const PART: &str = "Part";
 /// Under the part that the others are timed against.
@@ -282,40 +286,44 @@ pub const THE_REFERENCE: &str = "The others are timed against it.";
 #[must_use]
 pub fn part_fact(name: &str) -> Option<Fact> {
     let (label, unit, meaning) = match name {
-        "onsets_s" => ("Onsets", "", "Strokes found in this part."),
-        "offset_ms" => ("Offset", "ms", "How late this part is throughout; negative is early."),
-        "spread_ms" => ("Spread", "ms", "How much its strokes wander around that offset."),
+        "onsets_s" => ("Onsets", "", "Notes and hits found in this part."),
+        "offset_ms" => {
+            ("Offset", "ms", "How late this part is overall, median; negative is early.")
+        }
+        "spread_ms" => ("Spread", "ms", "Standard deviation of its notes around that offset."),
         "early_share" => {
-            ("Early", "%", "Of its strokes more than 2 ms off, those ahead of the hit.")
+            ("Early", "%", "Of its notes more than 2 ms off, those that come before the hit.")
         }
         "shared_onset_ratio" => {
-            ("Shared onsets", "%", "Strokes shared with the drums over the strokes of either.")
+            ("Shared onsets", "%", "Notes shared with the drums, of all notes of both.")
         }
-        "own_rhythm" => ("Own rhythm", "%", "Share of its strokes that no drum hit has."),
-        "ceiling/implied_reduction_db" => {
-            ("Gain reduction", "dB", "What a limiter or clipper takes from the median hit.")
-        }
+        "own_rhythm" => ("Own rhythm", "%", "Share of its notes that fall where no drum hits."),
+        "ceiling/implied_reduction_db" => (
+            "Gain reduction",
+            "dB",
+            "Estimated gain reduction of a limiter or clipper, median over hits.",
+        ),
         "ceiling/implied_reduction_low_db" => ("From", "dB", "Lower end of its 90 % range."),
         "ceiling/implied_reduction_high_db" => ("To", "dB", "Upper end of its 90 % range."),
-        "ceiling/implied_reduction_p90_db" => ("One in ten", "dB", "One hit in ten loses more."),
-        "held_share" => ("Held", "%", "Share of the main hits that it holds through."),
+        "ceiling/implied_reduction_p90_db" => ("90th percentile", "dB", "10 % of hits lose more."),
+        "held_share" => ("Held", "%", "Share of the main hits that it sustains through."),
         "level_spread_db" => {
             ("Level spread", "dB", "How far loud moments stand out; falls as gain rises.")
         }
-        "crest_db" => ("Crest", "dB", "Largest sample of a note over its mean square."),
+        "crest_db" => ("Crest", "dB", "Crest factor: sample peak over RMS."),
         "fill_db" => ("Spectral fill", "dB", "Sustain above 4 kHz over that from 200 Hz to 4 kHz."),
         "sustain_ratio" => ("Sustain", "%", "How much of the space between hits it fills."),
         "attack_to_sustain_db" => {
-            ("Attack to sustain", "dB", "How far its picks stand over its long notes.")
+            ("Attack to sustain", "dB", "How far its pick attack is above its sustain.")
         }
         "leak_costs_db/timing" => {
-            ("Cost", "dB", "Hit contrast that comes back with this part alone in time.")
+            ("Cost", "dB", "Hit contrast recovered with this part alone in time.")
         }
         "leak_costs_db/clutter" => {
-            ("Cost", "dB", "Hit contrast that comes back with this part alone thinned out.")
+            ("Cost", "dB", "Hit contrast recovered with this part alone thinned out.")
         }
         "leak_costs_db/drive" => {
-            ("Cost", "dB", "Hit contrast that comes back with less gain on this part alone.")
+            ("Cost", "dB", "Hit contrast recovered with less gain on this part alone.")
         }
         _ => return None,
     };
@@ -326,11 +334,9 @@ pub fn part_fact(name: &str) -> Option<Fact> {
 #[must_use]
 pub const fn compare_caption(role: &str) -> &'static str {
     match role.as_bytes() {
-        b"before" => {
-            "This mix beside the one ahead of the limiter, both brought to the same loudness."
-        }
-        b"reference" => "This mix beside a reference, both brought to the same loudness.",
-        _ => "This mix beside another, both brought to the same loudness.",
+        b"before" => "This mix against the one before the limiter, both at the same loudness.",
+        b"reference" => "This mix against a reference, both at the same loudness.",
+        _ => "This mix against another, both at the same loudness.",
     }
 }
 
@@ -338,22 +344,24 @@ pub const fn compare_caption(role: &str) -> &'static str {
 #[must_use]
 pub fn compare_fact(name: &str) -> Option<Fact> {
     let (label, unit, meaning) = match name {
-        "delay_ms" => ("Delay", "ms", "How much later this mix is; taken out before comparing."),
-        "gain_db" => ("Gain", "dB", "This mix over the other, where nothing is taken."),
+        "delay_ms" => ("Delay", "ms", "How much later this mix is; removed before comparing."),
+        "gain_db" => ("Gain", "dB", "This mix over the other, where nothing is limited."),
         "contrast_difference_db" => {
-            ("Contrast difference", "dB", "Hit contrast here less that of the other.")
+            ("Contrast difference", "dB", "Hit contrast here minus that of the other.")
         }
         "band_difference_db" => {
-            ("Band difference", "dB", "Low, mid and high here less those of the other.")
+            ("Band difference", "dB", "Low, mid and high here minus those of the other.")
         }
         "lost_db_median" => {
-            ("Lost peak", "dB", "How much lower hits peak here at equal loudness, median.")
+            ("Lost peak", "dB", "How much lower hits peak here at matched loudness, median.")
         }
         "reduction_db_median" => {
             ("Gain reduction", "dB", "What the limiter's own meter shows at the hits, median.")
         }
-        "reduction_db_p90" => ("Reduction, one in ten", "dB", "What one hit in ten loses or more."),
-        "reduction_db_max" => ("Largest reduction", "dB", "The same at the hardest hit."),
+        "reduction_db_p90" => {
+            ("90th percentile", "dB", "10 % of hits get this gain reduction or more.")
+        }
+        "reduction_db_max" => ("Largest reduction", "dB", "The same at the hit that loses most."),
         _ => return None,
     };
     Some(Fact { label, unit, meaning })

@@ -19,13 +19,13 @@ pub fn role_says(suggestion: &RoleSuggestion) -> String {
     let why = match suggestion.role {
         PartRole::Bass => format!("{} of its power is under {LOW_MID_HZ:.0} Hz", percent(low)),
         PartRole::Drums => match suggestion.fall_db {
-            Some(fall) => format!("its strokes fall {} in 70 ms", value(Some(fall), "dB")),
+            Some(fall) => format!("its hits fall {} in 70 ms", value(Some(fall), "dB")),
             None => {
-                format!("its strokes differ by {} in tone", value(Some(suggestion.change_db), "dB"))
+                format!("its hits differ by {} in tone", value(Some(suggestion.change_db), "dB"))
             }
         },
         _ => format!(
-            "struck notes, {} of their power from {LOW_MID_HZ:.0} Hz to {:.0} kHz",
+            "plucked notes, {} of their power from {LOW_MID_HZ:.0} Hz to {:.0} kHz",
             percent(mid),
             MID_HIGH_HZ / 1e3
         ),
@@ -46,7 +46,7 @@ pub fn role_suggested(role: PartRole, content: Option<&RoleSuggestion>, name: &s
     let named = PartRole::from_name(name);
     match (content, named) {
         (Some(content), Some(named)) if named == role => {
-            format!("{} So says its name.", role_says(content))
+            format!("{} Its name says so too.", role_says(content))
         }
         (Some(content), Some(_)) => format!("{} Its name says otherwise.", role_says(content)),
         (Some(content), None) => role_says(content),
@@ -76,8 +76,8 @@ pub fn take_role_name(role: PartRole) -> String {
 }
 
 /// What the button does.
-pub const TAKE_ROLE_TIP: &str = "A suggestion from the sound or the name of this track. Nothing is \
-                                 changed by itself.";
+pub const TAKE_ROLE_TIP: &str = "A suggestion from the sound or the name of this track. Nothing \
+                                 changes until you click.";
 
 /// In the list of parts: what a part sounds like, where its role is another.
 #[must_use]
@@ -113,7 +113,7 @@ mod tests {
             RoleSuggestion { log_odds: NEARLY_SURE_LOG_ODDS - 0.1, ..sounds(PartRole::Drums) };
         assert_eq!(
             role_says(&drums),
-            "Sounds like drums (likely): its strokes fall 17.5 dB in 70 ms."
+            "Sounds like drums (likely): its hits fall 17.5 dB in 70 ms."
         );
         assert!(role_says(&sounds(PartRole::Guitars)).contains("from 200 Hz to 4 kHz"));
     }
@@ -122,7 +122,7 @@ mod tests {
     fn a_name_is_said_where_it_agrees_and_where_it_does_not() {
         let bass = sounds(PartRole::Bass);
         let said = |name| role_suggested(PartRole::Bass, Some(&bass), name);
-        assert!(said("Bass DI").ends_with("So says its name."));
+        assert!(said("Bass DI").ends_with("Its name says so too."));
         assert!(said("Kick").ends_with("Its name says otherwise."));
         assert!(said("Track 4").ends_with("200 Hz."));
         let named = role_suggested(PartRole::Bass, None, "Bass DI");

@@ -147,19 +147,19 @@ pub const fn term_label(term: Term) -> &'static str {
         Term::High => "High",
         Term::MidDeficit => "Mid deficit",
         Term::Contrast => "Hit contrast",
-        Term::ContrastP10 => "Contrast, weakest tenth",
-        Term::ContrastP90 => "Contrast, strongest tenth",
+        Term::ContrastP10 => "Contrast, 10th percentile",
+        Term::ContrastP90 => "Contrast, 90th percentile",
         Term::Hits => "Hits",
         Term::HitTime => "Time",
         Term::HitTruePeak => "Hit peak",
         Term::HitLevel => "Hit level",
-        Term::HitBed => "Bed",
+        Term::HitBed => "Surroundings",
         Term::HitAttack => "Attack",
         Term::HitLost => "Lost peak",
         Term::Cost => "Cost",
-        Term::ImpliedReduction => "Implied reduction",
-        Term::ImpliedReductionP90 => "Implied reduction, one in ten",
-        Term::ImpliedReductionMax => "Implied reduction, largest",
+        Term::ImpliedReduction => "Estimated gain reduction",
+        Term::ImpliedReductionP90 => "Gain reduction, 90th percentile",
+        Term::ImpliedReductionMax => "Gain reduction, max",
         Term::CeilingLevel => "Ceiling",
         Term::HitsAtCeiling => "Hits at the ceiling",
         Term::NanSamples => "NaN samples",
@@ -221,7 +221,7 @@ fn define(term: Term) -> String {
             "Loudness of the last 400 ms. ITU-R BS.1770-5, EBU Tech 3341.".to_owned()
         }
         Term::ShortTerm => "Loudness of the last 3 s. ITU-R BS.1770-5, EBU Tech 3341.".to_owned(),
-        Term::Integrated => "Loudness of the whole programme, quiet passages gated out. \
+        Term::Integrated => "Loudness of the whole pass, quiet passages gated out. \
                              ITU-R BS.1770-5, EBU R 128."
             .to_owned(),
         Term::MomentaryMax => {
@@ -237,12 +237,12 @@ fn define(term: Term) -> String {
                            ITU-R BS.1770-5, Annex 2."
             .to_owned(),
         Term::SamplePeak => {
-            "Largest sample, relative to full scale. It can lie under the true peak.".to_owned()
+            "Largest sample, relative to full scale. It can be below the true peak.".to_owned()
         }
-        Term::Plr => "Peak-to-loudness ratio: largest true peak less integrated loudness. \
+        Term::Plr => "Peak-to-loudness ratio: largest true peak minus integrated loudness. \
                       Common practice."
             .to_owned(),
-        Term::Psr => "Peak-to-short-term-loudness ratio: true peak of the last 3 s less \
+        Term::Psr => "Peak-to-short-term-loudness ratio: true peak of the last 3 s minus \
                       short-term loudness. Common practice."
             .to_owned(),
         Term::PsrMin => "Smallest PSR, over passages that the integrated loudness \
@@ -252,35 +252,39 @@ fn define(term: Term) -> String {
                             counts."
             .to_owned(),
         Term::Low => format!(
-            "Level below {LOW_MID_HZ:.0} Hz over the long-term curve of commercial tracks \
+            "Level below {LOW_MID_HZ:.0} Hz against the long-term curve of commercial tracks \
              (Elowsson & Friberg 2017), with the mean of the three bands taken out."
         ),
         Term::Mid => format!(
-            "Level from {LOW_MID_HZ:.0} Hz to {:.0} kHz over the same curve, with the mean of \
+            "Level from {LOW_MID_HZ:.0} Hz to {:.0} kHz against the same curve, with the mean of \
              the three bands taken out.",
             MID_HIGH_HZ / 1_000.0
         ),
         Term::High => format!(
-            "Level above {:.0} kHz over the same curve, with the mean of the three bands taken \
+            "Level above {:.0} kHz against the same curve, with the mean of the three bands taken \
              out.",
             MID_HIGH_HZ / 1_000.0
         ),
-        Term::MidDeficit => "How far 200 Hz to 1.6 kHz lie under the line between 31.5-63 Hz and \
+        Term::MidDeficit => "How far 200 Hz to 1.6 kHz lie below the line between 31.5-63 Hz and \
                              6.3-16 kHz, against the long-term curve (Elowsson & Friberg 2017): \
                              about the depth of a wide dip near 700 Hz. Positive: mids weak."
             .to_owned(),
         Term::Contrast => format!(
-            "How far a hit stands over what surrounds it: its loudest 10 ms in the first \
-             {HIT_LEVEL_MS:.0} ms, over the {SURROUND_BEFORE_MS:.0} ms before and the \
-             {SUSTAIN_FROM_MS:.0} to {SURROUND_AFTER_MS:.0} ms after, K-weighted; median over \
-             hits. Our own definition; a change of gain does not change it."
+            "How far a hit stands out: the level of its loudest 10 ms in the first \
+             {HIT_LEVEL_MS:.0} ms, minus that of its surroundings, the {SURROUND_BEFORE_MS:.0} ms \
+             before and the {SUSTAIN_FROM_MS:.0} to {SURROUND_AFTER_MS:.0} ms after. K-weighted; \
+             median over hits. Our own definition; a change of gain does not change it."
         ),
-        Term::ContrastP10 => "Nine hits in ten stand out more than this: 10th percentile of the \
-                              hit contrast."
-            .to_owned(),
-        Term::ContrastP90 => "One hit in ten stands out more than this: 90th percentile of the \
-                              hit contrast."
-            .to_owned(),
+        Term::ContrastP10 => {
+            "10th percentile of the hit contrast: 90 % of hits stand out more than \
+                              this."
+                .to_owned()
+        }
+        Term::ContrastP90 => {
+            "90th percentile of the hit contrast: 10 % of hits stand out more than \
+                              this."
+                .to_owned()
+        }
         Term::Hits => "Onsets strong enough to carry rhythm: drum, strum or pluck. Our own \
                        definition."
             .to_owned(),
@@ -293,31 +297,31 @@ fn define(term: Term) -> String {
              (ITU-R BS.1770-5)."
         ),
         Term::HitBed => format!(
-            "Level of what surrounds the hit: the {SURROUND_BEFORE_MS:.0} ms before it and the \
+            "Level around the hit: the {SURROUND_BEFORE_MS:.0} ms before it and the \
              {SUSTAIN_FROM_MS:.0} to {SURROUND_AFTER_MS:.0} ms after, K-weighted \
              (ITU-R BS.1770-5)."
         ),
         Term::HitAttack => "Time from the onset until the hit comes within 3 dB of its strongest \
                             millisecond. Our own definition."
             .to_owned(),
-        Term::HitLost => "Peak that a ceiling took from the hit, against the unlimited mix \
-                          brought to the same loudness. An estimate; our own definition."
+        Term::HitLost => "Peak level that limiting took from the hit, against the unlimited mix \
+                          at the same loudness. An estimate; our own definition."
             .to_owned(),
-        Term::Cost => "Hit contrast that would come back if this cause alone went, with the \
-                       range that holds it 9 times in 10. An estimate; our own definition."
+        Term::Cost => "Hit contrast that you would recover if this cause alone were gone, with \
+                       its 90 % range. An estimate; our own definition."
             .to_owned(),
         Term::ImpliedReduction => "What a limiter's own gain-reduction meter would show at the \
-                                   hits, median over hits. Estimated from the mix alone, or \
-                                   measured where the mix before the limiter is there."
+                                   hits, median over hits. Estimated from the mix alone; \
+                                   measured where the mix before the limiter is given."
             .to_owned(),
         Term::ImpliedReductionP90 => {
-            "One hit in ten is reduced by more than this: 90th percentile.".to_owned()
+            "90th percentile: 10 % of hits get more gain reduction than this.".to_owned()
         }
-        Term::ImpliedReductionMax => "The largest implied reduction of any hit.".to_owned(),
-        Term::CeilingLevel => "The level at which hit peaks are pinned, wherever it lies under \
+        Term::ImpliedReductionMax => "The largest gain reduction at any hit.".to_owned(),
+        Term::CeilingLevel => "The level at which hit peaks line up, wherever it is below \
                                full scale."
             .to_owned(),
-        Term::HitsAtCeiling => "Hits whose peak lies at the ceiling.".to_owned(),
+        Term::HitsAtCeiling => "Hits that peak at the ceiling.".to_owned(),
         Term::NanSamples => {
             "Samples that were not a number; each was measured as silence.".to_owned()
         }

@@ -27,35 +27,33 @@ pub fn timing_says(tracks: &[PartTrack], timing: &TimingReading) -> String {
         return beyond(tracks, timing).unwrap_or_else(|| need(&timing.leak.need));
     }
     // The part that the advice is about.
-    let told = match timing.leak.state {
+    let worst = match timing.leak.state {
         State::Unknown | State::Clear => loosest(timing),
         State::Watch | State::Leaking => dearest(timing),
     };
-    let Some((part, deviation)) = told else { return need(&timing.leak.need) };
+    let Some((part, deviation)) = worst else { return need(&timing.leak.need) };
     let reference =
         timing.reference.map_or_else(|| "the others".to_owned(), |n| part_name(&tracks[n]));
     let name = part_name(&tracks[part]);
     let spread = value(Some(deviation.spread_ms), "ms");
-    let offset = format!("{}{}", offset(deviation), drifting(deviation));
+    let placed = format!("{}{}", placed(deviation, &reference), drifting(deviation));
     let heard = audible(tracks[part].role, deviation);
     let mut line = if timing.leak.state == State::Clear {
         let costs = little(timing.leak.cost);
-        let (heard, yet) = match heard {
+        let heard = match heard {
             // What is not heard and costs nothing needs no word.
-            Heard::Less => (String::new(), ""),
-            heard => (format!(", {}", heard.says()), "yet "),
+            Heard::Less => String::new(),
+            heard => format!(", {}", heard.says()),
         };
-        format!(
-            "{name} strays most against {reference}: {offset}, spread {spread}{heard}; {yet}{costs}"
-        )
+        format!("Loosest: {name}, {placed}, spread {spread}{heard}; {costs}")
     } else {
         let (low, high) = deviation.spread_range_ms;
         let range = span(low, high, "ms");
-        let yet = if heard == Heard::Less { "yet " } else { "" };
+        let even = if heard == Heard::Less { "Even so, all" } else { "All" };
         let cost = cost(timing.leak.cost);
         format!(
-            "{name} against {reference}: {offset}, spread {spread} ({range}), {}; {yet}all parts \
-             together cost the hits {cost}",
+            "{name}: {placed}, spread {spread} ({range}), {}. {even} parts together cost the hits \
+             {cost}",
             heard.says()
         )
     };
@@ -63,7 +61,7 @@ pub fn timing_says(tracks: &[PartTrack], timing: &TimingReading) -> String {
         && summed.db >= WORTH_A_WORD_DB
     {
         line.push_str(&format!(
-            "; attacks that bass, guitars and voices share lose {}",
+            ". Attacks shared by bass, guitars and vocals lose {}",
             cost(Some(summed))
         ));
     }
@@ -79,7 +77,7 @@ pub fn timing_says(tracks: &[PartTrack], timing: &TimingReading) -> String {
 fn beyond(tracks: &[PartTrack], timing: &TimingReading) -> Option<String> {
     let (part, ms) = furthest(timing)?;
     let (name, ms) = (part_name(&tracks[part]), value(Some(ms), "ms"));
-    Some(format!("{name} lies {ms} late throughout: latency, or a rhythm of its own."))
+    Some(format!("{name} is {ms} late all the way through: latency, or its own rhythm."))
 }
 
 /// The part that is latest as a whole, beyond what counts as loose.
@@ -97,17 +95,17 @@ pub fn timing_advice(tracks: &[PartTrack], timing: &TimingReading) -> String {
     {
         let ms = value(Some(ms), "ms");
         let part = short_name(&tracks[part]);
-        return fit(format!("Look for a latency of {ms} on {part}: nudge it by that and listen."));
+        return fit(format!("Check {part} for {ms} of latency: nudge it and listen."));
     }
     if timing.leak.state == State::Unknown {
-        return "Play a longer passage, in which two parts strike together.".to_owned();
+        return "Play a longer passage in which two parts play together.".to_owned();
     }
     if timing.leak.state == State::Clear {
         let back = value(timing.leak.cost.map(|cost| cost.db), "dB");
         let plain = loosest(timing)
             .is_some_and(|(part, d)| audible(tracks[part].role, d) == Heard::Plainly);
-        let first = if plain { "Judge it by ear" } else { "Leave it" };
-        return fit(format!("{first}: moving notes would win back {back}."));
+        let first = if plain { "Judge by ear" } else { "Leave it" };
+        return fit(format!("{first}: tightening would recover {back}."));
     }
     let Some((dearest, deviation)) = dearest(timing) else {
         return "Tighten the loosest part first.".to_owned();
@@ -118,7 +116,7 @@ pub fn timing_advice(tracks: &[PartTrack], timing: &TimingReading) -> String {
         let ms = value(Some(deviation.offset_ms.abs()), "ms");
         let back = timing.part_costs_db.get(dearest).copied().flatten();
         let back = value(back.map(|db| db.max(0.0)), "dB");
-        return fit(format!("Move {part} {ms} {way}: {back} of contrast back."));
+        return fit(format!("Move {part} {ms} {way}: recovers {back}."));
     }
     match deviation.passages.first() {
         Some(passage) => {
@@ -127,7 +125,7 @@ pub fn timing_advice(tracks: &[PartTrack], timing: &TimingReading) -> String {
             // A name and a place have room in any case, the reason not always.
             if whole.chars().count() <= ADVICE_CHARS { whole } else { format!("{first}.") }
         }
-        None => fit(format!("Tighten {part}: its spread is more than its offset.")),
+        None => fit(format!("Tighten {part} note by note: spread exceeds offset.")),
     }
 }
 
@@ -160,7 +158,7 @@ pub fn double_says(tracks: &[PartTrack], double: &Double) -> String {
 pub fn passage_says(passage: &Passage) -> String {
     let bars = passage.bars.map(|bars| format!("{}, ", numbers(bars))).unwrap_or_default();
     format!(
-        "Strays most from {bars}{} to {}: offset {}, spread {}.",
+        "Loosest at {bars}{} to {}: offset {}, spread {}.",
         clock(passage.from_s),
         clock(passage.to_s),
         signed(Some(passage.offset_ms), "ms"),
@@ -177,16 +175,26 @@ fn place(passage: &Passage) -> String {
     }
 }
 
-/// `bar 17 to 18`, or `bar 17`.
+/// `bars 17 to 18`, or `bar 17`.
 fn numbers((first, last): (i64, i64)) -> String {
-    if first == last { format!("bar {first}") } else { format!("bar {first} to {last}") }
+    if first == last { format!("bar {first}") } else { format!("bars {first} to {last}") }
 }
 
 fn offset(deviation: &Deviation) -> String {
     if deviation.offset_ms.abs() <= TELLABLE_MS {
-        return "in place".to_owned();
+        return "in time".to_owned();
     }
     format!("{} {}", value(Some(deviation.offset_ms.abs()), "ms"), way(deviation.offset_ms))
+}
+
+/// Where a part is in the median against the part that the others are read against.
+fn placed(deviation: &Deviation, reference: &str) -> String {
+    let ms = value(Some(deviation.offset_ms.abs()), "ms");
+    match deviation.offset_ms {
+        offset if offset.abs() <= TELLABLE_MS => format!("in time with {reference}"),
+        offset if offset > 0.0 => format!("{ms} behind {reference}"),
+        _ => format!("{ms} ahead of {reference}"),
+    }
 }
 
 fn way(late_ms: f64) -> &'static str {
@@ -216,9 +224,9 @@ enum Heard {
 impl Heard {
     const fn says(self) -> &'static str {
         match self {
-            Self::Less => "less than listeners hear as loose",
-            Self::AtTheLimit => "at the limit of what listeners hear",
-            Self::Plainly => "plain to hear",
+            Self::Less => "too little to sound loose",
+            Self::AtTheLimit => "at the limit of hearing",
+            Self::Plainly => "clearly audible",
         }
     }
 }
@@ -269,12 +277,12 @@ mod tests {
     /// Loose players under loud drums cost the hits little: that is said with its figure, not as
     /// nothing.
     #[test]
-    fn what_moving_notes_would_bring_is_told_where_it_is_little() {
+    fn what_tightening_would_bring_is_said_where_it_is_little() {
         let cost = Some(Cost { db: 0.7, low_db: 0.5, high_db: 0.9 });
         let leak = PartLeak { state: State::Clear, cost, ..PartLeak::default() };
         let timing = TimingReading { leak, ..TimingReading::default() };
         let advice = timing_advice(&[], &timing);
-        assert_eq!(advice, "Leave it: moving notes would win back 0.7 dB.");
+        assert_eq!(advice, "Leave it: tightening would recover 0.7 dB.");
         assert!(advice.chars().count() <= ADVICE_CHARS);
     }
 
@@ -296,10 +304,10 @@ mod tests {
         (vec![drums, guitar], timing)
     }
 
-    /// What listeners hear is told even where it costs the hits nothing, and a certain drift with
+    /// What listeners hear is said even where it costs the hits nothing, and a certain drift with
     /// the offset.
     #[test]
-    fn what_is_heard_and_what_drifts_is_told_at_any_cost() {
+    fn what_is_heard_and_what_drifts_is_said_at_any_cost() {
         let loose = Deviation {
             offset_ms: -8.5,
             spread_ms: 36.0,
@@ -309,11 +317,11 @@ mod tests {
         let (tracks, timing) = read(loose, State::Clear, 0.4);
         assert_eq!(
             timing_says(&tracks, &timing),
-            "gtr strays most against kit: 8.5 ms early, spread 36.0 ms, plain to hear; yet costs next \
-             to nothing, 0.4 dB."
+            "Loosest: gtr, 8.5 ms ahead of kit, spread 36.0 ms, clearly audible; negligible cost, \
+             0.4 dB."
         );
         let advice = timing_advice(&tracks, &timing);
-        assert_eq!(advice, "Judge it by ear: moving notes would win back 0.4 dB.");
+        assert_eq!(advice, "Judge by ear: tightening would recover 0.4 dB.");
         for (drift, range, told) in [(29.5, 4.0, true), (29.5, 20.0, false), (3.0, 0.5, false)] {
             let drifts = Deviation {
                 offset_ms: 11.5,
@@ -324,9 +332,13 @@ mod tests {
             };
             let (tracks, timing) = read(drifts, State::Watch, 1.2);
             let says = timing_says(&tracks, &timing);
-            assert_eq!(says.contains("11.5 ms late, +29.5 ms a minute, spread"), told, "{says}");
+            assert_eq!(
+                says.contains("11.5 ms behind kit, +29.5 ms a minute, spread"),
+                told,
+                "{says}"
+            );
             let costs =
-                "less than listeners hear as loose; yet all parts together cost the hits 1.2 dB (";
+                "too little to sound loose. Even so, all parts together cost the hits 1.2 dB (";
             assert!(says.contains(costs), "{says}");
         }
     }
@@ -339,21 +351,21 @@ mod tests {
         timing.beyond_ms = vec![None, Some(60.0)];
         let says = timing_says(&tracks, &timing);
         assert!(
-            says.ends_with(" gtr lies 60.0 ms late throughout: latency, or a rhythm of its own."),
+            says.ends_with(" gtr is 60.0 ms late all the way through: latency, or its own rhythm."),
             "{says}"
         );
         let advice = timing_advice(&tracks, &timing);
-        assert_eq!(advice, "Look for a latency of 60.0 ms on gtr: nudge it by that and listen.");
+        assert_eq!(advice, "Check gtr for 60.0 ms of latency: nudge it and listen.");
         assert!(advice.chars().count() <= ADVICE_CHARS);
         timing.parts = vec![None, None];
         timing.leak.state = State::Unknown;
-        assert!(timing_says(&tracks, &timing).starts_with("gtr lies 60.0 ms late"));
+        assert!(timing_says(&tracks, &timing).starts_with("gtr is 60.0 ms late"));
     }
 
-    /// The place is told by bars and time, and by the time alone where no bars are known; the longest
+    /// The place is given by bars and time, and by the time alone where no bars are known; the longest
     /// name and place have room.
     #[test]
-    fn a_worst_passage_is_told_by_its_bars() {
+    fn a_worst_passage_is_given_by_its_bars() {
         let cost = Some(Cost { db: 2.5, low_db: 2.0, high_db: 3.0 });
         let leak = PartLeak { state: State::Leaking, cost, ..PartLeak::default() };
         let timing = |bars, from_s| {
@@ -372,14 +384,14 @@ mod tests {
         };
         let advice = |name, bars, from_s| timing_advice(&tracks(name), &timing(bars, from_s));
         for (bars, told) in [
-            (Some((17, 18)), "Tighten Bass at bar 17 to 18, 0:32 first; loosest there."),
+            (Some((17, 18)), "Tighten Bass at bars 17 to 18, 0:32 first; loosest there."),
             (Some((17, 17)), "Tighten Bass at bar 17, 0:32 first; loosest there."),
             (None, "Tighten Bass at 32.250 s first; loosest there."),
         ] {
             assert_eq!(advice("Bass", bars, 32.25), told);
         }
         let long = advice("Rhythm guitar left, double", Some((1017, 1018)), 3725.0);
-        assert_eq!(long, "Tighten Rhythm guitar lef\u{2026} at bar 1017 to 1018, 1:02:05 first.");
+        assert_eq!(long, "Tighten Rhythm guitar lef\u{2026} at bars 1017 to 1018, 1:02:05 first.");
         assert!(long.chars().count() <= ADVICE_CHARS);
         let long = advice("Rhythm guitar left, double", None, 725.0);
         assert!(long.ends_with("at 12:05.000 first; loosest there."), "{long}");
@@ -389,8 +401,8 @@ mod tests {
         };
         assert_eq!(
             says(Some((17, 18))),
-            "Strays most from bar 17 to 18, 0:32 to 0:36: offset +9.0 ms, spread 31.0 ms."
+            "Loosest at bars 17 to 18, 0:32 to 0:36: offset +9.0 ms, spread 31.0 ms."
         );
-        assert_eq!(says(None), "Strays most from 0:32 to 0:36: offset +9.0 ms, spread 31.0 ms.");
+        assert_eq!(says(None), "Loosest at 0:32 to 0:36: offset +9.0 ms, spread 31.0 ms.");
     }
 }

@@ -26,61 +26,62 @@ pub(super) fn says(m: &Mids) -> String {
         return need(&m.need);
     }
     let Some(deficit) = m.mid_deficit_db else { return need(&m.need) };
-    let side = if deficit >= 0.0 { "under" } else { "over" };
-    let curve =
-        format!("{} {side} the published long-term curve", value(Some(deficit.abs()), "dB"));
+    let side = if deficit >= 0.0 { "below" } else { "above" };
+    let curve = format!("{} {side} the long-term curve", value(Some(deficit.abs()), "dB"));
     if let Some(beside) = &m.beside {
         return beside_reference(m, beside, &curve);
     }
     let opening = match m.state {
-        State::Unknown | State::Clear => "Mids stand up to the lows and highs",
-        State::Watch => "Mids are a little weak beside the lows and highs",
-        State::Leaking => "Mids are weak beside the lows and highs",
+        State::Unknown | State::Clear => "Mids hold up against the lows and highs",
+        State::Watch => "Mids are slightly weak",
+        State::Leaking => "Mids are weak",
     };
     let shape = ending(m.shape, ["dark", "bright"]);
-    let over = match m.weakness_db {
-        // What the state goes by.
-        Some(weakness) if m.state != State::Clear => {
-            format!(", which stand {} over them ({RECORDS})", value(Some(weakness), "dB"))
-        }
-        _ => String::new(),
-    };
+    // What the state goes by.
+    if let Some(weakness) = m.weakness_db
+        && m.state != State::Clear
+    {
+        let over = value(Some(weakness), "dB");
+        return format!(
+            "{opening}: lows and highs are {over} above them ({RECORDS}). Mids are {curve}{shape}."
+        );
+    }
     let but = if m.state == State::Clear && deficit >= 1.0 { ", though" } else { ":" };
-    format!("{opening}{over}{but} {curve}{shape}.")
+    format!("{opening}{but} {curve}{shape}.")
 }
 
 fn beside_reference(m: &Mids, beside: &BesideReference, curve: &str) -> String {
     let opening = match m.state {
-        State::Unknown | State::Clear => "Mids stand up to the lows and highs as in the reference",
+        State::Unknown | State::Clear => "Mids hold up as in the reference",
         State::Watch => "Mids are a little weaker than the reference's",
         State::Leaking => "Mids are weaker than the reference's",
     };
     let shape = ending(m.shape, ["darker", "brighter"]);
     let further = further(beside);
     format!(
-        "{opening}: lows and highs stand {further} over them than there{shape}. They are {curve}."
+        "{opening}: lows and highs exceed them by {further} than there{shape}. Mids are {curve}."
     )
 }
 
 /// The shape as the end of a sentence, with the words for a mix that falls and that rises.
 fn ending(shape: Option<Shape>, [dark, bright]: [&str; 2]) -> String {
     match shape {
-        Some(Shape::Scooped) => "; a wide dip between 400 Hz and 1.5 kHz".to_owned(),
+        Some(Shape::Scooped) => ", with a wide dip between 400 Hz and 1.5 kHz".to_owned(),
         Some(Shape::BoostedExtremes) => {
-            "; lows near 60 Hz and highs near 12 kHz stand out".to_owned()
+            ", with boosted lows near 60 Hz and highs near 12 kHz".to_owned()
         }
-        Some(Shape::Dark) => format!("; the mix is {dark} as a whole"),
-        Some(Shape::Bright) => format!("; the mix is {bright} as a whole"),
+        Some(Shape::Dark) => format!("; the mix is {dark} overall"),
+        Some(Shape::Bright) => format!("; the mix is {bright} overall"),
         Some(Shape::Even) | None => String::new(),
     }
 }
 
-/// How much further lows and highs stand over the mids than in a reference, or less far.
+/// By how much more lows and highs exceed the mids than in a reference, or by how much less.
 #[must_use]
 pub fn further(beside: &BesideReference) -> String {
     let db = beside.weakness_db;
-    // As shown: no "0.0 dB less far".
-    let word = if (db * 10.0).round() < 0.0 { "less far" } else { "further" };
+    // As shown: no "0.0 dB less".
+    let word = if (db * 10.0).round() < 0.0 { "less" } else { "more" };
     format!("{} {word}", value(Some(db.abs()), "dB"))
 }
 
@@ -90,18 +91,14 @@ pub(super) fn advice(m: &Mids) -> String {
         // Half the deficit and no more than 3 dB: the curve is a mean of many songs, no target.
         Some(Shape::BoostedExtremes) => {
             let step = step((deficit / 2.0).min(3.0));
-            format!("Lower the shelves near 60 Hz and 12 kHz by {step}: hits should carry.")
+            format!("Cut the shelves at 60 Hz and 12 kHz by {step}: hits carry further.")
         }
-        Some(Shape::Dark) => {
-            "First even out the lows: less below 120 Hz, then look at the mids.".to_owned()
-        }
-        Some(Shape::Bright) => {
-            "First even out the highs: less above 6 kHz, then look at the mids.".to_owned()
-        }
+        Some(Shape::Dark) => "First cut the lows below 120 Hz, then check the mids.".to_owned(),
+        Some(Shape::Bright) => "First cut the highs above 6 kHz, then check the mids.".to_owned(),
         // Common practice, no source: a small broad lift near 700 Hz gives punch back.
         Some(Shape::Scooped | Shape::Even) | None => {
             let step = step((deficit / 2.0).min(3.0));
-            format!("Lift {step} broadly near 700 Hz: hits should carry on small speakers.")
+            format!("Boost {step}, wide bell near 700 Hz, for small speakers.")
         }
     }
 }
@@ -110,7 +107,7 @@ pub(super) fn advice(m: &Mids) -> String {
 mod tests {
     use super::*;
 
-    /// Beside a reference the sentence says what differs from it, and what to take out is that.
+    /// Against a reference the sentence says what differs from it, and what to take out is that.
     #[test]
     fn a_reference_is_what_the_words_are_about() {
         let mids = |state, weakness_db, deficit_db| Mids {
@@ -124,8 +121,8 @@ mod tests {
         let leaking = mids(State::Leaking, 3.1, 4.0);
         assert!(
             says(&leaking).starts_with(
-                "Mids are weaker than the reference's: lows and highs stand 3.1 dB further over them \
-                 than there; lows near 60 Hz"
+                "Mids are weaker than the reference's: lows and highs exceed them by 3.1 dB more than \
+                 there, with boosted lows near 60 Hz"
             ),
             "{}",
             says(&leaking)
@@ -133,12 +130,12 @@ mod tests {
         assert!(advice(&leaking).contains("by 2.0 dB"), "{}", advice(&leaking));
         let clear = says(&mids(State::Clear, -0.04, 0.0));
         assert!(
-            clear.contains("as in the reference: lows and highs stand 0.0 dB further"),
+            clear.contains("as in the reference: lows and highs exceed them by 0.0 dB more"),
             "{clear}"
         );
         let clear = says(&mids(State::Clear, -2.0, 0.0));
-        assert!(clear.contains("2.0 dB less far over them than there"), "{clear}");
+        assert!(clear.contains("2.0 dB less than there"), "{clear}");
         let alone = says(&Mids { beside: None, ..leaking });
-        assert!(alone.contains("6.0 dB over them (records differ"), "{alone}");
+        assert!(alone.contains("6.0 dB above them (records differ"), "{alone}");
     }
 }

@@ -13,15 +13,17 @@ pub fn verdict(readings: &Readings) -> String {
     let hits = match (&readings.punch, readings.loudness.integrated_lufs) {
         (punch, _) if punch.contrast_db.is_some() => {
             let range = match (punch.contrast_p10_db, punch.contrast_p90_db) {
-                (Some(low), Some(high)) => format!(" ({})", span(low, high, "dB")),
+                (Some(low), Some(high)) => {
+                    format!(" ({} {})", super::PERCENTILES, span(low, high, "dB"))
+                }
                 _ => String::new(),
             };
-            format!("Hits stand {}{range} over what surrounds them", value(punch.contrast_db, "dB"))
+            format!("Hit contrast {} median{range}", value(punch.contrast_db, "dB"))
         }
         (_, Some(_)) => "No hits found".to_owned(),
-        (_, None) => return format!("Nothing above {GATE_LUFS:.0} LUFS to measure yet."),
+        (_, None) => return format!("Nothing above {GATE_LUFS:.0} LUFS yet."),
     };
-    format!("{hits}; {}.", leaks(readings))
+    format!("{hits}. {}.", leaks(readings))
 }
 
 /// The worst leak, or which leaks are clear and which are not known.
@@ -35,8 +37,8 @@ fn leaks(readings: &Readings) -> String {
     });
     if let Some(kind) = worst {
         let opening = match leaks.get(kind).state {
-            State::Leaking => "most is lost to",
-            State::Unknown | State::Clear | State::Watch => "keep an eye on",
+            State::Leaking => "Biggest loss:",
+            State::Unknown | State::Clear | State::Watch => "Keep an eye on",
         };
         let name = lower(kind);
         // On watch for what it takes from the loudest hits, whatever that costs.
@@ -46,20 +48,22 @@ fn leaks(readings: &Readings) -> String {
             && p90 >= CATCHES_LOUDEST_DB
         {
             let (p90, cost) = (value(Some(p90), "dB"), cost(leaks.ceiling.cost));
-            return format!("{opening} the {name}: {p90} off one hit in ten, costing {cost}");
+            return format!(
+                "{opening} {name}: 10 % of hits get {p90} or more of gain reduction, costing {cost}"
+            );
         }
         return match leaks.get(kind).cost {
-            Some(c) => format!("{opening} the {name}: {}", cost(Some(c))),
-            None => format!("{opening} the {name}"),
+            Some(c) => format!("{opening} {name}, {}", cost(Some(c))),
+            None => format!("{opening} {name}"),
         };
     }
     let named = |state| {
         LeakKind::ALL.into_iter().filter(move |&k| leaks.get(k).state == state).collect::<Vec<_>>()
     };
     match (list(&named(State::Clear)), list(&named(State::Unknown))) {
-        (Some(clear), Some(unknown)) => format!("clear: {clear}; not known: {unknown}"),
-        (Some(_), None) => "no leak found".to_owned(),
-        (None, _) => "no leak could be judged".to_owned(),
+        (Some(clear), Some(unknown)) => format!("Clear: {clear}; not known: {unknown}"),
+        (Some(_), None) => "No leak found".to_owned(),
+        (None, _) => "No leak could be judged".to_owned(),
     }
 }
 
@@ -78,7 +82,7 @@ mod tests {
 
     use super::*;
 
-    /// On watch for the loudest hits alone: what they lose is said beside what that costs.
+    /// On watch for the loudest hits alone: what they lose is said with what that costs.
     #[test]
     fn a_ceiling_that_costs_nothing_is_on_watch_for_a_reason() {
         let readings = |p90| {
@@ -93,8 +97,9 @@ mod tests {
         let says = leaks(&readings(2.6));
         assert_eq!(
             says,
-            "keep an eye on the ceiling: 2.6 dB off one hit in ten, costing 0.0 dB (0.0 to 0.1 dB)"
+            "Keep an eye on limiting: 10 % of hits get 2.6 dB or more of gain reduction, costing \
+             0.0 dB (0.0 to 0.1 dB)"
         );
-        assert!(!leaks(&readings(1.2)).contains("one hit in ten"));
+        assert!(!leaks(&readings(1.2)).contains("10 % of hits"));
     }
 }

@@ -109,15 +109,16 @@ fn explain(rows: &[Row], text: &mut String) {
         "* the leak that was put into the version. A leak's number is its cost, dB of hit contrast.",
     );
     say(
-        "contrast: median hit contrast, dB. reduction: implied gain reduction at the median hit, dB.",
+        "contrast: median hit contrast, dB. reduction: estimated gain reduction, median over hits, dB.",
     );
     say("loudness: integrated, LUFS. PLR and mid deficit (mid def.), dB.");
     for row in rows {
         if let Some([median, p90, most]) = row.limiter {
             let read = &row.report.leaks.ceiling;
             say(&format!(
-                "In \"{}\" the limiter's own meter shows {median:.1} dB at the median hit, {p90:.1} \
-                 dB at one in ten, {most:.1} dB at most; Brunt, without it, reads {}, {} and {} dB.",
+                "In \"{}\" the limiter's own meter shows {median:.1} dB median, {p90:.1} dB 90th \
+                 percentile, {most:.1} dB max over hits; Brunt, from the mix alone, reads {}, {} and \
+                 {} dB.",
                 row.version.name(),
                 number(read.implied_reduction_db),
                 number(read.implied_reduction_p90_db),
@@ -137,7 +138,7 @@ fn explain(rows: &[Row], text: &mut String) {
 }
 
 /// Which planted leaks were found, stayed under the limit of a warning, or are not known, and which
-/// were seen where none was put. Beside a cost under the limit stands what the version has lost.
+/// were seen where none was put. With a cost under the limit goes what the version has lost.
 fn findings(rows: &[Row]) -> String {
     let (mut found, mut small, mut unknown, mut alarms) = (vec![], vec![], vec![], vec![]);
     let contrast = |row: &Row| row.report.punch.contrast_db;
