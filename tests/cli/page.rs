@@ -51,15 +51,93 @@ fn help_stays_within_80_columns_and_tells_the_exit_status() {
     }
 }
 
+/// The page's last block: what to do about each leak that is not clear, in the order of the leaks
+/// above it.
 #[test]
-fn it_ends_in_five_lines_to_act_on() {
+fn it_ends_in_what_to_do_about_each_leak_that_is_not_clear() {
     let d = directory();
     let page = text(&check(&programme_wav(d.path(), 12.0), &[]).stdout);
     let lines: Vec<&str> = page.lines().collect();
-    for (line, leak) in lines[lines.len() - 5..].iter().zip(LEAKS) {
-        assert!(line.trim_start().starts_with(leak), "{line}");
-        assert!(line.ends_with('.'), "{line}");
+    let names = |lines: &[&str]| -> Vec<&str> {
+        let named =
+            |line: &&str| LEAKS.into_iter().find(|leak| line.trim_start().starts_with(leak));
+        lines.iter().filter_map(named).collect()
+    };
+    let heading = lines.iter().position(|line| *line == "Try first").expect("a heading");
+    let state = |leak: &str, word: &str| {
+        lines[..heading].iter().any(|line| {
+            line.trim_start()
+                .strip_prefix(leak)
+                .is_some_and(|rest| rest.trim_start().starts_with(word))
+        })
+    };
+    let (above, to_do) = (names(&lines[..heading]), names(&lines[heading..]));
+    assert_eq!(above.len(), LEAKS.len(), "{page}");
+    let not_clear: Vec<&str> = above.into_iter().filter(|leak| !state(leak, "clear")).collect();
+    assert!(not_clear.len() >= 3, "timing, clutter and guitar gain need parts: {page}");
+    assert_eq!(to_do, not_clear, "{page}");
+    assert!(lines[heading + 1..].iter().all(|line| line.ends_with('.')), "{page}");
+}
+
+/// A clear leak has its name, state and cost, and no sentence.
+#[test]
+fn a_clear_leak_takes_one_line_and_the_worst_comes_first() {
+    let cost = |db| Some(Cost { db, low_db: db - 0.1, high_db: db + 0.1 });
+    let ceiling = Ceiling { state: State::Clear, cost: cost(0.3), ..Ceiling::default() };
+    let mids = Mids {
+        state: State::Leaking,
+        cost: cost(2.4),
+        mid_deficit_db: Some(6.0),
+        weakness_db: Some(4.0),
+        ..Mids::default()
+    };
+    let leaks = Leaks { ceiling, mids, ..Leaks::default() };
+    let readings = Readings { leaks, ..Readings::default() };
+    let report = Report::new(Source::default(), &readings, &[], Thresholds::default());
+    let page = without_styles(&render(&report));
+    let lines: Vec<&str> = page.lines().map(str::trim).collect();
+    let at = |start: &str| lines.iter().position(|line| line.starts_with(start)).expect("a line");
+    assert!(at("Mids") < at("Limiting") && at("Limiting") < at("Timing"), "{page}");
+    assert_eq!(lines[at("Limiting")], "Limiting    clear    0.3 dB (0.2 to 0.4 dB)");
+    assert!(lines[at("Limiting") + 1].starts_with("Timing"), "{page}");
+    assert!(page.contains("watch from 1.0 dB, leaking from 2.0 dB"), "the limits in use: {page}");
+    for term in ["hit contrast:", "leak:", "cost:", "clutter:"] {
+        assert!(lines.iter().any(|line| line.starts_with(term)), "{term} {page}");
     }
+}
+
+#[test]
+fn the_files_that_were_written_are_named() {
+    let d = directory();
+    let file = programme_wav(d.path(), 3.0);
+    let [html, csv] = ["r.html", "r.csv"].map(|name| d.path().join(name));
+    let output = check(&file, &["--html", path_text(&html), "--csv", path_text(&csv)]);
+    let page = text(&output.stdout);
+    for written in [&html, &csv] {
+        let line = format!("Written: {}", path_text(written));
+        assert!(page.lines().any(|l| l == line), "{line}: {page}");
+        assert!(written.is_file());
+    }
+    assert!(!text(&check(&file, &[]).stdout).contains("Written"), "nothing was written");
+}
+
+/// The default lets unknown leaks pass, and says so; the flag fails on them.
+#[test]
+fn what_fail_on_could_not_judge_is_said_and_fails_where_it_is_asked_for() {
+    let d = directory();
+    let file = programme_wav(d.path(), 12.0);
+    let passed = check(&file, &["--fail-on", "leaking"]);
+    let said = text(&passed.stderr);
+    assert_eq!(passed.status.code(), Some(0), "{said}");
+    assert!(said.contains("timing, clutter, guitar gain") && said.contains("--fail-on-unknown"));
+    let failed = check(&file, &["--fail-on", "leaking", "--fail-on-unknown", "--quiet"]);
+    assert_eq!(failed.status.code(), Some(1));
+    assert!(text(&failed.stderr).contains("not known: "), "{}", text(&failed.stderr));
+    let quiet = check(&file, &["--fail-on", "leaking", "--quiet"]);
+    assert!(quiet.status.code() == Some(0) && quiet.stderr.is_empty());
+    assert_eq!(check(&file, &["--fail-on-unknown"]).status.code(), Some(2), "needs --fail-on");
+    let help = text(&brunt().args(["check", "--help"]).output().expect("brunt runs").stdout);
+    assert!(help.contains("UNKNOWN LEAKS PASS"), "{help}");
 }
 
 #[test]

@@ -11,6 +11,7 @@ use std::process::ExitCode;
 
 use brunt_engine::{State, Thresholds};
 use brunt_report::report::Report;
+use brunt_report::words::terminal as say;
 use clap::{Parser, Subcommand, ValueEnum};
 
 use crate::analyse::{Options, analyse};
@@ -45,6 +46,8 @@ enum Command {
 /// Measure one mix: loudness, hits, balance and the five leaks.
 ///
 /// Exit status: 0 measured; 1 a leak reached the --fail-on state; 2 bad input.
+///
+/// With --fail-on-unknown, 1 for an unknown leak too.
 #[derive(Debug, clap::Args)]
 struct Check {
     /// The mix: mono or stereo; WAV, AIFF, FLAC, MP3 or Ogg Vorbis.
@@ -83,8 +86,16 @@ struct Check {
     /// Exit with 1 if a leak has this state: watch, leaking.
     ///
     /// A worse state counts too.
+    ///
+    /// UNKNOWN LEAKS PASS: a mix alone shows limiting and mids only.
+    ///
+    /// Add --fail-on-unknown to fail on unknown leaks as well.
     #[arg(long, value_name = "STATE", hide_possible_values = true)]
     fail_on: Option<FailOn>,
+
+    /// With --fail-on: exit with 1 if a leak is unknown, too.
+    #[arg(long, requires = "fail_on")]
+    fail_on_unknown: bool,
 
     /// Print nothing but errors.
     #[arg(long, short)]
@@ -147,7 +158,7 @@ pub fn main() -> ExitCode {
     match done {
         Ok(status) => status,
         Err(failure) => {
-            // Nobody is left to tell where even this cannot be written.
+            // Nobody is left to hear it where even this cannot be written.
             let _ = writeln!(anstream::stderr(), "brunt: {failure}");
             ExitCode::from(EXIT_INPUT)
         }
@@ -173,11 +184,13 @@ fn run(check: &Check) -> Result<ExitCode, Failure> {
     bar.clear();
     let report = report?;
 
-    plan.write(&report)?;
+    let written = plan.write(&report)?;
     if !plan.prints() && !check.quiet {
-        print(&terminal::render(&report), &mut anstream::stdout().lock())?;
+        let mut page = terminal::render(&report);
+        page.push_str(&terminal::written(&written));
+        print(&page, &mut anstream::stdout().lock())?;
     }
-    Ok(status(check.fail_on, &report))
+    Ok(status(check, &report))
 }
 
 fn run_history(args: &HistoryArgs) -> Result<ExitCode, Failure> {
@@ -224,11 +237,21 @@ fn measure(check: &Check, options: &Options, bar: &mut progress::Bar) -> Result<
     Ok(report)
 }
 
-fn status(fail_on: Option<FailOn>, report: &Report) -> ExitCode {
-    match fail_on {
-        Some(limit) if limit.reached(report.worst()) => ExitCode::from(EXIT_LEAK),
-        _ => ExitCode::SUCCESS,
+/// The exit status that `--fail-on` asks for; what it could not judge is said on standard error.
+fn status(check: &Check, report: &Report) -> ExitCode {
+    let Some(limit) = check.fail_on else { return ExitCode::SUCCESS };
+    let unknown = say::unjudged(|kind| report.leak(kind).state);
+    if let Some(unknown) = unknown.as_ref().filter(|_| check.fail_on_unknown || !check.quiet) {
+        let said = if check.fail_on_unknown {
+            say::failed_unjudged(unknown)
+        } else {
+            say::passed_unjudged(unknown)
+        };
+        // Nobody is left to hear it where even this cannot be written.
+        let _ = writeln!(anstream::stderr(), "brunt: {said}");
     }
+    let fails = limit.reached(report.worst()) || check.fail_on_unknown && unknown.is_some();
+    if fails { ExitCode::from(EXIT_LEAK) } else { ExitCode::SUCCESS }
 }
 
 /// Prints, and takes a reader that went away (`brunt ... | head`) for one that has read enough.

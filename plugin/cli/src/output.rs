@@ -95,6 +95,12 @@ impl Target {
         })
     }
 
+    /// The place as the user named it.
+    #[must_use]
+    pub fn path(&self) -> &Path {
+        &self.named
+    }
+
     /// Whether two targets are one file.
     #[must_use]
     pub fn same_as(&self, other: &Self) -> bool {

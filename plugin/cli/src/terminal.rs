@@ -1,17 +1,21 @@
 //! A report on a terminal of 80 columns.
 //!
 //! From the top: what was measured, the readings, the evidence for each leak, the verdict; and at
-//! the end, where the eye ends up, one line a leak to act on. Colour comes on top of the words and
-//! stands for nothing that they do not say.
+//! the end, where the eye ends up, what to do about each leak that is not clear, worst first. Colour
+//! comes on top of the words and means nothing that they do not say.
 
 mod history;
 mod style;
 
 pub use history::render_history;
 
-use brunt_engine::LeakKind;
+use std::path::PathBuf;
+
+use brunt_engine::{LeakKind, State};
 use brunt_report::report::{LeakReport, Report};
-use brunt_report::words::{self, Term, count, signed, span, term_label, term_unit, value};
+use brunt_report::words::{
+    self, Term, count, signed, span, term_label, term_unit, terminal as say, value,
+};
 
 use style::{bold, state_style};
 
@@ -27,9 +31,16 @@ pub fn render(report: &Report) -> String {
     head(&mut page, report);
     readings(&mut page, report);
     page.gap();
-    page.line(&format!("{}: cost in dB of hit contrast, with its 90 % range", bold("Leaks")));
-    for kind in LeakKind::ALL {
+    page.line(&format!("{}: {}", bold(say::LEAKS), say::LEAKS_ARE));
+    let order = worst_first(report);
+    for &kind in &order {
         leak(&mut page, kind, report.leak(kind));
+    }
+    if let Some(made) = &report.made {
+        page.row("Limits", &say::limits(made));
+    }
+    for (term, meaning) in say::TERMS {
+        page.paragraph("", 2, &format!("{term}: {meaning}"));
     }
     parts(&mut page, report);
     if let Some(compare) = &report.compare {
@@ -38,13 +49,48 @@ pub fn render(report: &Report) -> String {
     page.gap();
     page.paragraph("", 0, &report.verdict);
     page.gap();
-    page.line(&bold("Try first"));
-    for kind in LeakKind::ALL {
+    page.line(&bold(say::TRY));
+    // A clear leak needs nothing, unless something is said of it all the same.
+    let to_do = |kind: &&LeakKind| {
+        let leak = report.leak(**kind);
+        leak.state != State::Clear || leak.advice.contains(words::EASE_THE_DRUMS)
+    };
+    for &kind in order.iter().filter(to_do) {
         let leak = report.leak(kind);
-        let style = state_style(leak.state);
-        page.row_styled(words::leak_name(kind), &leak.advice, style);
+        page.row_styled(words::leak_name(kind), &leak.advice, state_style(leak.state));
+    }
+    if !order.iter().any(|kind| to_do(&kind)) {
+        page.paragraph("", 2, say::NOTHING_TO_TRY);
     }
     page.text
+}
+
+/// The files that were written, a line each, behind a gap; nothing without any.
+#[must_use]
+pub fn written(files: &[PathBuf]) -> String {
+    let mut page = Page::default();
+    for (number, file) in files.iter().enumerate() {
+        if number == 0 {
+            page.gap();
+        }
+        // Whole, whatever its length: it is there to be copied.
+        page.line(&say::written(&one_line(&file.to_string_lossy())));
+    }
+    page.text
+}
+
+/// The leaks in the order in which they are worth a look: leaking, watch, clear, unknown, and by cost.
+fn worst_first(report: &Report) -> [LeakKind; LeakKind::ALL.len()] {
+    let mut order = LeakKind::ALL;
+    let rank = |kind: LeakKind| match report.leak(kind).state {
+        State::Leaking => 0,
+        State::Watch => 1,
+        State::Clear => 2,
+        State::Unknown => 3,
+    };
+    let cost = |kind: LeakKind| report.leak(kind).cost_db.unwrap_or(0.0);
+    order.sort_by(|&a, &b| rank(a).cmp(&rank(b)).then(cost(b).total_cmp(&cost(a))));
+    order
 }
 
 fn head(page: &mut Page, report: &Report) {
@@ -129,6 +175,12 @@ fn readings(page: &mut Page, report: &Report) {
             value(p.contrast_db, term_unit(Term::Contrast)),
         ),
     );
+    for (number, section) in say::sections(&report.sections).iter().enumerate() {
+        page.row(if number == 0 { "Sections" } else { "" }, section);
+    }
+    if let Some(more) = say::more_sections(report.sections.len()) {
+        page.row("", &more);
+    }
     let small = &report.small_speaker;
     if let Some(vanished) = small.vanished {
         page.row(
@@ -171,7 +223,10 @@ fn leak(page: &mut Page, kind: LeakKind, leak: &LeakReport) {
     let state = state_style(leak.state).paint(&word);
     let line = format!("  {} {state}{cost}", bold(&format!("{:11}", words::leak_name(kind))));
     page.line(&line);
-    page.paragraph("", NAME, &leak.says);
+    // What is clear takes one line, so that what matters has the room.
+    if leak.state != State::Clear || leak.advice.contains(words::EASE_THE_DRUMS) {
+        page.paragraph("", NAME, &leak.says);
+    }
 }
 
 /// A line a part: how it is timed against the reference.

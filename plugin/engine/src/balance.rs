@@ -14,7 +14,8 @@ pub(crate) use shape::{Gaps, Tone};
 const SILENT_DB: f64 = -300.0;
 
 /// Published long-term power density of commercial music at `hz`, dB relative to 200 Hz:
-/// `-2.35 u - 0.659 u^2`, `u = log2(f / 200 Hz)` (Elowsson & Friberg 2017, second-hand).
+/// `-2.35 u - 0.659 u^2`, `u = log2(f / 200 Hz)` (Elowsson & Friberg, AES
+/// Convention Paper 9762, 2017; these digits second-hand, not checked against the paper).
 pub(crate) fn curve_db(hz: f64) -> f64 {
     let u = (hz / 200.0).log2();
     -2.35 * u - 0.659 * u * u
@@ -142,7 +143,7 @@ mod tests {
     use super::*;
 
     /// The published curve's own figure: a mean slope of -4.5 dB an octave from 100 Hz to 4 kHz
-    /// (Elowsson & Friberg 2017, second-hand; Pestana et al. 2013 give about 5).
+    /// (Elowsson & Friberg 2017; Pestana et al. 2013 give about 5).
     #[test]
     fn the_curve_falls_four_and_a_half_decibels_an_octave() {
         let octaves = (4_000.0f64 / 100.0).log2();

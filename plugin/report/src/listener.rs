@@ -5,10 +5,10 @@ use serde::{Deserialize, Serialize};
 
 use crate::report::{HitReport, LoudnessReport};
 
-/// Loudness to which players bring songs, LUFS: -14 and -16 are common in streaming (common
-/// practice, no source), -23 is EBU R 128's.
+/// Loudness to which players bring songs, LUFS: -16 for single songs and -14 for the loudest of an
+/// album are AES TD1008's (2021), -23 is EBU R 128's.
 pub const TARGETS_LUFS: [f64; 3] = [-14.0, -16.0, -23.0];
-/// True peak at which a player stops turning up, dBTP: AES TD1008 (value from memory). A player
+/// True peak at which a player stops turning up, dBTP: the most that EBU R 128 permits. A player
 /// turns nothing down for its peaks.
 pub const PEAKS_END_DBTP: f64 = -1.0;
 

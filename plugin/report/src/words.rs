@@ -16,6 +16,7 @@ mod listener;
 mod number;
 pub mod page;
 pub mod roles;
+pub mod terminal;
 mod terms;
 mod timing;
 mod tone;
@@ -94,3 +95,6 @@ pub const fn kind_word(kind: CeilingKind) -> &'static str {
         CeilingKind::Clipper => "clipper",
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -66,8 +66,8 @@ pub const NO_STROKES_HOW: &str = "Put Brunt last on the drum bus, after its limi
 
 /// Unit and meaning of the bars of the leaks.
 pub const COST_AXIS: &str = "dB cost";
-/// Before the limit of watch.
-pub const WATCH_FROM: &str = "watch";
+/// Before the limit of watch, and over both limits.
+pub const WATCH_FROM: &str = "limits: watch";
 /// Before the limit of leaking.
 pub const LEAKING_FROM: &str = "leaking";
 /// The same for assistive technology.

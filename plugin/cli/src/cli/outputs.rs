@@ -94,8 +94,9 @@ impl Plan {
         self.0.iter().any(|(_, place)| matches!(place, Place::StandardOutput))
     }
 
-    /// Writes everything. All texts are made before the first is written.
-    pub(super) fn write(&self, report: &Report) -> Result<(), Failure> {
+    /// Writes everything, and gives the files written as the user named them. All texts are made
+    /// before the first is written.
+    pub(super) fn write(&self, report: &Report) -> Result<Vec<PathBuf>, Failure> {
         let texts: Vec<String> = self
             .0
             .iter()
@@ -105,13 +106,17 @@ impl Plan {
                 Form::Csv => Ok(hit_list::to_csv(&report.hits)?),
             })
             .collect::<Result<_, Failure>>()?;
+        let mut written = Vec::new();
         for ((_, place), text) in self.0.iter().zip(&texts) {
             match place {
-                Place::File(target) => target.write(text)?,
+                Place::File(target) => {
+                    target.write(text)?;
+                    written.push(target.path().to_owned());
+                }
                 Place::StandardOutput => print(text, &mut io::stdout().lock())?,
             }
         }
-        Ok(())
+        Ok(written)
     }
 }
 

@@ -20,7 +20,8 @@ use crate::{Cost, Need, PartLeak, State, Thresholds};
 use cost::{Event, Moving, Without, gained, version};
 
 /// Spread of bass or guitar against a groove from which listeners hear it, ms, low and high end.
-/// Preprint with 64 listeners.
+/// "Just Noticeable Difference Thresholds of Asynchrony and Non-isochrony in a Multi-Instrumental
+/// Groove-based Context", preprint, doi:10.31234/osf.io/jsg94, version 3; 64 listeners.
 pub const AUDIBLE_MS: (f64, f64) = (31.0, 35.0);
 /// The same for drums, ms.
 pub const AUDIBLE_DRUMS_MS: (f64, f64) = (19.0, 24.0);

@@ -80,11 +80,11 @@ pub fn clutter_advice(
     let part = clutter.worst?;
     if let Some(ms) = timing.beyond_ms.get(part).copied().flatten() {
         let (name, ms) = (short_name(&tracks[part]), value(Some(ms), "ms"));
-        return Some(fit(format!("First move {name}, {ms} late all through; then check again.")));
+        return Some(fit(format!("First move {name}: it is {ms} late all through.")));
     }
     let back = clutter.rows[part].cost?;
     Some(fit(format!(
-        "Thin out {} between hits: recovers {} ({}).",
+        "Thin out {}: recovers {} ({}).",
         short_name(&tracks[part]),
         value(Some(back.db), "dB"),
         span(back.low_db, back.high_db, "dB")
@@ -138,7 +138,7 @@ mod tests {
         let (tracks, clutter) = cluttered(0.62, 0.0);
         assert_eq!(
             clutter_advice(&tracks, &clutter, &TimingReading::default()).as_deref(),
-            Some("Thin out rhythm guitar 2 between hits: recovers 1.3 dB (0.8 to 1.9 dB).")
+            Some("Thin out rhythm guitar 2: recovers 1.3 dB (0.8 to 1.9 dB).")
         );
         assert_eq!(
             clutter_says(&tracks, &clutter),
@@ -154,7 +154,7 @@ mod tests {
             TimingReading { beyond_ms: vec![None, Some(59.9)], ..TimingReading::default() };
         assert_eq!(
             clutter_advice(&tracks, &clutter, &timing).as_deref(),
-            Some("First move rhythm guitar 2, 59.9 ms late all through; then check again.")
+            Some("First move rhythm guitar 2: it is 59.9 ms late all through.")
         );
     }
 

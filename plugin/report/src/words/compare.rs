@@ -69,7 +69,7 @@ pub fn compare_says(compare: &CompareReport) -> String {
         _ => "",
     };
     format!(
-        "Against the mix before the limiter ({way}, gain {least}{}{between}): gain reduction {} \
+        "Against the mix before the limiter: {way}, gain {least}{}{between}. Gain reduction {} \
          median, {} max; lost peak {} at matched loudness.{open}{swapped}",
         signed(compare.gain_db, "dB"),
         value(compare.reduction_db_median, "dB"),
@@ -186,7 +186,7 @@ mod tests {
             })
         };
         let open = says(Some(false));
-        assert!(open.contains("gain at least +9.2 dB)") && open.ends_with(HIDDEN_GAIN), "{open}");
+        assert!(open.contains("gain at least +9.2 dB.") && open.ends_with(HIDDEN_GAIN), "{open}");
         for rests in [Some(true), None] {
             assert!(!says(rests).contains("at least"), "{}", says(rests));
         }

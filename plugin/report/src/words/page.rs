@@ -182,8 +182,8 @@ pub fn hit(time: &str, contrast: &str, lost: &str, peak: &str) -> String {
 pub fn history_caption(step_s: f64, parts: bool) -> String {
     let kind = if parts { "the cost of limiting and mids" } else { "a cost" };
     let mut line = format!(
-        "A point every {step_s:.1} s. Hit contrast is the median of the latest hits; {kind} is \
-         what was known at that time, from the start of the passage on."
+        "A point every {step_s:.1} s. Hit contrast is the median of the latest hits. For {kind} it \
+         shows what was known at that time, from the start of the passage on."
     );
     if parts {
         line.push(' ');
@@ -233,8 +233,8 @@ pub fn method(version: Option<&str>, watch_db: f64, leaking_db: f64) -> Vec<Stri
             "A hit is a sudden rise of level, such as a drum, a strum or a pluck, at least \
              {HIT_CONTRAST_DB:.0} dB above its surroundings. Hit contrast is that difference in \
              dB, so turning the mix up or down changes nothing. A leak is one of five causes \
-             that take hit contrast away; clutter is the one where other rhythms and long notes \
-             fill the space between hits."
+             that take hit contrast away. Clutter is other rhythms and long notes that fill the \
+             space between hits."
         ),
         format!(
             "The cost of a leak is the hit contrast that you would recover without it, in dB. It is \

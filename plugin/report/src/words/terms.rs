@@ -265,15 +265,18 @@ fn define(term: Term) -> String {
              out.",
             MID_HIGH_HZ / 1_000.0
         ),
-        Term::MidDeficit => "How far 200 Hz to 1.6 kHz lie below the line between 31.5-63 Hz and \
-                             6.3-16 kHz, against the long-term curve (Elowsson & Friberg 2017): \
-                             about the depth of a wide dip near 700 Hz. Positive: mids weak."
-            .to_owned(),
+        Term::MidDeficit => {
+            "About the depth of a wide dip near 700 Hz; positive where mids are weak. \
+                             Measured from 200 Hz to 1.6 kHz, below the line between 31.5-63 Hz \
+                             and 6.3-16 kHz, against the long-term curve (Elowsson & Friberg 2017)."
+                .to_owned()
+        }
         Term::Contrast => format!(
             "How far a hit stands out: the level of its loudest 10 ms in the first \
-             {HIT_LEVEL_MS:.0} ms, minus that of its surroundings, the {SURROUND_BEFORE_MS:.0} ms \
-             before and the {SUSTAIN_FROM_MS:.0} to {SURROUND_AFTER_MS:.0} ms after. K-weighted; \
-             median over hits. Our own definition; a change of gain does not change it."
+             {HIT_LEVEL_MS:.0} ms, minus that of its surroundings. Those are the \
+             {SURROUND_BEFORE_MS:.0} ms before and the {SUSTAIN_FROM_MS:.0} to \
+             {SURROUND_AFTER_MS:.0} ms after. K-weighted; median over hits. Our own definition; \
+             a change of gain does not change it."
         ),
         Term::ContrastP10 => {
             "10th percentile of the hit contrast: 90 % of hits stand out more than \

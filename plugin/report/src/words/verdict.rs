@@ -5,7 +5,7 @@ use brunt_engine::{LeakKind, Readings, State};
 
 use super::evidence::{GATE_LUFS, cost};
 use super::leak_name;
-use super::number::{span, value};
+use super::number::{count, span, value};
 
 /// One line: how far the hits stand out, and the leak that costs most.
 #[must_use]
@@ -18,7 +18,11 @@ pub fn verdict(readings: &Readings) -> String {
                 }
                 _ => String::new(),
             };
-            format!("Hit contrast {} median{range}", value(punch.contrast_db, "dB"))
+            format!(
+                "Hit contrast {} median of {}{range}",
+                value(punch.contrast_db, "dB"),
+                count(punch.hits, "hit")
+            )
         }
         (_, Some(_)) => "No hits found".to_owned(),
         (_, None) => return format!("Nothing above {GATE_LUFS:.0} LUFS yet."),

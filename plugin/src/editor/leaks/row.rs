@@ -23,7 +23,7 @@ const MOST_ROWS: usize = 9;
 pub struct Row {
     state: State,
     cost: Option<Cost>,
-    says: Arc<Galley>,
+    says: Option<Arc<Galley>>,
     advice: Option<Arc<Galley>>,
     head: f32,
     bar: f32,
@@ -55,16 +55,20 @@ pub fn share(ui: &Ui, room: Rect, scene: &Scene<'_>) -> Vec<Row> {
     let mut wishes: Vec<Wish> = LeakKind::ALL
         .into_iter()
         .map(|kind| {
-            let (mut says, advice) = told(scene, kind, say::evidence);
+            let (mut says, mut advice) = told(scene, kind, say::evidence);
+            if takes_one_line(leaks, kind, &advice) {
+                // The tip has the rest: what matters gets the room.
+                (says, advice) = (String::new(), String::new());
+            }
             if let Some(section) = say::section(&scene.display.readings, kind) {
-                says = format!("{section} {says}");
+                says = format!("{section} {says}").trim_end().to_owned();
             }
             let rows = |text: &str, which| match text {
                 "" => 0,
                 _ => lay(text, which, MOST_ROWS).rows.len(),
             };
             let wants = [rows(&says, 0), rows(&advice, 1)];
-            Wish { kind, says, advice, wants, gets: [1, 0] }
+            Wish { kind, says, advice, wants, gets: [wants[0].min(1), 0] }
         })
         .collect();
 
@@ -74,7 +78,8 @@ pub fn share(ui: &Ui, room: Rect, scene: &Scene<'_>) -> Vec<Row> {
     let bar = |kind| if known(kind) { (sizes.name * 0.62).round() + 5.0 } else { 0.0 };
     let fixed: f32 = LeakKind::ALL.into_iter().map(|kind| head + bar(kind)).sum();
     let least_gap = sizes.body * 0.45;
-    let free = room.height() - fixed - least_gap * 4.0 - line * wishes.len() as f32;
+    let first: usize = wishes.iter().map(|wish| wish.gets[0]).sum();
+    let free = room.height() - fixed - least_gap * 4.0 - line * first as f32;
     let mut lines = (free / line).floor().max(0.0) as usize;
     // By urgency: leaking, watch, clear, unknown; and within it advice before more evidence.
     for urgent in [State::Leaking, State::Watch, State::Clear, State::Unknown] {
@@ -99,7 +104,7 @@ pub fn share(ui: &Ui, room: Rect, scene: &Scene<'_>) -> Vec<Row> {
             Row {
                 state: leak.state,
                 cost: leak.cost,
-                says: lay(&wish.says, 0, wish.gets[0]),
+                says: (wish.gets[0] > 0).then(|| lay(&wish.says, 0, wish.gets[0])),
                 advice: (wish.gets[1] > 0).then(|| lay(&wish.advice, 1, wish.gets[1])),
                 head,
                 bar: bar(wish.kind),
@@ -107,6 +112,11 @@ pub fn share(ui: &Ui, room: Rect, scene: &Scene<'_>) -> Vec<Row> {
             }
         })
         .collect()
+}
+
+/// Whether a leak is clear and there is nothing to do about it: it shows its name and its cost alone.
+fn takes_one_line(leaks: &Leaks, kind: LeakKind, advice: &str) -> bool {
+    leaks.get(kind).state == State::Clear && !advice.contains(words::EASE_THE_DRUMS)
 }
 
 /// Evidence and advice: the parts' own words where they have shown the leak, else those of the
@@ -152,8 +162,8 @@ impl Row {
     /// Height without the gap under it, logical pixels.
     #[must_use]
     pub fn height(&self) -> f32 {
-        let advice = self.advice.as_ref().map_or(0.0, |galley| galley.size().y);
-        self.head + self.bar + self.says.size().y + advice
+        let height = |galley: &Option<Arc<Galley>>| galley.as_ref().map_or(0.0, |g| g.size().y);
+        self.head + self.bar + height(&self.says) + height(&self.advice)
     }
 
     /// Draws the row.
@@ -195,8 +205,10 @@ impl Row {
             scale.paint_bar(ui, top, self.bar - 5.0, self.cost, tone, scene);
         }
         let mut top = place.top() + self.head + self.bar;
-        painter.galley(pos2(left, top), Arc::clone(&self.says), p.soft);
-        top += self.says.size().y;
+        if let Some(says) = &self.says {
+            painter.galley(pos2(left, top), Arc::clone(says), p.soft);
+            top += says.size().y;
+        }
         if let Some(advice) = &self.advice {
             let indent = sizes.body * 1.1;
             let tip = pos2(left + sizes.body * 0.35, top + sizes.body * 0.72);

@@ -1,5 +1,5 @@
 //! Second-order filters. Formulas: R. Bristow-Johnson, "Cookbook formulae for audio EQ biquad
-//! filter coefficients" (from memory).
+//! filter coefficients".
 
 use std::f64::consts::PI;
 

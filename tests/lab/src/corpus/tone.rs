@@ -1,7 +1,7 @@
 //! Brings a mix near the tonal balance of commercial music, as a mix engineer would.
 //!
 //! Two shelves, one under and one over the mids, take [`SHARE`] of the distance between the mix
-//! and the published long-term curve (Elowsson & Friberg 2017, second-hand):
+//! and the published long-term curve (Elowsson & Friberg 2017):
 //! `-2.35 u - 0.659 u^2` dB, `u = log2(f / 200 Hz)`, power density.
 
 use super::Stereo;

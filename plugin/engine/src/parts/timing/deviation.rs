@@ -110,8 +110,8 @@ fn deviation(values: &[f64]) -> f64 {
 }
 
 /// The spread of normal deviates of which only those within `reach` were seen: cut tails make the
-/// seen spread too small. Fixed point of the truncated normal's variance (Johnson, Kotz &
-/// Balakrishnan 1994, chapter 13 [value from memory]).
+/// seen spread too small. Fixed point of the variance of a normal deviate cut at `c` standard
+/// deviations, 1 - 2 c phi(c) / (2 Phi(c) - 1) (closed form).
 fn untruncated(seen: f64, reach: f64) -> f64 {
     let mut spread = seen;
     for _ in 0..30 {

@@ -1,5 +1,6 @@
-//! Equalisers: shelves, a bell, an all-pass, a band. Second order, bilinear, as in the Audio EQ Cookbook
-//! (R. Bristow-Johnson), formulas from memory; checked by their gains in `tests/drums`.
+//! Equalisers: shelves, a bell, an all-pass, a band. Second order, bilinear, by R.
+//! Bristow-Johnson's "Cookbook formulae for audio EQ biquad filter coefficients"; checked by their
+//! gains in `tests/drums`.
 
 use crate::corpus::Stereo;
 use crate::corpus::amp::Biquad;

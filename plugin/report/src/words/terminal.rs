@@ -1,0 +1,150 @@
+//! Words of the report on a terminal: what the other words do not have already.
+
+use brunt_engine::{LeakKind, State};
+
+use super::number::{clock, value};
+use super::{leak_name, span};
+use crate::report::Made;
+use crate::sections::Section;
+
+/// Over the leaks.
+pub const LEAKS: &str = "Leaks";
+/// What the numbers of the leaks are.
+pub const LEAKS_ARE: &str = "cost in dB of hit contrast, with its 90 % range; worst first";
+/// Over the advice.
+pub const TRY: &str = "Try first";
+/// Where there is nothing to try.
+pub const NOTHING_TO_TRY: &str = "Nothing: every leak is clear.";
+
+/// Our own terms, each with what it means: under the leaks.
+pub const TERMS: [(&str, &str); 4] = [
+    ("hit contrast", "level of a hit above its surroundings. More is punchier."),
+    ("leak", "one of five causes that take hit contrast away."),
+    ("cost", "hit contrast that you would recover without that leak."),
+    ("clutter", "other rhythms and long notes that fill the space between hits."),
+];
+
+/// How many sections are named. Ours: what a person listens to next.
+const SECTIONS_NAMED: usize = 3;
+
+/// The sections of the song in one line each, those with the least hit contrast first; none where the
+/// song has but one.
+#[must_use]
+pub fn sections(sections: &[Section]) -> Vec<String> {
+    if sections.len() < 2 {
+        return Vec::new();
+    }
+    let mut order: Vec<(usize, f64)> = sections
+        .iter()
+        .enumerate()
+        .filter_map(|(number, section)| section.contrast_db.map(|db| (number, db)))
+        .collect();
+    order.sort_by(|a, b| a.1.total_cmp(&b.1));
+    order
+        .into_iter()
+        .take(SECTIONS_NAMED)
+        .map(|(number, db)| {
+            let section = &sections[number];
+            format!(
+                "{} to {}: hit contrast {}, {}",
+                clock(section.from_s),
+                clock(section.to_s),
+                value(Some(db), "dB"),
+                value(section.loudness_lufs, "LUFS")
+            )
+        })
+        .collect()
+}
+
+/// How many sections there are besides those that are named.
+#[must_use]
+pub fn more_sections(all: usize) -> Option<String> {
+    let more = all.checked_sub(SECTIONS_NAMED).filter(|&more| more > 0)?;
+    let s = if more == 1 { "" } else { "s" };
+    Some(format!("{more} more section{s}, with more contrast"))
+}
+
+/// The limits that the states follow.
+#[must_use]
+pub fn limits(made: &Made) -> String {
+    format!(
+        "watch from {}, leaking from {} of cost",
+        value(Some(made.watch_db), "dB"),
+        value(Some(made.leaking_db), "dB")
+    )
+}
+
+/// Where a hit's lowest and highest tenths lie, as it goes behind a median.
+#[must_use]
+pub fn percentiles(low: f64, high: f64) -> String {
+    format!("{} {}", super::PERCENTILES, span(low, high, "dB"))
+}
+
+/// What `--fail-on` could not judge; `None` where every leak is known.
+#[must_use]
+pub fn unjudged(states: impl Fn(LeakKind) -> State) -> Option<String> {
+    let unknown: Vec<String> = LeakKind::ALL
+        .into_iter()
+        .filter(|&kind| states(kind) == State::Unknown)
+        .map(|kind| leak_name(kind).to_lowercase())
+        .collect();
+    (!unknown.is_empty()).then(|| unknown.join(", "))
+}
+
+/// The warning that `--fail-on` passed leaks that nothing judged.
+#[must_use]
+pub fn passed_unjudged(unknown: &str) -> String {
+    format!(
+        "not judged by --fail-on, since unknown: {unknown}. Add --fail-on-unknown to fail on that."
+    )
+}
+
+/// Why `--fail-on-unknown` failed.
+#[must_use]
+pub fn failed_unjudged(unknown: &str) -> String {
+    format!("--fail-on-unknown: not known: {unknown}")
+}
+
+/// That a file was written.
+#[must_use]
+pub fn written(path: &str) -> String {
+    format!("Written: {path}")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_section_with_the_least_contrast_comes_first() {
+        let section = |from_s, contrast_db| Section {
+            from_s,
+            to_s: from_s + 20.0,
+            loudness_lufs: Some(-10.0),
+            contrast_db,
+        };
+        let song = [
+            section(0.0, Some(7.0)),
+            section(20.0, Some(3.2)),
+            section(40.0, None),
+            section(60.0, Some(5.0)),
+            section(80.0, Some(8.0)),
+        ];
+        let lines = sections(&song);
+        assert_eq!(lines.len(), 3);
+        assert_eq!(lines[0], "0:20 to 0:40: hit contrast 3.2 dB, -10.0 LUFS");
+        assert!(lines[1].starts_with("1:00 to 1:20"), "{lines:?}");
+        assert!(sections(&song[..1]).is_empty(), "one section is the song");
+        assert_eq!(more_sections(5).as_deref(), Some("2 more sections, with more contrast"));
+        assert_eq!(more_sections(3), None);
+    }
+
+    #[test]
+    fn what_was_not_judged_is_named() {
+        let states = |kind| if kind == LeakKind::Mids { State::Clear } else { State::Unknown };
+        let unknown = unjudged(states).expect("four");
+        assert_eq!(unknown, "limiting, timing, clutter, guitar gain");
+        assert!(passed_unjudged(&unknown).contains("--fail-on-unknown"));
+        assert_eq!(unjudged(|_| State::Clear), None);
+    }
+}
