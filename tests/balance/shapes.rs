@@ -81,7 +81,7 @@ fn the_mid_deficit_moves_with_the_mids_and_not_with_a_tilt() {
 
 /// The mids are clear on mixes that nothing processed, and leak with a dip, or shelves, of 9 dB; the
 /// shape is told. These songs are among those that set the limits, so this keeps what was reached and is no
-/// proof: over 200 unseen songs 97 %, 97 % and 89 % were reached, the bar was 95 % (DEVELOPERS.md).
+/// proof: over 200 unseen songs 97 %, 97 % and 89 % were reached, the bar was 95 % (docs/accuracy.md).
 #[test]
 fn mids_leak_where_they_were_taken_and_the_shape_is_told() {
     let leaking = |mids: &Mids, shape| mids.state == State::Leaking && mids.shape == Some(shape);

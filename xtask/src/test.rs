@@ -3,7 +3,7 @@
 mod cargo_tests;
 mod toolchain;
 
-use std::process::ExitCode;
+use std::process::{Command, ExitCode};
 use std::time::Instant;
 
 use anyhow::{Context, Result, bail};
@@ -14,6 +14,17 @@ use crate::workspace::{self, cargo};
 use crate::{demo, tidy};
 
 use cargo_tests::Counts;
+
+/// What people read: documents, and the files that hold sentences.
+const SPELLED: [&str; 7] = [
+    "README.md",
+    "DEVELOPERS.md",
+    "CHANGELOG.md",
+    "docs",
+    "plugin/report/src/words",
+    "plugin/src/words",
+    "plugin/cli/src",
+];
 
 /// All packages but the engine.
 const OTHERS: [&str; 3] = ["--workspace", "--exclude", "brunt-engine"];
@@ -29,6 +40,11 @@ pub fn run() -> Result<ExitCode> {
         toolchain::prepare()
     });
     steps.step("tidy", || if tidy::check()? { Ok(()) } else { bail!("findings above") });
+    steps.step("spelling", || {
+        let mut codespell = Command::new("codespell");
+        codespell.args(SPELLED);
+        workspace::run(&mut codespell, "codespell: words above")
+    });
     steps.step("fmt", || workspace::run(&mut cargo(["fmt", "--all", "--check"]), "cargo fmt"));
     steps.step("clippy", || {
         let mut clippy = cargo(["clippy", "--workspace", "--all-targets", "--", "-D", "warnings"]);

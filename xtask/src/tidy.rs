@@ -1,6 +1,7 @@
 //! `cargo xtask tidy`: the project's own rules that neither compiler nor clippy checks.
 
 mod dependencies;
+mod documents;
 mod sources;
 mod thresholds;
 mod words;
@@ -27,6 +28,7 @@ pub fn check() -> Result<bool> {
     let mut findings = dependencies::check()?;
     findings.extend(thresholds::check(&files)?);
     findings.extend(words::check(&files)?);
+    findings.extend(documents::check(&files)?);
     findings.extend(licences::check()?);
     for file in &files {
         findings.extend(sources::check(file)?);

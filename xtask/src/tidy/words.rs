@@ -25,7 +25,7 @@ const SAID: &[&str] = &[
 const HELP: &[&str] = &["plugin/offline/src/cli", "plugin/cli/src/cli", "xtask/src/main.rs"];
 
 /// Documents that people read. The lab notes keep the words of the day they were written.
-const DOCUMENTS: &[&str] = &["docs/"];
+const DOCUMENTS: &[&str] = &["README.md", "DEVELOPERS.md", "docs/"];
 const LAB: &str = "docs/lab/";
 
 /// Words that are not wanted, each a run of whole words, and what to say instead.

@@ -6,7 +6,7 @@ use super::advice::step;
 use super::evidence::need;
 use super::number::value;
 
-/// What the curve cannot know: the standard deviation of 131 records with drums (DEVELOPERS.md).
+/// What the curve cannot know: the standard deviation of 131 records with drums (docs/accuracy.md).
 const RECORDS: &str = "records differ by some 5 dB";
 
 /// The word for the shape of a tone; the JSON uses the same.
