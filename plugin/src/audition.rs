@@ -19,6 +19,7 @@ mod ring;
 mod shift;
 mod switch;
 
+use brunt_engine::decibels::{magnitude_db, magnitude_ratio};
 use brunt_engine::{Hop, MAX_CHANNELS};
 
 pub use desk::{Asked, Desk, Held};
@@ -169,10 +170,10 @@ impl Audition {
     #[must_use]
     pub fn status(&self) -> Status {
         let found = self.passage.found();
-        let reduction = -20.0 * f64::from(self.lowest).log10();
+        let reduction = -magnitude_db(f64::from(self.lowest));
         Status {
             heard: self.switch.to().heard,
-            gain_db: self.matched.then(|| 20.0 * self.gain.1.log10()),
+            gain_db: self.matched.then(|| magnitude_db(self.gain.1)),
             found,
             out_of_reach_lu: found.map_or(0.0, |m| (m.gain_db().abs() - l::MAX_GAIN_DB).max(0.0)),
             guard_db: (self.is_on() && reduction >= l::GUARD_ACTS_DB).then_some(reduction),
@@ -255,13 +256,13 @@ impl Audition {
         let wanted = if found.sure { wanted } else { wanted.min(0.0) };
         self.matched = true;
         if !self.is_on() {
-            self.gain = (to_linear(wanted), to_linear(wanted));
+            self.gain = (magnitude_ratio(wanted), magnitude_ratio(wanted));
             return;
         }
-        let now = 20.0 * self.gain.1.log10();
+        let now = magnitude_db(self.gain.1);
         if (wanted - now).abs() > l::GAIN_SLACK_DB {
             let most = l::GAIN_RAMP_DB_PER_S * frames as f64 / self.rate_hz;
-            self.gain.1 = to_linear(now + (wanted - now).clamp(-most, most));
+            self.gain.1 = magnitude_ratio(now + (wanted - now).clamp(-most, most));
         }
     }
 
@@ -380,9 +381,4 @@ impl Audition {
             (self.lowest, self.lowest_age) = (least, 0.0);
         }
     }
-}
-
-/// A gain in dB as a factor.
-fn to_linear(db: f64) -> f64 {
-    10_f64.powf(db / 20.0)
 }

@@ -155,9 +155,7 @@ pub(crate) fn timeline(history: Option<&HistoryReport>) -> Timeline {
 
 fn median(mut values: Vec<f64>) -> Option<f64> {
     values.retain(|x| x.is_finite());
-    values.sort_by(f64::total_cmp);
-    let n = values.len();
-    (n > 0).then(|| (values[(n - 1) / 2] + values[n / 2]) / 2.0)
+    brunt_engine::median(&values)
 }
 
 #[cfg(test)]

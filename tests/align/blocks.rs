@@ -15,7 +15,7 @@ fn blocks_of_any_size_give_the_same_numbers() {
     for block in [1, 17, 64, 1_000, 4_096] {
         let got = run(&main, &audio, SideRole::Before, block);
         assert_eq!(got.hits, want.hits, "blocks of {block}");
-        assert_eq!(got.curve, want.curve, "blocks of {block}");
+        assert_eq!(got.settled, want.settled, "blocks of {block}");
         assert_eq!(got.readings, want.readings, "blocks of {block}");
     }
 }

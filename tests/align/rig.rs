@@ -1,6 +1,6 @@
 //! Programmes with known delays, and the meter over both streams.
 
-use brunt_engine::{Config, Hit, Meter, Readings, ReductionPoint, SideRole, Sink};
+use brunt_engine::{Config, Hit, Meter, Readings, SideRole};
 use brunt_lab::corpus::mix::{Library, Mix, render};
 use brunt_lab::corpus::{Song, Stereo, shuffle, songs};
 use rand::{Rng, SeedableRng};
@@ -94,23 +94,12 @@ pub fn with_noise(audio: &Stereo, level_db: f64, seed: u64) -> Stereo {
 #[derive(Default)]
 pub struct Run {
     pub hits: Vec<Hit>,
-    pub curve: Vec<ReductionPoint>,
+    /// The same, brought to the match of the whole programme.
+    pub settled: Vec<Hit>,
     pub readings: Readings,
     /// Seconds of programme at which a relation stood first, and the readings of every 100 ms.
     pub found_s: Option<f64>,
     pub steps: Vec<Readings>,
-}
-
-struct Keep<'a>(&'a mut Vec<Hit>, &'a mut Vec<ReductionPoint>);
-
-impl Sink for Keep<'_> {
-    fn hit(&mut self, hit: &Hit) {
-        self.0.push(*hit);
-    }
-
-    fn reduction(&mut self, point: &ReductionPoint) {
-        self.1.push(*point);
-    }
 }
 
 /// Runs main and side-chain through the meter in blocks of `block` frames.
@@ -126,7 +115,7 @@ pub fn run(main: &Stereo, side: &Stereo, role: SideRole, block: usize) -> Run {
         meter.process(
             &main.channels().map(|c| &c[at..to]),
             Some(&side.channels().map(|c| &c[at..to])),
-            &mut Keep(&mut run.hits, &mut run.curve),
+            &mut run.hits,
         );
         at = to;
         let readings = *meter.readings();
@@ -139,7 +128,9 @@ pub fn run(main: &Stereo, side: &Stereo, role: SideRole, block: usize) -> Run {
             run.found_s = Some(readings.time_s);
         }
     }
-    meter.finish(&mut Keep(&mut run.hits, &mut run.curve));
+    meter.finish(&mut run.hits);
     run.readings = *meter.readings();
+    run.settled.clone_from(&run.hits);
+    meter.settle(&mut run.settled);
     run
 }

@@ -212,7 +212,6 @@ pub fn with_history(mut display: Display) -> Display {
         let point = HistoryPoint {
             time_s,
             short_term_lufs: readings.loudness.short_term_lufs.map(|lufs| lufs + wave),
-            momentary_lufs: readings.loudness.momentary_lufs,
             true_peak_dbtp: readings.loudness.true_peak_dbtp,
             contrast_db: readings.punch.contrast_db.map(|db| db - wave),
             costs_db: readings.leaks.costs_db().map(|cost| cost.map(|db| db + 0.2 * wave)),

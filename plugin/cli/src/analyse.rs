@@ -99,6 +99,7 @@ pub fn analyse(
         progress(Progress { done: at, total, sample_rate_hz: rate });
     }
     meter.finish(&mut kept);
+    meter.settle(&mut kept.hits);
 
     let seconds = |frames: u64| frames as f64 / f64::from(rate);
     check_end(options, seconds(at), (from, to, at)).map_err(fault)?;
@@ -122,7 +123,6 @@ pub fn analyse(
     let compare = match (&before, &reference) {
         (Some(before), _) => {
             let compare = whole(readings.compare.unwrap_or_default(), before, f64::from(rate));
-            rematch(&mut kept.hits, &compare);
             Some(CompareReport::new(&compare, file).of_hits(readings.punch.hits))
         }
         (None, Some(other)) => Some(CompareReport::reference(readings, other, file)),
@@ -146,23 +146,6 @@ fn whole(compare: Compare, before: &BeforeMix, rate_hz: f64) -> Compare {
         alignment.likeness = before.alignment.likeness;
     }
     Compare { role: SideRole::Before, alignment, ..compare }
-}
-
-/// Sets every lost peak to the loudness match of the whole passage: the meter gave each hit out
-/// with the match as it stood by then.
-fn rematch(hits: &mut [Hit], compare: &Compare) {
-    let Some(difference) = compare.loudness_difference_lu else { return };
-    if compare.equalised == Some(true) {
-        return;
-    }
-    for hit in hits {
-        if let Some(before) = hit.before_peak_dbtp {
-            hit.lost_db = Some(before + difference - hit.true_peak_dbtp);
-        }
-        if let (Some(before), Some(gain)) = (hit.before_peak_dbtp, compare.gain_db) {
-            hit.reduction_db = Some(before + gain - hit.true_peak_dbtp);
-        }
-    }
 }
 
 /// Keeps every hit, and the history thinned.

@@ -23,8 +23,9 @@ use trace::at;
 use verdict::Verdict;
 use whole::Whole;
 
-use crate::contrast::quantile;
+use crate::cells::Cells;
 use crate::hits::MeasuredHit;
+use crate::quantile::quantile;
 use crate::thresholds as t;
 use crate::{Ceiling, Need, Thresholds};
 
@@ -109,8 +110,8 @@ impl CeilingMeter {
     }
 
     /// Takes note of a hit; gives its lost peak, dB, as the hits before it tell.
-    pub(crate) fn hit(&mut self, measured: &MeasuredHit) -> Option<f64> {
-        let mut trace = measured.trace;
+    pub(crate) fn hit(&mut self, cells: &Cells, measured: &MeasuredHit) -> Option<f64> {
+        let mut trace = trace::trace(cells, &measured.hit, measured.cell, measured.next);
         trace[at::ENERGY] = self.energy;
         trace[at::CELLS] = self.cells as f64;
         let lost = self.window.map(|reading| {

@@ -97,13 +97,3 @@ pub struct Compare {
     /// The high band is `None` where the sample rate has none.
     pub band_difference_db: Option<[Option<f64>; 3]>,
 }
-
-/// A point of the gain-reduction curve, every 10 ms of aligned programme.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub struct ReductionPoint {
-    /// End of the point's 10 ms, seconds of main programme since reset.
-    pub time_s: f64,
-    /// Gain reduction over the 10 ms, dB: the constant gain less the present level ratio of main
-    /// over side-chain (K-weighted).
-    pub reduction_db: f64,
-}

@@ -4,6 +4,8 @@ use crate::Punch;
 use crate::histogram::Histogram;
 use crate::thresholds::{CONTRAST_MOST_DB, HIT_CONTRAST_DB};
 
+pub(crate) use crate::quantile::quantile;
+
 /// Number of hits in the recent set: about four bars of a rock beat (kick and snare).
 pub const RECENT_HITS: usize = 32;
 
@@ -79,13 +81,4 @@ impl ContrastStats {
         self.count = 0;
         self.read = Punch::default();
     }
-}
-
-/// Quantile of sorted, non-empty values, by straight-line interpolation between order statistics
-/// (Hyndman & Fan 1996, definition 7).
-pub(crate) fn quantile(sorted: &[f64], q: f64) -> f64 {
-    let at = q * (sorted.len() - 1) as f64;
-    let low = at as usize;
-    let high = (low + 1).min(sorted.len() - 1);
-    sorted[low] + (at - low as f64) * (sorted[high] - sorted[low])
 }

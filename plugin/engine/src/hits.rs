@@ -2,8 +2,8 @@
 
 use crate::Hit;
 use crate::bands::BANDS;
-use crate::ceiling::trace::{TRACE, Trace, trace};
 use crate::cells::{Cells, MICRO};
+use crate::decibels::{magnitude_db, power_db};
 use crate::loudness::lufs;
 use crate::onset::{DELAY_CELLS, Onset, OnsetDetector};
 use crate::surround;
@@ -14,7 +14,7 @@ use crate::thresholds as t;
 const ONSETS: usize = 64;
 
 /// A hit with what the leak estimators need beside the published readings.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Copy, Debug, Default)]
 pub(crate) struct MeasuredHit {
     pub(crate) hit: Hit,
     /// Running number of its onset.
@@ -24,21 +24,8 @@ pub(crate) struct MeasuredHit {
     pub(crate) peak_end: u64,
     /// First cell of the loudest 10 ms.
     pub(crate) loudest: u64,
-    /// What the ceiling estimate keeps of it.
-    pub(crate) trace: Trace,
-}
-
-impl Default for MeasuredHit {
-    fn default() -> Self {
-        Self {
-            hit: Hit::default(),
-            trace: [0.0; TRACE],
-            number: 0,
-            cell: 0,
-            peak_end: 0,
-            loudest: 0,
-        }
-    }
+    /// Cell of the next onset; `u64::MAX` without one.
+    pub(crate) next: u64,
 }
 
 /// Finds and measures hits in a stream of cells.
@@ -73,7 +60,6 @@ struct Begun {
     bed: Option<f64>,
     /// Contrast through a small speaker, dB.
     small_contrast_db: Option<f64>,
-    measured: Option<MeasuredHit>,
 }
 
 /// Most cells that an onset waits to be placed, so that this falls beside no other heavy work.
@@ -191,25 +177,12 @@ impl HitMeter {
         let start = onset.cell();
 
         let (level, loudest) = surround::level(cells, start);
-        Begun {
-            number,
-            onset,
-            next,
-            level,
-            loudest,
-            bed: None,
-            small_contrast_db: None,
-            measured: None,
-        }
+        Begun { number, onset, next, level, loudest, bed: None, small_contrast_db: None }
     }
 
     /// Does the next piece on the onset that is begun; gives its hit after the last.
     fn go_on(&mut self, cells: &Cells) -> Option<MeasuredHit> {
         let mut begun = self.begun.take()?;
-        if let Some(mut measured) = begun.measured {
-            measured.trace = trace(cells, &measured.hit, measured.cell, begun.next);
-            return Some(measured);
-        }
         match (begun.bed, begun.small_contrast_db) {
             (None, _) => begun.bed = Some(self.bed(cells, begun.number)),
             (_, None) => {
@@ -222,7 +195,7 @@ impl HitMeter {
             }
             // Too weak an onset is no hit, and nothing is left of it.
             (Some(bed), Some(small_contrast_db)) => {
-                begun.measured = Some(self.measured(cells, &begun, bed, small_contrast_db)?);
+                return self.measured(cells, &begun, bed, small_contrast_db);
             }
         }
         self.begun = Some(begun);
@@ -235,7 +208,7 @@ impl HitMeter {
         surround::bed(powers, number, oldest..self.found, |n| self.onset(n).cell())
     }
 
-    /// The hit of that onset, but for its trace; `None` where it was too weak for one.
+    /// The hit of that onset; `None` where it was too weak for one.
     fn measured(
         &mut self,
         cells: &Cells,
@@ -245,10 +218,9 @@ impl HitMeter {
     ) -> Option<MeasuredHit> {
         let Begun { number, onset, next, level, loudest, .. } = *begun;
         let start = onset.cell();
-        let cap = level * 10f64.powf(-t::CONTRAST_MOST_DB / 10.0);
         let level_lufs = lufs(level);
-        let bed_lufs = lufs(bed.max(cap));
-        let contrast_db = level_lufs - bed_lufs;
+        let bed_lufs = lufs(surround::capped(level, bed));
+        let contrast_db = surround::contrast_db(level, bed);
         if level_lufs.is_nan()
             || level_lufs < t::ABSOLUTE_GATE_LUFS
             || contrast_db < t::HIT_CONTRAST_DB
@@ -265,7 +237,7 @@ impl HitMeter {
             index: self.given,
             frame,
             time_s: frame as f64 / self.rate_hz,
-            true_peak_dbtp: 20.0 * f64::from(peak).log10(),
+            true_peak_dbtp: magnitude_db(f64::from(peak)),
             level_lufs,
             bed_lufs,
             contrast_db,
@@ -277,7 +249,7 @@ impl HitMeter {
             reduction_db: None,
         };
         self.given += 1;
-        Some(MeasuredHit { trace: [0.0; TRACE], hit, number, cell: start, peak_end: end, loudest })
+        Some(MeasuredHit { hit, number, cell: start, peak_end: end, loudest, next })
     }
 
     /// From the onset to the end of the first millisecond within 3 dB of the strongest one.
@@ -327,5 +299,5 @@ pub(crate) fn band_levels(cells: &Cells, from: u64) -> [f64; BANDS] {
         }
         count += 1;
     }
-    sum.map(|sum| 10.0 * (sum / f64::from(count.max(1))).max(1e-20).log10())
+    sum.map(|sum| power_db((sum / f64::from(count.max(1))).max(1e-20)))
 }

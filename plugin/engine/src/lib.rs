@@ -20,6 +20,7 @@ mod cells;
 mod compare;
 mod config;
 mod contrast;
+pub mod decibels;
 mod histogram;
 mod hit;
 mod hits;
@@ -31,6 +32,7 @@ mod loudness;
 mod meter;
 mod onset;
 pub mod parts;
+mod quantile;
 mod readings;
 mod side;
 mod sink;
@@ -38,12 +40,13 @@ mod spectrum;
 mod surround;
 mod svf;
 pub mod thresholds;
+mod tops;
 mod true_peak;
 
 pub use align::align_whole;
 pub use balance::{over_curve_db, over_reference_db};
 pub use ceiling::{EVIDENCE, TRACE, TRACE_NAMES, Trace, ceiling_evidence, evidence_names};
-pub use compare::{Alignment, Compare, ReductionPoint, Relation, SideRole};
+pub use compare::{Alignment, Compare, Relation, SideRole};
 pub use config::{Config, ConfigError, MAX_CHANNELS, MAX_SAMPLE_RATE_HZ, MIN_SAMPLE_RATE_HZ};
 pub use hit::Hit;
 pub use kweighting::KWeighting;
@@ -53,6 +56,7 @@ pub use leaks::{
 };
 pub use loudness::{lufs, power_of_lufs};
 pub use meter::{Meter, RECENT_HITS};
+pub use quantile::{median, percentile};
 pub use readings::{
     Balance, HistoryPoint, InputHealth, Loudness, Punch, Readings, Side, SmallSpeaker,
 };

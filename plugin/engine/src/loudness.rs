@@ -15,6 +15,7 @@ mod psr;
 mod window;
 
 use crate::Loudness;
+use crate::decibels::{magnitude_db, power_db, power_ratio};
 use crate::thresholds::ABSOLUTE_GATE_LUFS;
 use bins::LevelBins;
 use psr::PsrGrid;
@@ -44,13 +45,13 @@ const SILENCE_DB: f64 = -140.0;
 /// Loudness, LUFS, of a K-weighted mean square (summed over channels).
 #[must_use]
 pub fn lufs(power: f64) -> f64 {
-    OFFSET_DB + 10.0 * power.log10()
+    OFFSET_DB + power_db(power)
 }
 
 /// K-weighted mean square that has this loudness, LUFS.
 #[must_use]
 pub fn power_of_lufs(lufs: f64) -> f64 {
-    10_f64.powf((lufs - OFFSET_DB) / 10.0)
+    power_ratio(lufs - OFFSET_DB)
 }
 
 /// Loudness, LUFS; `None` for silence.
@@ -60,7 +61,7 @@ fn audible_lufs(power: f64) -> Option<f64> {
 
 /// Level of a magnitude, dB re full scale; `None` for silence.
 fn audible_db(magnitude: f32) -> Option<f64> {
-    Some(20.0 * f64::from(magnitude).log10()).filter(|db| *db >= SILENCE_DB)
+    Some(magnitude_db(f64::from(magnitude))).filter(|db| *db >= SILENCE_DB)
 }
 
 /// Momentary and integrated loudness alone, for a bus that needs no more.

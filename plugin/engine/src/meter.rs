@@ -1,7 +1,5 @@
 //! The meter: one main bus, one side-chain, all measurements.
 
-use wide::f32x4;
-
 use crate::align::Aligner;
 use crate::balance::{Curve, Gaps, Heard};
 use crate::bands::{BANDS, BandSplit};
@@ -9,17 +7,18 @@ use crate::ceiling::CeilingMeter;
 use crate::cells::{Cell, Cells, MICRO};
 use crate::compare::{Comparison, measured_ceiling};
 use crate::contrast::ContrastStats;
+use crate::decibels::magnitude_db;
 use crate::hits::{HitMeter, MeasuredHit};
 use crate::input::Intake;
 use crate::kweighting::{KWeighting, SmallSpeaker as SmallFilter};
-use crate::lanes::{LANES, larger, largest};
 use crate::loudness::LoudnessStats;
 use crate::side::SideMeter;
 use crate::spectrum::{LongTermSpectrum, THIRDS};
 use crate::thresholds as t;
+use crate::tops::tops;
 use crate::true_peak::TruePeak;
 use crate::{
-    Config, ConfigError, HistoryPoint, MAX_CHANNELS, Need, PartLeak, Readings, SideRole, Sink,
+    Config, ConfigError, HistoryPoint, Hit, MAX_CHANNELS, Need, PartLeak, Readings, SideRole, Sink,
     SmallSpeaker, Thresholds,
 };
 
@@ -50,6 +49,8 @@ pub struct Meter {
     split: BandSplit,
     cells: Cells,
     hits: HitMeter,
+    /// A hit that is measured, and whose trace and leaks are the next piece of work.
+    measured: Option<MeasuredHit>,
     contrast: ContrastStats,
     ceiling: CeilingMeter,
     loudness: LoudnessStats,
@@ -80,8 +81,6 @@ pub struct Meter {
     rest: u32,
     /// True peak of the present history point, linear.
     point_peak: f32,
-    /// Largest gain reduction of the present history point, dB.
-    point_reduction: Option<f64>,
 }
 
 /// What each channel has of its own.
@@ -129,6 +128,7 @@ impl Meter {
             split,
             cells: Cells::new(),
             hits: HitMeter::new(rate, cell_frames),
+            measured: None,
             contrast: ContrastStats::new(),
             ceiling: CeilingMeter::new(),
             loudness: LoudnessStats::new(rate, hop_frames),
@@ -151,7 +151,6 @@ impl Meter {
             hops_to_point: HOPS_PER_POINT,
             rest: 0,
             point_peak: 0.0,
-            point_reduction: None,
         };
         // Memory that was never written is not there yet, and would be fetched from the system in
         // the middle of a block.
@@ -235,6 +234,9 @@ impl Meter {
         }
         self.loudness.last_peaks(self.hop.true_peak, self.hop.sample_peak);
         self.readings.loudness = self.loudness.readings();
+        if let Some(measured) = self.measured.take() {
+            self.give(measured, sink);
+        }
         while self.hits.waiting() > 0 {
             if let Some(measured) = self.hits.finish_next(&self.cells) {
                 self.give(measured, sink);
@@ -248,6 +250,13 @@ impl Meter {
         self.punch_readings();
     }
 
+    /// Brings hits that were given out to the match with the side-chain over the whole programme, of
+    /// which each was given out with what was known by then: their lost peak and their gain reduction.
+    /// For files, after [`Self::finish`]. Hits that were not compared stay as they are.
+    pub fn settle(&self, hits: &mut [Hit]) {
+        self.comparison.settle(hits);
+    }
+
     /// Forgets everything measured, as if just built. Thresholds stay.
     pub fn reset(&mut self) {
         self.readings = Readings::default();
@@ -259,6 +268,7 @@ impl Meter {
         self.split.reset();
         self.cells.reset();
         self.hits.reset();
+        self.measured = None;
         self.contrast.reset();
         self.ceiling.reset();
         self.loudness.reset();
@@ -278,7 +288,6 @@ impl Meter {
         self.hops_to_point = HOPS_PER_POINT;
         self.rest = 0;
         self.point_peak = 0.0;
-        self.point_reduction = None;
     }
 
     /// Everything measured since the last reset. Loudness and peaks are brought up to date every
@@ -324,7 +333,7 @@ impl Meter {
         }
         // The programme may end within a cell; what is left of the side-chain there is let go.
         if self.intake.side_channels() > 0 && self.intake.is_full() {
-            self.compare_cell(sink);
+            self.compare_cell();
         }
         self.intake.clear();
         self.heavy_work(sink);
@@ -346,10 +355,11 @@ impl Meter {
         let worked = if let Some(measured) = self.comparison.ready(&self.hits, false) {
             sink.hit(&measured.hit);
             true
+        } else if let Some(measured) = self.measured.take() {
+            self.give(measured, sink);
+            true
         } else if self.hits.has_work(&self.cells) {
-            if let Some(measured) = self.hits.work(&self.cells) {
-                self.give(measured, sink);
-            }
+            self.measured = self.hits.work(&self.cells);
             true
         } else {
             self.ceiling.work()
@@ -360,7 +370,7 @@ impl Meter {
     }
 
     /// Sets the cell of the side-chain in the intake beside the main.
-    fn compare_cell(&mut self, sink: &mut dyn Sink) {
+    fn compare_cell(&mut self) {
         let side = self.intake.side();
         if self.side_role == SideRole::Reference && self.reference_spectrum.cell(side, self.may()) {
             self.rest = APART;
@@ -372,13 +382,7 @@ impl Meter {
         }
         let weighted = self.side.squares();
         let alignment = self.aligner.alignment();
-        if let Some(point) = self.comparison.cell(&self.cells, side, weighted, alignment) {
-            let largest = self
-                .point_reduction
-                .map_or(point.reduction_db, |most| most.max(point.reduction_db));
-            self.point_reduction = Some(largest);
-            sink.reduction(&point);
-        }
+        self.comparison.cell(&self.cells, side, weighted, alignment);
     }
 
     /// Band powers of the cell's quarters; adds them to the programme's.
@@ -474,7 +478,6 @@ impl Meter {
             self.spectral_readings();
             sink.history(&self.history_point());
             self.point_peak = 0.0;
-            self.point_reduction = None;
         }
     }
 
@@ -482,7 +485,7 @@ impl Meter {
         self.contrast.add(measured.hit.contrast_db);
         self.small_contrast.add(measured.hit.small_contrast_db);
         self.vanished += u64::from(measured.hit.vanishes_on_small_speaker());
-        measured.hit.lost_db = self.ceiling.hit(&measured);
+        measured.hit.lost_db = self.ceiling.hit(&self.cells, &measured);
         if !self.comparison.wait(&measured) {
             sink.hit(&measured.hit);
         }
@@ -548,10 +551,8 @@ impl Meter {
         HistoryPoint {
             time_s: (self.hops as usize * self.hop.frames) as f64 / self.config.sample_rate_hz,
             short_term_lufs: readings.loudness.short_term_lufs,
-            momentary_lufs: readings.loudness.momentary_lufs,
-            true_peak_dbtp: (peak > 0.0).then(|| 20.0 * peak.log10()),
+            true_peak_dbtp: (peak > 0.0).then(|| magnitude_db(peak)),
             contrast_db: readings.punch_recent.contrast_db,
-            reduction_db: self.point_reduction,
             costs_db: readings.leaks.costs_db(),
         }
     }
@@ -561,39 +562,4 @@ impl Hop {
     fn new(frames: usize) -> Self {
         Self { frames, filled: 0, energy: 0.0, mids: 0.0, true_peak: 0.0, sample_peak: 0.0 }
     }
-}
-
-/// The tops of a stretch.
-#[derive(Default)]
-struct Tops {
-    /// Most samples of one channel that lie within [`t::FLAT_SHARE`] of the channel's largest
-    /// magnitude: a smooth peak has one or two, a clipped one a run.
-    flat: u16,
-    /// Largest sample of either sign, over channels: up, down.
-    sides: [f32; 2],
-}
-
-/// Tops of a stretch, a slice a channel.
-fn tops(main: [&[f32]; MAX_CHANNELS]) -> Tops {
-    let mut tops = Tops::default();
-    for samples in main {
-        let (fours, rest) = samples.as_chunks::<LANES>();
-        let (mut up, mut down) = (f32x4::ZERO, f32x4::ZERO);
-        for four in fours {
-            let x = f32x4::new(*four);
-            (up, down) = (up.fast_max(x), down.fast_max(-x));
-        }
-        let (mut up, mut down) = (largest(up), largest(down));
-        for &x in rest {
-            (up, down) = (larger(up, x), larger(down, -x));
-        }
-        tops.sides = [larger(tops.sides[0], up), larger(tops.sides[1], down)];
-        let peak = larger(up, down);
-        if peak > 0.0 {
-            let floor = peak * t::FLAT_SHARE;
-            let flat = samples.iter().map(|x| u32::from(x.abs() >= floor)).sum::<u32>() as u16;
-            tops.flat = tops.flat.max(flat);
-        }
-    }
-    tops
 }

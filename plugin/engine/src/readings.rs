@@ -142,15 +142,10 @@ pub struct HistoryPoint {
     pub time_s: f64,
     /// Short-term loudness, LUFS.
     pub short_term_lufs: Option<f64>,
-    /// Momentary loudness, LUFS.
-    pub momentary_lufs: Option<f64>,
     /// True peak of these 100 ms, dBTP.
     pub true_peak_dbtp: Option<f64>,
     /// Median contrast of the recent hits, dB.
     pub contrast_db: Option<f64>,
-    /// Largest gain reduction since the last point, dB, measured against the mix before the
-    /// limiter. `None` without it.
-    pub reduction_db: Option<f64>,
     /// Cost of each leak at that time, dB, in the order of [`LeakKind::ALL`](crate::LeakKind::ALL).
     pub costs_db: [Option<f64>; 5],
 }

@@ -1,6 +1,6 @@
 //! Where a meter puts what it gives out while it runs.
 
-use crate::{HistoryPoint, Hit, ReductionPoint};
+use crate::{HistoryPoint, Hit};
 
 /// The K-weighted energy of 10 ms of main bus and side-chain: what any loudness over a passage is
 /// summed from (ITU-R BS.1770-5).
@@ -22,12 +22,6 @@ pub trait Sink {
     /// A hit whose surroundings are now known, in order of time.
     fn hit(&mut self, hit: &Hit) {
         let _ = hit;
-    }
-
-    /// A point of the gain-reduction curve, every 10 ms while the side-chain carries the mix
-    /// before the limiter. It comes up to half a second late where the side-chain does.
-    fn reduction(&mut self, point: &ReductionPoint) {
-        let _ = point;
     }
 
     /// A point of the history, every 100 ms of programme.

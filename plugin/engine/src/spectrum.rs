@@ -118,7 +118,7 @@ impl LongTermSpectrum {
 
     /// The same in dB, mean square re 1.0; `None` for nothing.
     pub(crate) fn thirds_dbfs(&self) -> [Option<f64>; THIRDS] {
-        self.thirds().map(|power| (power > 0.0).then(|| 10.0 * power.log10()))
+        self.thirds().map(|power| (power > 0.0).then(|| crate::decibels::power_db(power)))
     }
 
     pub(crate) fn reset(&mut self) {

@@ -2,6 +2,7 @@
 //! live meter's ring of cells and for a whole passage in memory.
 
 use crate::cells::Cells;
+use crate::decibels::{power_db, power_ratio};
 use crate::thresholds as t;
 
 /// K-weighted powers by cell number.
@@ -110,6 +111,10 @@ pub(crate) fn bed<W: Weighted + ?Sized>(
 /// Hit contrast, dB, of a level over a bed, both powers, capped at
 /// [`t::CONTRAST_MOST_DB`].
 pub(crate) fn contrast_db(level: f64, bed: f64) -> f64 {
-    let cap = level * 10f64.powf(-t::CONTRAST_MOST_DB / 10.0);
-    10.0 * (level / bed.max(cap)).log10()
+    power_db(level / capped(level, bed))
+}
+
+/// The power of a bed, or what lies [`t::CONTRAST_MOST_DB`] under the level over it.
+pub(crate) fn capped(level: f64, bed: f64) -> f64 {
+    bed.max(level * power_ratio(-t::CONTRAST_MOST_DB))
 }

@@ -8,6 +8,8 @@ pub mod role;
 
 pub use balance::*;
 
+use crate::State;
+
 /// Length of the window before a hit that counts as its surroundings, ms. Ours (design).
 pub const SURROUND_BEFORE_MS: f64 = 400.0;
 /// End of the sustained part after a hit that counts as its surroundings, ms. Ours: at 120 beats
@@ -38,6 +40,20 @@ pub struct Thresholds {
     pub watch_db: f64,
     /// Cost from which a leak is [`Leaking`](crate::State::Leaking), dB of hit contrast.
     pub leaking_db: f64,
+}
+
+impl Thresholds {
+    /// The state that a cost, dB, has by the limits alone.
+    #[must_use]
+    pub fn state(&self, cost_db: f64) -> State {
+        if cost_db >= self.leaking_db {
+            State::Leaking
+        } else if cost_db >= self.watch_db {
+            State::Watch
+        } else {
+            State::Clear
+        }
+    }
 }
 
 impl Default for Thresholds {

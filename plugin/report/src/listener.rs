@@ -93,16 +93,9 @@ pub fn listener(version: &Version, before: Option<&Version>) -> Vec<ListenerRepo
         .collect()
 }
 
-/// The middle value; the mean of the two in the middle of an even number.
+/// The median of values that are counted off.
 pub(crate) fn median(values: impl Iterator<Item = f64>) -> Option<f64> {
-    let mut sorted: Vec<f64> = values.collect();
-    sorted.sort_unstable_by(f64::total_cmp);
-    let middle = sorted.len() / 2;
-    match sorted.len() {
-        0 => None,
-        n if n % 2 == 1 => Some(sorted[middle]),
-        _ => Some((sorted[middle - 1] + sorted[middle]) / 2.0),
-    }
+    brunt_engine::median(&values.collect::<Vec<_>>())
 }
 
 #[cfg(test)]

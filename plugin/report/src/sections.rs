@@ -153,6 +153,8 @@ fn partition(sums: &Sums, step_s: f64) -> Vec<usize> {
 mod tests {
     use brunt_engine::HistoryPoint;
 
+    use brunt_engine::decibels::{power_db, power_ratio};
+
     use super::*;
 
     /// A song as the meter would give it at 10 Hz: each part's level and contrast for its seconds,
@@ -172,7 +174,7 @@ mod tests {
         let power = |k: i64| {
             let s = k as f64 / 10.0;
             let swell = (s * 0.9).sin() + 0.7 * (s * 2.3).sin();
-            if k < 0 { 0.0 } else { 10f64.powf((at(s).0 + swell) / 10.0) }
+            if k < 0 { 0.0 } else { power_ratio(at(s).0 + swell) }
         };
         let mut timeline = Timeline::default();
         timeline.extend((1..=(whole_s * 10.0) as i64).map(|k| {
@@ -180,7 +182,7 @@ mod tests {
             let s = k as f64 / 10.0;
             HistoryPoint {
                 time_s: s,
-                short_term_lufs: Some(10.0 * window.log10()),
+                short_term_lufs: Some(power_db(window)),
                 contrast_db: Some(at(s - 0.05).1 + 0.5 * (s * 0.5).sin()),
                 ..HistoryPoint::default()
             }

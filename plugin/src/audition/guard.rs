@@ -5,10 +5,10 @@
 //! averaged over the look-ahead, is a gain that has arrived before the peak does, and stands
 //! still over all twelve samples that the peak is interpolated from. The channels share one gain.
 
+use brunt_engine::decibels::magnitude_ratio;
 use brunt_engine::{MAX_CHANNELS, TruePeak};
 
 use super::limits::{GUARD_MARGIN_DB, LOOK_AHEAD_MS, RELEASE_MS};
-use super::to_linear;
 
 /// Samples that the interpolation of the true peak reaches over, less one.
 const REACH: usize = 11;
@@ -61,7 +61,7 @@ impl Guard {
     /// Holds up to [`CHUNK`] frames under `ceiling_dbtp`, in place, and delays them. Samples must
     /// be finite. Gives the least gain, linear.
     pub fn process(&mut self, buses: &mut [[f32; CHUNK]], frames: usize, ceiling_dbtp: f64) -> f32 {
-        let ceiling = to_linear(ceiling_dbtp - GUARD_MARGIN_DB) as f32;
+        let ceiling = magnitude_ratio(ceiling_dbtp - GUARD_MARGIN_DB) as f32;
         for ((bus, peak), out) in buses.iter().zip(&mut self.peaks).zip(&mut self.magnitudes) {
             peak.magnitudes(&bus[..frames], &mut out[..frames]);
         }

@@ -71,12 +71,6 @@ pub const SONG_HOW: &str = "Scroll to zoom, drag to move, double-click for the w
 /// The line of the kept pass.
 pub const KEPT: &str = "kept";
 
-/// The parts view while no part is known.
-pub const NO_PARTS: &str = "No parts here yet";
-/// What to do then.
-pub const NO_PARTS_HOW: &str = "The mix alone does not show timing, clutter and guitar gain. Bounce \
-                                each part from the start of the song as a stem, then check them \
-                                with the mix on the command line:";
 /// The command that does it.
 pub const NO_PARTS_COMMAND: &str = "brunt check mix.wav --part drums=drums.wav";
 

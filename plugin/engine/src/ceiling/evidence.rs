@@ -4,7 +4,7 @@
 //! They are worked out a piece at a time, so that no block carries all the work.
 
 use super::trace::{Trace, at};
-use crate::contrast::quantile;
+use crate::quantile::quantile;
 
 /// Hits that one set of evidence looks back on at most: about eight bars of a rock beat.
 pub(crate) const WINDOW: usize = 64;

@@ -9,13 +9,14 @@ use crate::align::Ring;
 use crate::bands::{BANDS, BandSplit};
 use crate::cells::{Cell, Cells, MICRO};
 use crate::contrast::ContrastStats;
+use crate::decibels::{magnitude_db, power_db, power_ratio};
 use crate::histogram::Histogram;
 use crate::hits::{HitMeter, MeasuredHit};
 use crate::lanes::sum;
 use crate::loudness::{BusLoudness, lufs};
 use crate::thresholds::{self as t, align, compare};
 use crate::true_peak::{TruePeak, sample_peak};
-use crate::{Alignment, Compare, MAX_CHANNELS, ReductionPoint, Relation, SideRole, surround};
+use crate::{Alignment, Compare, Hit, MAX_CHANNELS, Relation, SideRole, surround};
 
 /// Hits that can wait for the side-chain: 500 ms hold 20 at one in 25 ms.
 const WAITING: usize = 32;
@@ -208,7 +209,7 @@ impl Comparison {
 
     /// Takes a cell of the side-chain and does the comparison's share of work on it. `main` holds
     /// the main's cells, the newest of which goes with `side`; `weighted`: squares of the weighted
-    /// samples of `side`, a number a frame. A point of the reduction curve is given every 10 ms.
+    /// samples of `side`, a number a frame.
     #[inline(never)]
     pub(crate) fn cell(
         &mut self,
@@ -216,7 +217,7 @@ impl Comparison {
         side: [&[f32]; MAX_CHANNELS],
         weighted: &[f32],
         alignment: &Alignment,
-    ) -> Option<ReductionPoint> {
+    ) {
         self.path.push(side, weighted);
         let lag = match self.role {
             SideRole::Off | SideRole::Partner => None,
@@ -227,7 +228,6 @@ impl Comparison {
             },
         };
         self.path.set_lag(lag, main.count().saturating_sub(1));
-        let mut point = None;
         for _ in 0..CATCH_UP {
             let Some(number) = self.path.next(main) else { break };
             if self.role == SideRole::Reference {
@@ -242,10 +242,9 @@ impl Comparison {
                 }
             }
             if number >= main.oldest() {
-                point = self.beside(main, number).or(point);
+                self.beside(main, number);
             }
         }
-        point
     }
 
     /// Whole frames of the delay, held while it stays within three quarters of a frame.
@@ -257,7 +256,7 @@ impl Comparison {
     }
 
     /// Sets the main's cell of that number beside the side-chain's.
-    fn beside(&mut self, main: &Cells, number: u64) -> Option<ReductionPoint> {
+    fn beside(&mut self, main: &Cells, number: u64) {
         let cells = [main.get(number), self.path.cells.get(number)];
         let frames = self.path.cell_frames as f64;
         for (stream, cell) in cells.into_iter().enumerate() {
@@ -267,15 +266,12 @@ impl Comparison {
             }
         }
         self.hop_cells += 1;
-        if self.hop_cells < compare::RATIO_MS {
-            return None;
+        if self.hop_cells >= compare::RATIO_MS {
+            self.end_hop();
         }
-        let reduction_db = self.end_hop();
-        let time_s = (number + 1) as f64 * frames / self.rate_hz;
-        reduction_db.map(|reduction_db| ReductionPoint { time_s, reduction_db })
     }
 
-    fn end_hop(&mut self) -> Option<f64> {
+    fn end_hop(&mut self) {
         let (hop, bands) = (self.hop, self.hop_bands);
         self.hop = [0.0; 2];
         self.hop_bands = [[0.0; BANDS]; 2];
@@ -291,7 +287,7 @@ impl Comparison {
         }
         self.path.flush_denormals();
         if self.role != SideRole::Before {
-            return None;
+            return;
         }
         // One finder a hop: together they would be a lump.
         match self.update_next {
@@ -303,24 +299,24 @@ impl Comparison {
         let gate = self.loudness[1].integrated_lufs().unwrap_or(0.0) - compare::RATIO_GATE_LU;
         let level = lufs(hop[1] / hop_frames);
         if !(level > gate && hop[0] > 0.0) {
-            return None;
+            return;
         }
-        self.gain.add(10.0 * (hop[0] / hop[1]).log10());
+        self.gain.add(power_db(hop[0] / hop[1]));
         let whole: f64 = bands[1].iter().sum();
         for band in 0..BANDS {
             // A band that carries next to nothing at this moment holds the others' slopes.
             if bands[1][band] > 0.02 * whole {
-                self.band_gain[band].add(10.0 * (bands[0][band] / bands[1][band]).log10());
+                self.band_gain[band].add(power_db(bands[0][band] / bands[1][band]));
             }
         }
         let reduction = if self.equalised() == Some(true) {
-            self.band_reduction_db(&bands[0], &bands[1])?
+            self.band_reduction_db(&bands[0], &bands[1])
         } else {
-            self.gain.gain()?.db - 10.0 * (hop[0] / hop[1]).log10()
+            self.gain.gain().map(|gain| gain.db - power_db(hop[0] / hop[1]))
         };
+        let Some(reduction) = reduction else { return };
         self.energy[0] += hop[0];
-        self.energy[1] += hop[0] * 10f64.powf(reduction.max(0.0) / 10.0);
-        Some(reduction)
+        self.energy[1] += hop[0] * power_ratio(reduction.max(0.0));
     }
 
     /// Whether the bands' constant gains differ; `None` while they are not known. Behind a limiter that
@@ -343,11 +339,11 @@ impl Comparison {
         let (mut expected, mut there) = (0.0, 0.0);
         for band in 0..BANDS {
             if let Some(gain) = self.band_gain[band].gain() {
-                expected += side[band] * 10f64.powf(gain.db / 10.0);
+                expected += side[band] * power_ratio(gain.db);
                 there += main[band];
             }
         }
-        (there > 0.0 && expected > 0.0).then(|| 10.0 * (expected / there).log10())
+        (there > 0.0 && expected > 0.0).then(|| power_db(expected / there))
     }
 
     /// Takes a hit of the main, which comes back from [`Self::ready`], at once or once the
@@ -397,12 +393,11 @@ impl Comparison {
         if !(peak > 0.0 && measured.hit.true_peak_dbtp.is_finite()) {
             return;
         }
-        let peak_db = 20.0 * f64::from(peak).log10();
+        let peak_db = magnitude_db(f64::from(peak));
         let drop_db = peak_db - measured.hit.true_peak_dbtp;
         let bands = crate::hits::band_levels(cells, measured.loudest);
-        let power = |db: f64| 10f64.powf(db / 10.0);
-        let band_drop_db =
-            self.band_reduction_db(&measured.hit.band_dbfs.map(power), &bands.map(power));
+        let band_drop_db = self
+            .band_reduction_db(&measured.hit.band_dbfs.map(power_ratio), &bands.map(power_ratio));
         let (level, _) = surround::level(cells, start);
         let contrast_db = surround::contrast_db(level, hits.bed_in(cells, measured.number));
         if contrast_db.is_finite() {
@@ -416,27 +411,35 @@ impl Comparison {
         }
         self.compared += 1;
         measured.hit.before_peak_dbtp = Some(peak_db);
-        let equalised = self.equalised() == Some(true);
-        let reduction = match (equalised, self.gain.gain()) {
-            (true, _) => band_drop_db,
-            (false, Some(gain)) => Some(drop_db + gain.db),
-            (false, None) => None,
-        };
-        let lost = if equalised {
-            reduction.zip(self.loudness_lost_db()).map(|(reduction, lost)| reduction - lost)
+        if self.equalised() == Some(true) {
+            measured.hit.reduction_db = band_drop_db;
+            let lost = band_drop_db.zip(self.loudness_lost_db());
+            if let Some((reduction, lost)) = lost {
+                measured.hit.lost_db = Some(reduction - lost);
+            }
         } else {
-            self.loudness_difference_lu().map(|difference| drop_db + difference)
-        };
-        measured.hit.reduction_db = reduction;
-        if lost.is_some() {
-            measured.hit.lost_db = lost;
+            let gain_db = self.gain.gain().map(|gain| gain.db);
+            settle(&mut measured.hit, gain_db, self.loudness_difference_lu());
+        }
+    }
+
+    /// Brings hits that were compared to the match of the whole programme, of which each was given
+    /// out with what was known by then.
+    pub(crate) fn settle(&self, hits: &mut [Hit]) {
+        let Some(difference) = self.loudness_difference_lu() else { return };
+        if self.role != SideRole::Before || self.equalised() == Some(true) {
+            return;
+        }
+        let gain_db = self.gain.gain().map(|gain| gain.db);
+        for hit in hits {
+            settle(hit, gain_db, Some(difference));
         }
     }
 
     /// Loudness that the reduction cost, dB, by the reduction curve.
     fn loudness_lost_db(&self) -> Option<f64> {
         let [there, undone] = self.energy;
-        (there > 0.0).then(|| 10.0 * (undone / there).log10())
+        (there > 0.0).then(|| power_db(undone / there))
     }
 
     fn loudness_difference_lu(&self) -> Option<f64> {
@@ -511,7 +514,7 @@ impl Comparison {
         let difference = difference?;
         Some(std::array::from_fn(|band| {
             let known = main[band] > 0.0 && side[band] > 0.0;
-            known.then(|| 10.0 * (main[band] / side[band]).log10() - difference)
+            known.then(|| power_db(main[band] / side[band]) - difference)
         }))
     }
 
@@ -543,5 +546,18 @@ impl Comparison {
         self.contrast_db.reset();
         self.most = [f64::NEG_INFINITY; 2];
         self.compared = 0;
+    }
+}
+
+/// What was taken from a compared hit where a gain alone lies between, by that gain, dB, and by the
+/// difference in loudness, LU.
+fn settle(hit: &mut Hit, gain_db: Option<f64>, difference_lu: Option<f64>) {
+    let Some(before_db) = hit.before_peak_dbtp else { return };
+    let drop_db = before_db - hit.true_peak_dbtp;
+    if let Some(gain) = gain_db {
+        hit.reduction_db = Some(drop_db + gain);
+    }
+    if let Some(difference) = difference_lu {
+        hit.lost_db = Some(drop_db + difference);
     }
 }

@@ -27,14 +27,10 @@ pub(crate) fn measured(compare: &Compare, blind: &Ceiling, limits: &Thresholds) 
     let lost = -compare.contrast_difference_db?;
     let (low, high) = compare.contrast_difference_range_db?;
     let cost = Cost { db: reduction(lost), low_db: reduction(-high), high_db: reduction(-low) };
-    let state = if !limited {
-        State::Clear
-    } else if cost.db >= limits.leaking_db {
-        State::Leaking
-    } else if cost.db >= limits.watch_db || p90 >= t::CATCHES_LOUDEST_DB {
-        State::Watch
-    } else {
-        State::Clear
+    let state = match limits.state(cost.db) {
+        _ if !limited => State::Clear,
+        State::Clear if p90 >= t::CATCHES_LOUDEST_DB => State::Watch,
+        state => state,
     };
     Some(Ceiling {
         state,

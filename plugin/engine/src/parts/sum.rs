@@ -5,9 +5,10 @@
 //! change of its powers, and the hit contrast of the sum tells what it does.
 
 use super::PartTrack;
-use crate::contrast::quantile;
 use crate::surround;
 use crate::thresholds as t;
+
+pub use crate::quantile::{median, percentile};
 
 /// K-weighted power of all tracks together, cell by cell, as long as the longest. Tracks are
 /// placed by their [`start_frame`](PartTrack::start_frame), to the nearest cell; the first cell is
@@ -50,20 +51,6 @@ pub fn contrasts_db(weighted: &[f32], hits: &[u64]) -> Vec<f64> {
             surround::contrast_db(level.max(f64::MIN_POSITIVE), bed)
         })
         .collect()
-}
-
-/// Median of values; `None` of none.
-#[must_use]
-pub fn median(values: &[f64]) -> Option<f64> {
-    percentile(values, 0.5)
-}
-
-/// Quantile `q`, 0 to 1, of values, by straight-line interpolation; `None` of none.
-#[must_use]
-pub fn percentile(values: &[f64], q: f64) -> Option<f64> {
-    let mut sorted = values.to_vec();
-    sorted.sort_unstable_by(f64::total_cmp);
-    (!sorted.is_empty()).then(|| quantile(&sorted, q))
 }
 
 /// Milliseconds of a hit whose loudest 10 ms is its level.

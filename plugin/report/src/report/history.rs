@@ -1,5 +1,6 @@
 //! The programme at a glance: the engine's 10 Hz points, thinned to a bounded number.
 
+use brunt_engine::decibels::{power_db, power_ratio};
 use brunt_engine::{HistoryPoint, LeakKind};
 use serde::{Deserialize, Serialize};
 
@@ -63,7 +64,7 @@ impl Mean {
 impl Bin {
     fn of(point: &HistoryPoint) -> Self {
         Self {
-            short_term: Mean::of(point.short_term_lufs.map(|lufs| 10f64.powf(lufs / 10.0))),
+            short_term: Mean::of(point.short_term_lufs.map(power_ratio)),
             true_peak: point.true_peak_dbtp.filter(|peak| peak.is_finite()),
             contrast: Mean::of(point.contrast_db),
             costs: point.costs_db.map(Mean::of),
@@ -78,7 +79,7 @@ impl Bin {
 
     /// Short-term loudness, LUFS: power mean.
     pub(crate) fn short_term_lufs(&self) -> Option<f64> {
-        self.short_term.get().map(|power| 10.0 * power.log10())
+        self.short_term.get().map(power_db)
     }
 
     /// Hit contrast, dB: mean.
