@@ -1,16 +1,16 @@
 //! Writes the report of a pass to a file, away from the audio thread and from the window.
 
 use std::fs;
-use std::io::{self, Write};
+use std::io;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::thread::{self, JoinHandle};
 
 use brunt_files::error::io_reason;
+use brunt_files::write::Unnamed;
 use brunt_report::html;
 use brunt_report::report::Report;
 use parking_lot::Mutex;
-use tempfile::Builder;
 
 use crate::contain::contained;
 use crate::words::editor as say;
@@ -99,27 +99,14 @@ fn folder() -> io::Result<PathBuf> {
 /// What the system says where the folder or the file cannot be written.
 pub fn write_new(report: &Report, folder: &Path) -> io::Result<PathBuf> {
     fs::create_dir_all(folder)?;
-    let mut file = Builder::new().prefix(".brunt-").tempfile_in(folder)?;
-    #[cfg(unix)]
-    {
-        // A temporary file is its owner's alone; a report is to be shown.
-        use std::os::unix::fs::PermissionsExt;
-        file.as_file().set_permissions(fs::Permissions::from_mode(0o644))?;
-    }
-    file.write_all(html::page(report).as_bytes())?;
-    file.as_file().sync_all()?;
+    let path = |number: u32| folder.join(format!("Brunt report {number}.html"));
+    let mut report = Unnamed::filled(&path(1), &html::page(report))?;
     for number in 1..=MOST {
-        let path = folder.join(format!("Brunt report {number}.html"));
-        match file.persist_noclobber(&path) {
-            Ok(_) => {
-                // So that the name, too, is there after a power cut. Not every system can.
-                if let Ok(folder) = fs::File::open(folder) {
-                    let _ = folder.sync_all();
-                }
-                return Ok(path);
-            }
-            Err(error) if error.error.kind() == io::ErrorKind::AlreadyExists => file = error.file,
-            Err(error) => return Err(error.error),
+        let path = path(number);
+        match report.name(&path) {
+            Ok(()) => return Ok(path),
+            Err((error, same)) if error.kind() == io::ErrorKind::AlreadyExists => report = same,
+            Err((error, _)) => return Err(error),
         }
     }
     Err(io::ErrorKind::AlreadyExists.into())
@@ -149,10 +136,11 @@ mod tests {
         assert_eq!(fs::read_dir(&folder).expect("a folder").count(), 2, "nothing half-written");
     }
 
-    /// The child of the test below: writes where it is told, and else does nothing.
+    /// The child of the test below, which alone tells it where to write.
     #[test]
+    #[ignore = "run by the test below, as a program of its own"]
     fn writes_where_it_is_told() {
-        let Some(folder) = std::env::var_os("BRUNT_TEST_REPORTS") else { return };
+        let folder = std::env::var_os("BRUNT_TEST_REPORTS").expect("run by the test below");
         let written = write_new(&report(), Path::new(&folder));
         assert!(written.is_err(), "the limit on file sizes was not reached");
     }
@@ -170,7 +158,7 @@ mod tests {
             let output = std::process::Command::new("sh")
                 .args(["-c", &format!("ulimit -f 8; {ignore} exec \"$@\""), "sh"])
                 .arg(std::env::current_exe().expect("this program"))
-                .args(["--exact", "export::tests::writes_where_it_is_told"])
+                .args(["--ignored", "--exact", "export::tests::writes_where_it_is_told"])
                 .env("BRUNT_TEST_REPORTS", place.path())
                 .output()
                 .expect("sh runs");

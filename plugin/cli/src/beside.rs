@@ -7,6 +7,7 @@ use brunt_engine::{
     Alignment, Config, Hit, MAX_CHANNELS, Meter, Readings, Relation, Thresholds, align_whole,
 };
 use brunt_files::resample::to_rate;
+use brunt_files::whole::Whole;
 use brunt_report::listener::Version;
 use brunt_report::report::{Report, Source};
 
@@ -44,8 +45,8 @@ pub(crate) struct BeforeMix {
 impl BeforeMix {
     /// Reads `path` and finds the delay against the whole of `mix`.
     pub(crate) fn open(path: &Path, mix: &Path) -> Result<Self, Error> {
-        let (main, rate) = read(mix)?;
-        let (planes, side_rate) = read(path)?;
+        let Whole { planes: main, sample_rate_hz: rate } = Whole::read(mix)?;
+        let Whole { planes, sample_rate_hz: side_rate } = Whole::read(path)?;
         let planes = with_channels(planes, main.len());
         let planes =
             to_rate(&planes, side_rate, rate).map_err(|e| Fault::NotAudio(e.0).of(path))?;
@@ -124,20 +125,7 @@ pub(crate) fn reference(path: &Path) -> Result<Readings, Error> {
     Ok(readings)
 }
 
-/// A whole file, a plane a channel, and its rate.
-fn read(path: &Path) -> Result<(Vec<Vec<f32>>, u32), Error> {
-    let mut file = AudioFile::open(path)?;
-    let mut whole = vec![Vec::new(); file.channels()];
-    let mut planes = Vec::new();
-    while file.next_block(&mut planes)? {
-        for (whole, plane) in whole.iter_mut().zip(&planes) {
-            whole.extend_from_slice(plane);
-        }
-    }
-    Ok((whole, file.sample_rate_hz()))
-}
-
-/// The same in one or two channels: two become their mean, one becomes both.
+/// Planes in one or two channels: two become their mean, one becomes both.
 fn with_channels(mut planes: Vec<Vec<f32>>, channels: usize) -> Vec<Vec<f32>> {
     match (planes.len(), channels) {
         (1, 2) => {

@@ -4,7 +4,7 @@ use std::fs::{self, OpenOptions};
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 
-use tempfile::{Builder, NamedTempFile};
+use brunt_files::write::Unnamed;
 
 use crate::error::{Error, Fault};
 
@@ -56,7 +56,7 @@ impl Target {
             Err(e) => return Err(unwritable(e)),
         };
         if let Place::New(file) | Place::Old(file) = &place {
-            temporary(file).map_err(unwritable)?;
+            Unnamed::beside(file).map_err(unwritable)?;
         }
         Ok(Self { named: path.to_owned(), place })
     }
@@ -67,29 +67,18 @@ impl Target {
     /// [`Fault::Unwritable`], or [`Fault::Exists`] where a file has come since the check, naming
     /// the path; the target is then as it was before.
     pub fn write(&self, text: &str) -> Result<(), Error> {
-        let filled = |file: &Path| {
-            let mut temporary = temporary(file)?;
-            temporary.write_all(text.as_bytes())?;
-            temporary.as_file().sync_all()?;
-            Ok(temporary)
-        };
         let written = match &self.place {
-            Place::New(file) => filled(file)
-                .and_then(|temporary| temporary.persist_noclobber(file).map_err(|e| e.error)),
+            Place::New(file) => Unnamed::filled(file, text)
+                .and_then(|unnamed| unnamed.name(file).map_err(|(error, _)| error)),
             Place::Old(file) => {
-                filled(file).and_then(|temporary| temporary.persist(file).map_err(|e| e.error))
+                Unnamed::filled(file, text).and_then(|unnamed| unnamed.replace(file))
             }
             Place::Device => OpenOptions::new()
                 .write(true)
                 .open(&self.named)
-                .and_then(|mut device| device.write_all(text.as_bytes()).map(|()| device)),
+                .and_then(|mut device| device.write_all(text.as_bytes())),
         };
-        if let Place::New(file) | Place::Old(file) = &self.place
-            && written.is_ok()
-        {
-            keep_name(file);
-        }
-        written.map(drop).map_err(|e| {
+        written.map_err(|e| {
             let exists = e.kind() == io::ErrorKind::AlreadyExists;
             if exists { Fault::Exists } else { Fault::Unwritable(e) }.of(&self.named)
         })
@@ -109,44 +98,6 @@ impl Target {
             _ => self.named == other.named || same_file(&self.named, &other.named),
         }
     }
-}
-
-/// Asks the system to keep the file's new name through a power cut: its content is on the disk by
-/// then, its name may not be. Whether that worked is no matter for the user: the old file or the
-/// new one is there, whole, either way.
-fn keep_name(file: &Path) {
-    #[cfg(unix)]
-    if let Ok(directory) = fs::File::open(directory_of(file)) {
-        let _ = directory.sync_all();
-    }
-    #[cfg(not(unix))]
-    let _ = file;
-}
-
-fn directory_of(file: &Path) -> &Path {
-    match file.parent() {
-        Some(parent) if !parent.as_os_str().is_empty() => parent,
-        _ => Path::new("."),
-    }
-}
-
-/// A temporary file beside `file`, with the rights that a new file would have. It removes itself
-/// unless it is persisted.
-fn temporary(file: &Path) -> io::Result<NamedTempFile> {
-    let mut builder = Builder::new();
-    builder.prefix(".brunt-");
-    #[cfg(unix)]
-    {
-        use std::os::unix::fs::PermissionsExt;
-        // The user's mask still applies.
-        let mode = fs::metadata(file).map_or(0o666, |meta| meta.permissions().mode() & 0o777);
-        builder.permissions(fs::Permissions::from_mode(mode));
-    }
-    builder.tempfile_in(directory_of(file)).map_err(|e| match e.kind() {
-        // The library adds the temporary file's own path; the user named another.
-        io::ErrorKind::NotFound => io::Error::other("no such directory"),
-        kind => io::Error::from(kind),
-    })
 }
 
 /// Whether two paths lead to one file: through links of either kind.

@@ -5,6 +5,7 @@ use std::str::FromStr;
 
 use brunt_engine::parts::{PartRole, PartTrack, Session};
 use brunt_engine::{Ceiling, Config, Hit, Meter};
+use brunt_files::whole::Whole;
 use brunt_report::report::{Report, Source};
 use rayon::prelude::*;
 
@@ -108,7 +109,7 @@ pub fn measure(
         && let (Some((track, ..)), Some(file)) = (measured.first(), files.first())
     {
         let peak = track.peak();
-        let peak_dbfs = (peak > 0.0).then(|| 20.0 * f64::from(peak).log10());
+        let peak_dbfs = (peak > 0.0).then(|| brunt_engine::decibels::magnitude_db(f64::from(peak)));
         return Err(Fault::Silent { peak_dbfs }.of(&file.path));
     }
     let mut tracks = Vec::with_capacity(measured.len());
@@ -172,22 +173,13 @@ fn add(sum: &mut Option<Sum>, part: Decoded) -> Result<(), Fault> {
 
 /// The samples of a file's passage.
 fn decode(path: &Path, options: &Options) -> Result<Decoded, Error> {
-    let mut file = AudioFile::open(path)?;
+    let file = AudioFile::open(path)?;
     let rate = file.sample_rate_hz();
     let frame = |s: f64| (s * f64::from(rate)).round() as u64;
     let from = options.from_s.map_or(0, frame);
     let to = options.to_s.map_or(u64::MAX, frame);
-    let mut planes: Vec<Vec<f32>> = vec![Vec::new(); file.channels()];
-    let (mut block, mut at) = (Vec::new(), 0);
-    while at < to && file.next_block(&mut block)? {
-        let frames = block.first().map_or(0, Vec::len) as u64;
-        let first = (from.max(at) - at).min(frames) as usize;
-        let last = (to.min(at + frames) - at) as usize;
-        for (plane, samples) in planes.iter_mut().zip(&block) {
-            plane.extend_from_slice(&samples[first.min(last)..last]);
-        }
-        at += frames;
-    }
+    let read = Whole::passage(file, from..to.max(from), &mut |_| true)?;
+    let planes = read.unwrap_or_default().planes;
     Ok(Decoded { planes, rate, from })
 }
 

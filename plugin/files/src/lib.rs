@@ -2,6 +2,8 @@
 //!
 //! - [`decode`] reads WAV, AIFF, FLAC, MP3 and Ogg Vorbis; memory does not grow with the length.
 //! - [`ahead`] does so on a thread of its own, while what was read before is worked on.
+//! - [`whole`] reads a file, or a passage of it, into memory.
+//! - [`write`] writes a file whole or not at all.
 //! - [`resample`] brings a whole file to another rate.
 //! - Bad input ends in one [`Error`](error::Error) that names the file, the value and what was
 //!   expected.
@@ -13,3 +15,5 @@ pub mod ahead;
 pub mod decode;
 pub mod error;
 pub mod resample;
+pub mod whole;
+pub mod write;

@@ -7,6 +7,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use brunt_engine::{Config, Meter, Readings};
 use brunt_files::decode::AudioFile;
 use brunt_files::resample;
+use brunt_files::whole::Whole;
 
 use super::{FADE_MS, LONGEST_S, Track};
 use crate::words::reference as say;
@@ -58,22 +59,14 @@ pub(super) fn load(path: &Path, stop: &AtomicBool) -> Result<Option<Loaded>, Str
     if fs::metadata(path).is_ok_and(|meta| !meta.is_file() && !meta.is_dir()) {
         return Err(say::no_file(&path.to_string_lossy()));
     }
-    let mut file = AudioFile::open(path).map_err(|e| e.to_string())?;
-    let rate_hz = file.sample_rate_hz();
-    let most = (LONGEST_S * f64::from(rate_hz)) as usize;
-    let mut channels = vec![Vec::new(); file.channels()];
-    let mut block = Vec::new();
-    while file.next_block(&mut block).map_err(|e| e.to_string())? {
-        for (all, part) in channels.iter_mut().zip(&block) {
-            all.extend_from_slice(part);
-        }
-        if channels[0].len() > most {
-            return Err(say::too_long(&path.to_string_lossy(), LONGEST_S));
-        }
-        // Relaxed, here and below: the flag carries no data.
-        if stop.load(Ordering::Relaxed) {
-            return Ok(None);
-        }
+    let file = AudioFile::open(path).map_err(|e| e.to_string())?;
+    let most = (LONGEST_S * f64::from(file.sample_rate_hz())) as u64;
+    // One frame more tells a file that is too long. Relaxed, here and below: the flag carries no data.
+    let going = &mut |_| !stop.load(Ordering::Relaxed);
+    let read = Whole::passage(file, 0..most + 1, going).map_err(|e| e.to_string())?;
+    let Some(Whole { planes: channels, sample_rate_hz: rate_hz }) = read else { return Ok(None) };
+    if channels[0].len() as u64 > most {
+        return Err(say::too_long(&path.to_string_lossy(), LONGEST_S));
     }
     let config = Config { sample_rate_hz: f64::from(rate_hz), channels: channels.len() };
     let mut meter = Meter::new(config).map_err(|e| format!("{}: {e}", path.display()))?;
