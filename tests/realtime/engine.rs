@@ -5,11 +5,14 @@
 use std::alloc::{GlobalAlloc, Layout, System};
 use std::cell::Cell;
 use std::hint::black_box;
+use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::thread;
 use std::time::{Duration, Instant};
 
+use brunt::Role;
 use brunt::bridge::Bridge;
+use brunt::links::{Entry, Publisher};
 use brunt::measure::{Measure, Settings};
 use brunt::song::Cue;
 use brunt_engine::parts::{PartCell, PartMeter, PartOnset, PartSink};
@@ -79,35 +82,83 @@ fn the_counter_sees_an_allocation() {
     assert_eq!(seen, 2, "one to get the memory, one to give it back");
 }
 
-/// Cells and onsets of a part, a passage after another.
+/// Cells and onsets of a part, a passage after another: of the whole, and of left and right apart
+/// as of two takes.
 #[test]
 fn a_part_does_not_allocate() {
-    struct Count(u64, u64);
+    #[derive(Default)]
+    struct Count {
+        cells: u64,
+        onsets: u64,
+        sides: [u64; 2],
+    }
     impl PartSink for Count {
         fn cell(&mut self, _: &PartCell) {
-            self.0 += 1;
+            self.cells += 1;
         }
 
         fn onset(&mut self, _: &PartOnset) {
-            self.1 += 1;
+            self.onsets += 1;
+        }
+
+        fn side_onset(&mut self, side: usize, _: &PartOnset) {
+            self.sides[side] += 1;
         }
     }
     for rate_hz in RATES_HZ {
         let signal = beat(rate_hz);
-        let mut meter =
-            PartMeter::new(Config { sample_rate_hz: rate_hz, channels: 2 }).expect("builds");
-        let mut count = Count(0, 0);
-        let seen = calls(|| {
-            for _ in 0..2 {
-                for block in signal.chunks(441) {
-                    meter.process(&[block, block], &mut count);
+        let config = Config { sample_rate_hz: rate_hz, channels: 2 };
+        for sides in [false, true] {
+            let meter = if sides { PartMeter::with_sides(config) } else { PartMeter::new(config) };
+            let mut meter = meter.expect("builds");
+            let mut count = Count::default();
+            let late = (0.02 * rate_hz) as usize;
+            let seen = calls(|| {
+                for _ in 0..2 {
+                    meter.listen_to_sides(sides);
+                    let (left, right) = (signal[late..].chunks(441), signal.chunks(441));
+                    for (left, right) in left.zip(right) {
+                        meter.process(&[left, right], &mut count);
+                    }
+                    meter.finish(&mut count);
+                    meter.reset();
                 }
-                meter.finish(&mut count);
-                meter.reset();
+            });
+            assert_eq!(seen, 0, "{rate_hz} Hz, sides {sides}");
+            let Count { cells, onsets, sides: apart } = count;
+            assert!(cells > 30_000 && onsets > 20, "{rate_hz} Hz: {onsets} onsets");
+            assert_eq!(apart.iter().all(|&onsets| onsets > 20), sides, "{rate_hz} Hz: {apart:?}");
+        }
+    }
+}
+
+/// What a part's instance tells the others, in each role, with takes that are one and two, through
+/// loops and stops, until its ring is full; and the same for the partner on its side-chain.
+#[test]
+fn what_a_part_tells_does_not_allocate() {
+    let config = Config { sample_rate_hz: 48_000.0, channels: 2 };
+    let signal = beat(48_000.0);
+    let late = 960;
+    let (left, right) = (&signal[late..], &signal[..signal.len() - late]);
+    for role in Role::ALL.into_iter().filter(|role| role.part().is_some()) {
+        let mut publisher = Publisher::new(Arc::new(Entry::default()));
+        publisher.activate(config).expect("activates");
+        publisher.entry().set_role(role);
+        let seen = calls(|| {
+            for (k, (left, right)) in left.chunks(441).zip(right.chunks(441)).enumerate() {
+                // One take in both at first, then two; a loop of seven seconds, and a stop in it.
+                let main = if k < 700 { [left, left] } else { [left, right] };
+                let cue = Cue {
+                    playing: k % 800 < 780,
+                    song_frame: Some((k % 760 * 441) as i64),
+                    ..Cue::default()
+                };
+                publisher.process(&main, &cue, true);
+                publisher.tell_bars(&cue, left.len());
             }
         });
-        assert_eq!(seen, 0, "{rate_hz} Hz");
-        assert!(count.0 > 30_000 && count.1 > 20, "{rate_hz} Hz: {} onsets", count.1);
+        assert_eq!(seen, 0, "{role:?}");
+        assert!(publisher.entry().dropped() > 0, "{role:?}: it has told more than the ring holds");
     }
 }
 
