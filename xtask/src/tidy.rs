@@ -1,5 +1,6 @@
 //! `cargo xtask tidy`: the project's own rules that neither compiler nor clippy checks.
 
+mod circles;
 mod dependencies;
 mod documents;
 mod sources;
@@ -30,6 +31,7 @@ pub fn check() -> Result<bool> {
     findings.extend(words::check(&files)?);
     findings.extend(documents::check(&files)?);
     findings.extend(licences::check()?);
+    findings.extend(circles::check(&files)?);
     for file in &files {
         findings.extend(sources::check(file)?);
     }
