@@ -22,25 +22,14 @@ mod switch;
 use brunt_engine::decibels::{magnitude_db, magnitude_ratio};
 use brunt_engine::{Hop, MAX_CHANNELS};
 
-pub use desk::{Asked, Desk, Held};
+pub use crate::model::heard::{Heard, Held, Match, Status};
+pub use desk::{Asked, Desk};
 pub use guard::{CHUNK, Guard};
 use limits as l;
 pub use passage::{Match, Passage};
 use ring::Ring;
 use shift::{Shift, TAPS};
 use switch::{Shared, Switch};
-
-/// What is heard.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
-pub enum Heard {
-    /// The mix, untouched.
-    #[default]
-    Mix,
-    /// The side-chain at the mix's loudness.
-    Side,
-    /// The side-chain at the mix's loudness, less the mix.
-    Difference,
-}
 
 /// What to do in a block.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -50,21 +39,6 @@ pub struct Wish {
     /// How many frames the mix comes after the side-chain; negative where it comes before.
     /// `None` where that is not known: they are then taken to lie together.
     pub mix_after_side: Option<f64>,
-}
-
-/// How the audition stands, for display.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub struct Status {
-    /// What is heard, or is coming up.
-    pub heard: Heard,
-    /// Gain of the side-chain now, dB; `None` until both buses have been heard at once.
-    pub gain_db: Option<f64>,
-    /// Loudness of both over the passage.
-    pub found: Option<Match>,
-    /// How far the gain had to go beyond its bound of 12 dB, LU; 0 within.
-    pub out_of_reach_lu: f64,
-    /// Largest reduction by the guard in the last second, dB; `None` where it does not act.
-    pub guard_db: Option<f64>,
 }
 
 /// One of the things that can be heard, and with which shift.

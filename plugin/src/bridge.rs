@@ -18,159 +18,42 @@ mod feed;
 mod listening;
 #[cfg(test)]
 mod model;
+mod wires;
 
 /// Where [`epoch`] takes its atomics from.
 mod sync {
     pub(super) use std::sync::atomic::{AtomicU64, Ordering};
 }
 
-use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, AtomicU64, AtomicUsize, Ordering};
+use std::ops::Deref;
+use std::sync::atomic::Ordering;
 
-use atomic_float::AtomicF64;
-use brunt_engine::{HistoryPoint, Readings, Thresholds};
 use brunt_report::report::Report;
-use crossbeam::queue::ArrayQueue;
 use parking_lot::{MappedMutexGuard, Mutex, MutexGuard};
 
-use crate::display::{BarLine, Display, Live, MAX_HITS, MAX_PLACES, PlacedHit};
-use crate::export::Exporter;
+use crate::display::Display;
 use crate::kept::{self, KeptPass};
-use crate::links::Entry;
-use crate::reference::Shelf;
-use crate::song::PlaceMark;
 use crate::state::SavedPass;
 use collector::Collector;
-use epoch::Epochs;
 pub(crate) use feed::Feed;
-use listening::ListeningCells;
-
-/// Readings' snapshots under way: one every 10 ms, so 1.28 s of programme. Only the newest
-/// matters; the length is there so that the pusher never meets a popper (see the head).
-const SNAPSHOTS: usize = 128;
-/// Bar lines under way: an hour at 120 beats a minute in 4/4.
-const BARS: usize = 1800;
-/// History points under way: 20 minutes at 10 Hz.
-const HISTORY: usize = 20 * 60 * 10;
-
-/// An item and the epoch in which it was measured.
-#[derive(Clone, Copy, Debug)]
-struct Stamped<T> {
-    epoch: u64,
-    item: T,
-}
+pub use wires::Wires;
 
 /// Carries what is measured from the audio thread to the GUI side. See the module's head.
+#[derive(Default)]
 pub struct Bridge {
-    hits: ArrayQueue<Stamped<PlacedHit>>,
-    bars: ArrayQueue<Stamped<BarLine>>,
-    places: ArrayQueue<Stamped<PlaceMark>>,
-    history: ArrayQueue<Stamped<HistoryPoint>>,
-    snapshots: ArrayQueue<Stamped<Readings>>,
-    live: LiveCells,
-    listening: ListeningCells,
-    /// Whether what is heard was chosen in this session, and not before it was loaded.
-    chosen: AtomicBool,
-    reference: Shelf,
-    /// What other instances see of this one, and what it hears of them.
-    links: Arc<Entry>,
-    /// Items of the running epoch lost to a full queue.
-    dropped: AtomicU64,
-    epochs: Epochs,
-    sample_rate_hz: AtomicF64,
-    channels: AtomicUsize,
-    playing: AtomicBool,
-    bypassed: AtomicBool,
-    fault: AtomicBool,
-    watch_db: AtomicF64,
-    leaking_db: AtomicF64,
+    wires: Wires,
     collector: Mutex<Collector>,
-    /// Writes reports, on a thread of its own.
-    exporter: Exporter,
 }
 
-/// [`Live`], a cell a value; NaN stands for `None`.
-struct LiveCells {
-    momentary_lufs: AtomicF64,
-    short_term_lufs: AtomicF64,
-    true_peak_dbtp: AtomicF64,
-    psr_db: AtomicF64,
-}
+impl Deref for Bridge {
+    type Target = Wires;
 
-impl LiveCells {
-    /// Relaxed: each value stands for itself, and [`Live`] promises no more.
-    fn store(&self, live: Live) {
-        let put = |cell: &AtomicF64, value: Option<f64>| {
-            cell.store(value.unwrap_or(f64::NAN), Ordering::Relaxed);
-        };
-        put(&self.momentary_lufs, live.momentary_lufs);
-        put(&self.short_term_lufs, live.short_term_lufs);
-        put(&self.true_peak_dbtp, live.true_peak_dbtp);
-        put(&self.psr_db, live.psr_db);
-    }
-
-    /// Relaxed, as for [`LiveCells::store`].
-    fn load(&self) -> Live {
-        let get = |cell: &AtomicF64| {
-            let value = cell.load(Ordering::Relaxed);
-            (!value.is_nan()).then_some(value)
-        };
-        Live {
-            momentary_lufs: get(&self.momentary_lufs),
-            short_term_lufs: get(&self.short_term_lufs),
-            true_peak_dbtp: get(&self.true_peak_dbtp),
-            psr_db: get(&self.psr_db),
-        }
-    }
-}
-
-impl Default for Bridge {
-    fn default() -> Self {
-        let unknown = || AtomicF64::new(f64::NAN);
-        Self {
-            hits: ArrayQueue::new(MAX_HITS),
-            bars: ArrayQueue::new(BARS),
-            places: ArrayQueue::new(MAX_PLACES),
-            history: ArrayQueue::new(HISTORY),
-            snapshots: ArrayQueue::new(SNAPSHOTS),
-            live: LiveCells {
-                momentary_lufs: unknown(),
-                short_term_lufs: unknown(),
-                true_peak_dbtp: unknown(),
-                psr_db: unknown(),
-            },
-            listening: ListeningCells::default(),
-            chosen: AtomicBool::new(false),
-            reference: Shelf::default(),
-            links: Arc::default(),
-            dropped: AtomicU64::new(0),
-            epochs: Epochs::default(),
-            sample_rate_hz: AtomicF64::new(0.0),
-            channels: AtomicUsize::new(0),
-            playing: AtomicBool::new(false),
-            bypassed: AtomicBool::new(false),
-            fault: AtomicBool::new(false),
-            watch_db: AtomicF64::new(Thresholds::default().watch_db),
-            leaking_db: AtomicF64::new(Thresholds::default().leaking_db),
-            collector: Mutex::new(Collector::default()),
-            exporter: Exporter::default(),
-        }
+    fn deref(&self) -> &Wires {
+        &self.wires
     }
 }
 
 impl Bridge {
-    /// The reference file. GUI side only: it locks.
-    #[must_use]
-    pub fn reference(&self) -> &Shelf {
-        &self.reference
-    }
-
-    /// What other instances see of this one, and what it hears of them.
-    #[must_use]
-    pub fn links(&self) -> &Arc<Entry> {
-        &self.links
-    }
-
     /// Drains the queues and gives everything there is to draw. GUI side only: it locks.
     pub fn collect(&self) -> MappedMutexGuard<'_, Display> {
         MutexGuard::map(self.collector.lock(), |collector| collector.drain(self))
@@ -264,15 +147,5 @@ impl Bridge {
             }
         }
         Some(report)
-    }
-
-    /// The thresholds that the last measured block used. Relaxed: a pair torn between two blocks
-    /// would only be a setting that is being changed.
-    #[must_use]
-    pub fn thresholds(&self) -> Thresholds {
-        Thresholds {
-            watch_db: self.watch_db.load(Ordering::Relaxed),
-            leaking_db: self.leaking_db.load(Ordering::Relaxed),
-        }
     }
 }

@@ -5,17 +5,19 @@ use std::collections::VecDeque;
 use std::sync::Arc;
 
 use brunt_engine::parts::PlaceSums;
-use brunt_engine::{Hit, MAX_SAMPLE_RATE_HZ, MIN_SAMPLE_RATE_HZ, Readings, Thresholds};
+use brunt_engine::{MAX_SAMPLE_RATE_HZ, MIN_SAMPLE_RATE_HZ, Readings, Thresholds};
 use brunt_report::report::{FINE_POINTS, HistoryReport, Timeline};
 
-use crate::audition::{Heard, Held, Status};
 use crate::export::Exported;
-use crate::kept::KeptPass;
 use crate::links::Linked;
-use crate::params::{Role, SideRole};
+use crate::model::heard::{Heard, Held, Status};
+use crate::model::kept::KeptPass;
+use crate::model::place::PlaceMark;
+pub use crate::model::place::{BarLine, Live, PlacedHit};
+use crate::model::roles::{Role, SideRole};
+use crate::model::window::Theme;
+pub use crate::model::window::UI_SCALE_RANGE;
 use crate::reference::Shown;
-use crate::song::PlaceMark;
-use crate::state::Theme;
 
 /// Most hits that a [`Display`] keeps; older ones leave first.
 pub const MAX_HITS: usize = 4096;
@@ -26,8 +28,6 @@ pub const MAX_BARS: usize = 4096;
 pub const MAX_PLACES: usize = 4096;
 /// Shortest piece of the song that counts, s: rounding makes none.
 const LEAST_S: f64 = 1e-6;
-/// Smallest and largest interface scale.
-pub const UI_SCALE_RANGE: (f32, f32) = (1.0, 3.0);
 
 /// Everything to draw, gathered from the bridge's queues on the GUI side. The audio thread never
 /// touches it.
@@ -79,39 +79,6 @@ pub struct Display {
     pub generation: u64,
     /// Whether the readings were restored from a saved session and nothing has played since.
     pub from_saved_pass: bool,
-}
-
-/// Latest values for fast meters. `None` as in [`Readings`].
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub struct Live {
-    /// Momentary loudness, LUFS.
-    pub momentary_lufs: Option<f64>,
-    /// Short-term loudness, LUFS.
-    pub short_term_lufs: Option<f64>,
-    /// Largest true peak since the last reset, dBTP.
-    pub true_peak_dbtp: Option<f64>,
-    /// Peak-to-short-term-loudness ratio, dB.
-    pub psr_db: Option<f64>,
-}
-
-/// A hit with its place in the host's song.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub struct PlacedHit {
-    /// The hit as measured.
-    pub hit: Hit,
-    /// Position of the onset in the host's song, quarter notes from its start. `None` while the
-    /// transport stands still or the host gives no tempo.
-    pub beat: Option<f64>,
-}
-
-/// The start of a bar of the host's song.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub struct BarLine {
-    /// When it passed, seconds of measured programme: the same axis as
-    /// [`Hit::time_s`](brunt_engine::Hit::time_s).
-    pub time_s: f64,
-    /// Number of the bar as an engineer counts it: the first is 1.
-    pub number: i64,
 }
 
 impl Display {

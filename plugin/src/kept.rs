@@ -2,9 +2,10 @@
 
 use brunt_engine::RECENT_HITS;
 use brunt_report::report::{HistoryReport, Timeline};
-use serde::{Deserialize, Serialize};
 
 use crate::display::{Display, PlacedHit};
+pub(crate) use crate::model::kept::FARTHEST_BEAT;
+pub use crate::model::kept::{KeptHit, KeptPass};
 
 /// Most passes kept at a time; keeping one more drops the oldest.
 pub const MAX_KEPT: usize = 3;
@@ -13,34 +14,8 @@ pub const MAX_KEPT_HITS: usize = 2000;
 /// How far apart two hits of one place in the song may lie, quarter notes. Ours: 50 ms at 120 beats
 /// a minute, half the distance of two sixteenths at 150.
 const SAME_PLACE: f32 = 0.1;
-/// Farthest place in a song that is saved, quarter notes. Ours: six days at 120 beats a minute; a host
-/// that gives more has given no place.
-pub(crate) const FARTHEST_BEAT: f64 = 1e6;
 /// Least hits of one place that a change is told from. Ours: a quarter of the recent hits.
 const LEAST_SAME: usize = RECENT_HITS / 4;
-
-/// A pass as it was when it was kept.
-#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
-pub struct KeptPass {
-    /// Running number, from 1.
-    pub number: u32,
-    /// Length of what was measured, s.
-    pub time_s: f64,
-    /// Hit contrast over the whole pass, dB, median.
-    pub contrast_db: Option<f64>,
-    /// Lost peak over its hits, dB, median.
-    pub lost_db: Option<f64>,
-    /// Integrated loudness, LUFS.
-    pub integrated_lufs: Option<f64>,
-    /// Its hits, by their place in the song; those without a place come first.
-    pub hits: Vec<KeptHit>,
-    /// Its history.
-    pub history: Option<HistoryReport>,
-}
-
-/// One hit of a kept pass: place in the song in quarter notes, contrast in dB, lost peak in dB.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
-pub struct KeptHit(pub Option<f32>, pub f32, pub Option<f32>);
 
 /// What has changed since a kept pass.
 #[derive(Clone, Copy, Debug, PartialEq)]

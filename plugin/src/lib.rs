@@ -16,6 +16,7 @@ pub mod export;
 pub mod kept;
 pub mod links;
 pub mod measure;
+pub mod model;
 pub mod params;
 mod plugin;
 pub mod reference;

@@ -9,42 +9,12 @@
 
 mod deck;
 mod load;
+mod shared;
 mod shelf;
+mod track;
 
 pub use deck::Deck;
 pub use load::path_of;
-pub use shelf::{Progress, Shelf, Shown};
-
-use std::sync::Arc;
-use std::sync::atomic::{AtomicU32, AtomicU64};
-
-use crossbeam::queue::ArrayQueue;
-use parking_lot::Mutex;
-
-/// Longest file that is taken, s. Ours: longer than any song to compare with; two channels of it
-/// at 48 kHz take 230 MB.
-pub const LONGEST_S: f64 = 600.0;
-/// Length of the fades at a track's ends, ms. Ours: long enough not to click where it starts over.
-const FADE_MS: f64 = 5.0;
-
-/// A reference at the host's rate, ready to be played.
-#[derive(Debug)]
-pub struct Track {
-    /// Both channels, of one length; a mono file is on both.
-    channels: [Vec<f32>; 2],
-}
-
-/// What both sides and the loading thread share.
-#[derive(Debug)]
-struct Shared {
-    /// GUI side and loading thread only; the audio thread never touches it.
-    shown: Mutex<Shown>,
-    /// Counts the changes of `shown`.
-    changes: AtomicU64,
-    /// Tracks on their way to the audio thread; `None` takes the old one away.
-    coming: ArrayQueue<Option<Arc<Track>>>,
-    /// Tracks on their way back, to be freed.
-    going: ArrayQueue<Arc<Track>>,
-    /// The host's rate, Hz; 0 until it is known.
-    rate_hz: AtomicU32,
-}
+pub use shared::{Progress, Shown};
+pub use shelf::Shelf;
+pub use track::{LONGEST_S, Track};

@@ -1,7 +1,9 @@
 //! Places measured time in the host's song: bar lines, and the beat of a hit that is known only
 //! some hundred milliseconds after its onset.
 
-use crate::display::BarLine;
+pub use crate::model::place::PlaceMark;
+
+use crate::model::place::BarLine;
 
 /// Anchors kept. A hit is given out under half a second after its onset; at 384 kHz in blocks of
 /// 256 frames with a new tempo in each, that is 750 blocks.
@@ -42,15 +44,6 @@ impl Cue {
     pub fn place(&self, rate_hz: f64) -> Option<i64> {
         self.song_frame.filter(|&frame| (frame as f64).abs() <= FURTHEST_S * rate_hz)
     }
-}
-
-/// From here on the song was at another place than what was before would go on to, or at none.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub struct PlaceMark {
-    /// When, seconds of measured programme.
-    pub time_s: f64,
-    /// Place in the song, s; `None` while the transport stands still or the host gives no place.
-    pub song_s: Option<f64>,
 }
 
 /// Tells where the song starts, jumps and stops in what is measured.

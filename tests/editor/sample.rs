@@ -215,7 +215,6 @@ pub fn with_history(mut display: Display) -> Display {
             true_peak_dbtp: readings.loudness.true_peak_dbtp,
             contrast_db: readings.punch.contrast_db.map(|db| db - wave),
             costs_db: readings.leaks.costs_db().map(|cost| cost.map(|db| db + 0.2 * wave)),
-            ..HistoryPoint::default()
         };
         display.song.add(&point);
         display.fine.add(&point);
@@ -249,7 +248,6 @@ pub fn sections() -> Display {
             true_peak_dbtp: display.readings.loudness.true_peak_dbtp,
             contrast_db: Some(part.2 - 0.4 * wave),
             costs_db: [Some(cost), None, None, None, Some(0.4)],
-            ..HistoryPoint::default()
         };
         display.song.add(&point);
         display.fine.add(&point);

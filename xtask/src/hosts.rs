@@ -3,13 +3,14 @@
 mod ardour;
 mod qtractor;
 mod scan;
+mod version;
 
-use std::process::{Command, ExitCode, Stdio};
+use std::process::ExitCode;
 
 use anyhow::{Context, Result};
 
 use crate::bundle;
-use crate::report::{self, Seen};
+use crate::report;
 use crate::setup::{self, Group};
 use crate::workspace;
 
@@ -29,17 +30,4 @@ pub fn run(release: bool) -> Result<ExitCode> {
     rows.extend(qtractor::rows(&bundles.clap, &place));
     println!("== Hosts");
     Ok(report::print(&rows))
-}
-
-/// A program's version by its own word: the first line that it prints.
-fn version(program: &str) -> Result<Seen> {
-    let output = Command::new(program)
-        .arg("--version")
-        .env("QT_QPA_PLATFORM", "offscreen")
-        .stdin(Stdio::null())
-        .output()
-        .with_context(|| format!("{program}: cannot start"))?;
-    let text = String::from_utf8_lossy(&output.stdout).into_owned();
-    let line = text.lines().find(|line| line.chars().any(|c| c.is_ascii_digit()));
-    Ok(Seen::Well(line.unwrap_or("of unknown version").trim().to_owned()))
 }

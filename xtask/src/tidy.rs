@@ -3,6 +3,7 @@
 mod circles;
 mod dependencies;
 mod documents;
+mod finding;
 mod sources;
 mod thresholds;
 mod words;
@@ -14,9 +15,6 @@ use std::process::{Command, ExitCode, Stdio};
 use anyhow::{Context, Result};
 
 use crate::licences;
-
-/// One broken rule: where, and what was expected.
-type Finding = String;
 
 /// The subcommand.
 pub fn command() -> Result<ExitCode> {

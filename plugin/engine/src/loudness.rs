@@ -11,13 +11,15 @@
 //! f64 is still right to 1e-10.
 
 mod bins;
+mod level;
 mod psr;
 mod window;
 
 use crate::Loudness;
-use crate::decibels::{magnitude_db, power_db, power_ratio};
+use crate::decibels::magnitude_db;
 use crate::thresholds::ABSOLUTE_GATE_LUFS;
 use bins::LevelBins;
+pub use level::{lufs, power_of_lufs};
 use psr::PsrGrid;
 use window::Windows;
 
@@ -36,23 +38,9 @@ const RELATIVE_GATE_LU: f64 = 10.0;
 const RANGE_GATE_LU: f64 = 20.0;
 /// The percentiles between which the loudness range lies: EBU Tech 3342.
 const RANGE_PERCENTILES: [f64; 2] = [0.10, 0.95];
-/// Offset that makes a 997 Hz full-scale sine in one channel read -3.01 LUFS, dB: BS.1770-5.
-const OFFSET_DB: f64 = -0.691;
 /// Loudness, LUFS, and peak, dBFS, under which there is silence and no number. Ours: one step of
 /// a 24-bit sample is -138 dBFS.
 const SILENCE_DB: f64 = -140.0;
-
-/// Loudness, LUFS, of a K-weighted mean square (summed over channels).
-#[must_use]
-pub fn lufs(power: f64) -> f64 {
-    OFFSET_DB + power_db(power)
-}
-
-/// K-weighted mean square that has this loudness, LUFS.
-#[must_use]
-pub fn power_of_lufs(lufs: f64) -> f64 {
-    power_ratio(lufs - OFFSET_DB)
-}
 
 /// Loudness, LUFS; `None` for silence.
 fn audible_lufs(power: f64) -> Option<f64> {

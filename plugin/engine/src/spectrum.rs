@@ -11,15 +11,13 @@
 
 mod halve;
 mod stage;
+mod thirds;
 
 use crate::MAX_CHANNELS;
 use halve::Halver;
 use stage::Stage;
-
-/// Number of third-octave bands, 25 Hz to 20 kHz.
-pub const THIRDS: usize = 30;
-/// Number of the lowest band relative to 1 kHz (IEC 61260-1: base-ten, `1000 * 10^(x/10)` Hz).
-const LOWEST: i32 = -16;
+pub(crate) use thirds::third_edge_hz;
+pub use thirds::{THIRDS, third_hz};
 
 /// Stages, the one for the highest bands first.
 const STAGES: usize = 4;
@@ -33,18 +31,6 @@ const SECOND_STAGE_HZ: f64 = 11_025.0;
 const WIDEST_BIN_HZ: f64 = 47.0;
 /// Most halvings of the rate ahead of the second stage: 384 kHz to 12 kHz.
 const MOST_HALVINGS: usize = 5;
-
-/// Lower edge of third octave `index`, Hz (IEC 61260-1, base ten); `index == THIRDS` gives the
-/// upper edge of the last.
-pub(crate) fn third_edge_hz(index: usize) -> f64 {
-    1_000.0 * 10f64.powf((f64::from(LOWEST) + index as f64 - 0.5) / 10.0)
-}
-
-/// Middle of third octave `index`, Hz (IEC 61260-1, base ten): 25.1 Hz for 0.
-#[must_use]
-pub fn third_hz(index: usize) -> f64 {
-    1_000.0 * 10f64.powf((f64::from(LOWEST) + index as f64) / 10.0)
-}
 
 /// Mean power spectrum of a bus since reset.
 #[derive(Debug)]

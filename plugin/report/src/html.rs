@@ -16,6 +16,7 @@ mod leaks;
 mod method;
 mod number;
 mod parts;
+mod piece;
 mod plot;
 mod readings;
 mod sign;
@@ -76,14 +77,4 @@ pub fn page(report: &Report) -> String {
 fn json(report: &Report) -> Markup {
     let text = serde_json::to_string(report).unwrap_or_default().replace('<', "\\u003c");
     html! { script type="application/json" id="brunt-check" { (PreEscaped(text)) } }
-}
-
-/// A section with its title; `None` leaves it out.
-fn section(id: &str, title: &str, body: Markup) -> Markup {
-    html! {
-        section id=(id) {
-            h2 { (title) }
-            (body)
-        }
-    }
 }

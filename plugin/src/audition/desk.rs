@@ -1,23 +1,9 @@
 //! The audition as one instance of the plug-in runs it: when it may be heard, and when not.
 
-use super::{Audition, Heard, Status, Wish};
+use super::{Audition, Wish};
 use crate::contain::{Place, survives, trip};
-use crate::params::SideRole;
-
-/// Why only the mix is heard.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
-pub enum Held {
-    /// The plug-in is bypassed.
-    Bypassed,
-    /// The host renders offline: nothing but the mix may be printed.
-    Offline,
-    /// The host gives no side-chain, or its role is off.
-    NoSide,
-    /// The difference is asked for, and the side-chain is not the mix ahead of the limiter.
-    NotBefore,
-    /// The audition's own code has failed. Activating the plug-in anew clears it.
-    Failed,
-}
+use crate::model::heard::{Heard, Held, Status};
+use crate::model::roles::SideRole;
 
 /// What is asked for in a block.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]

@@ -10,6 +10,7 @@ use brunt_engine::thresholds::ABSOLUTE_GATE_LUFS;
 use brunt_engine::{Hop, lufs, power_of_lufs};
 
 use super::limits::{JUMP_S, PASSAGE_STEPS, STEP_S, SURE_STEPS};
+use crate::model::heard::Match;
 
 /// Steps of a gating block.
 const BLOCK: usize = 4;
@@ -17,27 +18,6 @@ const BLOCK: usize = 4;
 const RELATIVE_GATE_LU: f64 = 10.0;
 /// Share of a step that must have been heard for it to count.
 const WHOLE: f64 = 0.85;
-
-/// Loudness of both buses over the same passage.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub struct Match {
-    /// Integrated loudness of the mix, LUFS.
-    pub mix_lufs: f64,
-    /// Integrated loudness of the side-chain, LUFS.
-    pub side_lufs: f64,
-    /// Length of the passage in which both were heard, s.
-    pub passage_s: f64,
-    /// Whether that is enough to turn the side-chain up.
-    pub sure: bool,
-}
-
-impl Match {
-    /// Gain that brings the side-chain to the mix's loudness, dB.
-    #[must_use]
-    pub fn gain_db(&self) -> f64 {
-        self.mix_lufs - self.side_lufs
-    }
-}
 
 /// One bus's part of a step.
 #[derive(Clone, Copy, Debug, Default)]

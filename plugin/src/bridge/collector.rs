@@ -7,7 +7,7 @@ use std::sync::atomic::Ordering;
 use brunt_engine::{LeakKind, Leaks, Mids, Need, PartLeak, Readings, Thresholds};
 use crossbeam::queue::ArrayQueue;
 
-use super::{Bridge, Stamped};
+use super::wires::{Stamped, Wires};
 use crate::display::{Display, Live, MAX_BARS, MAX_HITS, MAX_PLACES};
 use crate::kept::{self, KeptPass};
 use crate::state::SavedPass;
@@ -32,37 +32,37 @@ pub(super) struct Collector {
 
 impl Collector {
     /// Brings the display up to date with the queues and the atomics.
-    pub(super) fn drain(&mut self, bridge: &Bridge) -> &mut Display {
+    pub(super) fn drain(&mut self, wires: &Wires) -> &mut Display {
         let mut changed = false;
-        changed |= self.enter(bridge.epochs.running());
-        changed |= self.read_role(bridge);
-        changed |= self.drain_snapshots(bridge);
+        changed |= self.enter(wires.epochs.running());
+        changed |= self.read_role(wires);
+        changed |= self.drain_snapshots(wires);
         // Each queue is emptied of what it holds now, and no more: the audio thread of a fast
         // offline render could otherwise keep this loop busy for ever.
-        changed |= self.drain_queue(&bridge.hits, |display, hit| {
+        changed |= self.drain_queue(&wires.hits, |display, hit| {
             bounded(&mut display.hits, hit, MAX_HITS);
         });
-        changed |= self.drain_queue(&bridge.bars, |display, bar| {
+        changed |= self.drain_queue(&wires.bars, |display, bar| {
             bounded(&mut display.bars, bar, MAX_BARS);
         });
-        changed |= self.drain_queue(&bridge.places, |display, mark| {
+        changed |= self.drain_queue(&wires.places, |display, mark| {
             bounded(&mut display.places, mark, MAX_PLACES);
         });
         let part = self.part;
-        changed |= self.drain_queue(&bridge.history, |display, mut point| {
+        changed |= self.drain_queue(&wires.history, |display, mut point| {
             if part {
                 point.costs_db = ceiling_alone(point.costs_db);
             }
             display.song.add(&point);
             display.fine.add(&point);
         });
-        changed |= self.read_cells(bridge);
-        if let Some(news) = bridge.exporter.news(&self.display.exported) {
+        changed |= self.read_cells(wires);
+        if let Some(news) = wires.exporter.news(&self.display.exported) {
             self.display.exported = news;
             changed = true;
         }
-        changed |= self.read_reference(bridge);
-        changed |= self.read_links(bridge);
+        changed |= self.read_reference(wires);
+        changed |= self.read_links(wires);
         self.display.generation += u64::from(changed);
         &mut self.display
     }
@@ -154,10 +154,10 @@ impl Collector {
         self.links = 0;
     }
 
-    fn drain_snapshots(&mut self, bridge: &Bridge) -> bool {
+    fn drain_snapshots(&mut self, wires: &Wires) -> bool {
         let mut newest = None;
-        for _ in 0..bridge.snapshots.len() {
-            newest = bridge.snapshots.pop().or(newest);
+        for _ in 0..wires.snapshots.len() {
+            newest = wires.snapshots.pop().or(newest);
         }
         let Some(Stamped { epoch, item }) = newest else { return false };
         self.enter(epoch);
@@ -181,8 +181,8 @@ impl Collector {
     }
 
     /// Takes note of whether this instance hears a part: of the mix's leaks that shows its ceiling alone.
-    fn read_role(&mut self, bridge: &Bridge) -> bool {
-        let part = bridge.links().part().is_some();
+    fn read_role(&mut self, wires: &Wires) -> bool {
+        let part = wires.links().part().is_some();
         let changed = std::mem::replace(&mut self.part, part) != part;
         if changed {
             self.show_leaks();
@@ -209,22 +209,22 @@ impl Collector {
         changed
     }
 
-    fn read_reference(&mut self, bridge: &Bridge) -> bool {
-        let now = bridge.reference().changes();
+    fn read_reference(&mut self, wires: &Wires) -> bool {
+        let now = wires.reference().changes();
         if now == self.reference {
             return false;
         }
         self.reference = now;
-        self.display.reference = bridge.reference().shown();
+        self.display.reference = wires.reference().shown();
         true
     }
 
     /// Takes what the parts have shown. A saved pass keeps its own until parts are heard.
-    fn read_links(&mut self, bridge: &Bridge) -> bool {
-        let track = bridge.links().track_name();
+    fn read_links(&mut self, wires: &Wires) -> bool {
+        let track = wires.links().track_name();
         let named = track != self.display.track_name;
         self.display.track_name = track;
-        let (now, linked) = bridge.links().linked();
+        let (now, linked) = wires.links().linked();
         if now == self.links {
             return named;
         }
@@ -240,22 +240,22 @@ impl Collector {
 
     /// Reads the atomics. Relaxed: each stands for itself, and one that is read late is read
     /// again for the next frame.
-    fn read_cells(&mut self, bridge: &Bridge) -> bool {
+    fn read_cells(&mut self, wires: &Wires) -> bool {
         let old = &self.display;
         let new_cells = (
-            if old.from_saved_pass { old.live } else { bridge.live.load() },
+            if old.from_saved_pass { old.live } else { wires.live.load() },
             // After a reset that the audio thread has not seen yet, its count is of no interest.
-            if self.epoch > bridge.epochs.running() {
+            if self.epoch > wires.epochs.running() {
                 0
             } else {
-                bridge.dropped.load(Ordering::Relaxed)
+                wires.dropped.load(Ordering::Relaxed)
             },
-            bridge.sample_rate_hz.load(Ordering::Relaxed),
-            bridge.channels.load(Ordering::Relaxed),
-            bridge.playing.load(Ordering::Relaxed),
-            bridge.bypassed.load(Ordering::Relaxed),
-            bridge.fault.load(Ordering::Relaxed),
-            bridge.listening.load(),
+            wires.sample_rate_hz.load(Ordering::Relaxed),
+            wires.channels.load(Ordering::Relaxed),
+            wires.playing.load(Ordering::Relaxed),
+            wires.bypassed.load(Ordering::Relaxed),
+            wires.fault.load(Ordering::Relaxed),
+            wires.listening.load(),
         );
         let old_cells = (
             old.live,
@@ -315,8 +315,9 @@ mod tests {
     use brunt_engine::{HistoryPoint, Hit, LeakKind, Need, Readings, Sink, State, Thresholds};
     use brunt_report::report::MAX_POINTS;
 
+    use crate::bridge::Bridge;
     use crate::bridge::feed::Feed;
-    use crate::bridge::{Bridge, HISTORY};
+    use crate::bridge::wires::HISTORY;
     use crate::display::{BarLine, Display, MAX_BARS, MAX_HITS};
     use crate::params::Role;
     use crate::song::SongClock;

@@ -5,7 +5,8 @@ use std::sync::atomic::Ordering;
 use brunt_engine::{HistoryPoint, Hit, Hop, Readings, Sink, Thresholds};
 use crossbeam::queue::ArrayQueue;
 
-use super::{Bridge, Stamped};
+use super::Bridge;
+use super::wires::Stamped;
 use crate::audition::{Audition, Held, Status};
 use crate::display::{BarLine, Live, PlacedHit};
 use crate::song::{PlaceMark, SongClock};

@@ -10,10 +10,11 @@ use nice_plug_egui::{
     create_egui_editor,
 };
 
-use super::closing::{BruntEditor, Life};
 use super::deferred::Deferred;
 use super::layout::MIN_SIZE;
-use super::view::{self, ViewState};
+use super::life::Life;
+use super::state::ViewState;
+use super::view;
 use super::watch::{FRAME, Watch};
 use crate::bridge::Bridge;
 use crate::contain::survives;
@@ -36,16 +37,11 @@ pub struct App {
     failed: bool,
 }
 
-/// Builds the editor of one plug-in instance. Closing it waits until nothing of its window runs
-/// any more.
-#[must_use]
-pub fn create_joined(params: Arc<BruntParams>, bridge: Arc<Bridge>) -> Option<BruntEditor> {
-    let links = Arc::clone(bridge.links());
-    let (inner, life) = build(params, bridge)?;
-    Some(BruntEditor::new(inner, life, links))
-}
-
-fn build(params: Arc<BruntParams>, bridge: Arc<Bridge>) -> Option<(EguiEditor<App>, Arc<Life>)> {
+/// Builds the framework's editor, and what has to end before its window is closed.
+pub(super) fn build(
+    params: Arc<BruntParams>,
+    bridge: Arc<Bridge>,
+) -> Option<(EguiEditor<App>, Arc<Life>)> {
     let saved = *params.window.read();
     let size = LogicalSize::new(saved.width, saved.height);
     // The scale is applied by egui from the first frame on: see `App::build`.

@@ -5,38 +5,16 @@ use egui::{Align2, Rect, Sense, Ui, WidgetInfo, pos2, vec2};
 
 use super::fonts::{bold, regular};
 use super::listen;
+use super::notice::Banner;
 use super::panel;
 use super::reference;
 use super::scene::Scene;
+use super::state::ViewState;
 use super::text;
-use super::view::ViewState;
 use crate::audition::Heard;
 use crate::display::Display;
 use crate::export::Exported;
 use crate::words::{editor as say, views};
-
-/// A banner: the fact, and what to do.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Banner {
-    /// What is the case.
-    pub fact: &'static str,
-    /// What it means, or what to do.
-    pub how: String,
-    /// What else the tooltip says.
-    pub more: Vec<&'static str>,
-    /// Whether it is news that a click closes, and nothing that stands in the way.
-    pub news: bool,
-}
-
-impl Banner {
-    fn plain(fact: &'static str, how: &'static str) -> Self {
-        Self { fact, how: how.to_owned(), more: Vec::new(), news: false }
-    }
-
-    fn news(fact: &'static str, how: String) -> Self {
-        Self { fact, how, more: Vec::new(), news: true }
-    }
-}
 
 /// Most banners at once: the smallest window has no room for more.
 const MOST: usize = 2;

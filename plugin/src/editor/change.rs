@@ -8,8 +8,8 @@ use brunt_report::words;
 use super::fonts::{bold, regular};
 use super::panel;
 use super::scene::Scene;
+use super::state::ViewState;
 use super::text;
-use super::view::ViewState;
 use crate::kept::KeptPass;
 use crate::words::views as say;
 

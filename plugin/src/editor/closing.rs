@@ -5,11 +5,7 @@
 //! pulls the graphics driver away from under it. So the window given to the host waits itself.
 
 use std::error::Error;
-use std::fs;
-use std::path::PathBuf;
 use std::sync::Arc;
-use std::thread;
-use std::time::{Duration, Instant};
 
 use nice_plug::context::gui::GuiContext;
 use nice_plug::editor::dpi::NativeSize;
@@ -19,54 +15,24 @@ use nice_plug::editor::{
 };
 use nice_plug::prelude::TrackInfo;
 use nice_plug_egui::{EguiEditor, EguiEditorHandle};
-use parking_lot::Mutex;
 
-use super::app::App;
-use super::watch::Watch;
+use super::app::{self, App};
+use super::life::Life;
+use crate::bridge::Bridge;
 use crate::links::Entry;
-
-/// Longest wait for the window's thread: a graphics driver that hangs must not hang the host.
-const PATIENCE: Duration = Duration::from_secs(2);
+use crate::params::BruntParams;
 
 type Inner = EguiEditor<App>;
 type InnerWindow = <EguiEditorHandle as EditorHandle>::Window;
 type InnerError = <EguiEditorHandle as EditorHandle>::Error;
 
-/// What has to end before the window is closed.
-#[derive(Debug, Default)]
-pub struct Life(Mutex<Running>);
-
-#[derive(Debug, Default)]
-struct Running {
-    watch: Option<Watch>,
-    /// The window's thread as the system lists it; `None` where it does not.
-    thread: Option<PathBuf>,
-}
-
-/// The calling thread in the system's list of this program's threads.
-fn this_thread() -> Option<PathBuf> {
-    fs::canonicalize("/proc/thread-self").ok()
-}
-
-impl Life {
-    /// The window has been built, on the calling thread.
-    pub fn begin(&self, watch: Option<Watch>) {
-        *self.0.lock() = Running { watch, thread: this_thread() };
-    }
-
-    /// The window has been told to close: waits until nothing of it runs.
-    fn end(&self) {
-        let running = std::mem::take(&mut *self.0.lock());
-        drop(running.watch);
-        let Some(thread) = running.thread.filter(|thread| this_thread().as_ref() != Some(thread))
-        else {
-            return;
-        };
-        let start = Instant::now();
-        while thread.exists() && start.elapsed() < PATIENCE {
-            thread::sleep(Duration::from_millis(1));
-        }
-    }
+/// Builds the editor of one plug-in instance. Closing it waits until nothing of its window runs
+/// any more.
+#[must_use]
+pub fn create_joined(params: Arc<BruntParams>, bridge: Arc<Bridge>) -> Option<BruntEditor> {
+    let links = Arc::clone(bridge.links());
+    let (inner, life) = app::build(params, bridge)?;
+    Some(BruntEditor::new(inner, life, links))
 }
 
 /// The editor of one instance.
@@ -200,41 +166,5 @@ impl EditorHandle for BruntEditorHandle {
 
     fn param_modulation_changed(&self, id: &str, modulation_offset: f32) {
         self.0.param_modulation_changed(id, modulation_offset);
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn closing_waits_for_the_windows_thread() {
-        let life = Arc::new(Life::default());
-        let (built, is_built) = std::sync::mpsc::channel();
-        let window = {
-            let life = Arc::clone(&life);
-            thread::spawn(move || {
-                life.begin(None);
-                built.send(()).expect("the test listens");
-                thread::sleep(Duration::from_millis(80));
-            })
-        };
-        is_built.recv().expect("the thread has begun");
-        let start = Instant::now();
-        life.end();
-        if this_thread().is_some() {
-            assert!(start.elapsed() > Duration::from_millis(40), "{:?}", start.elapsed());
-            assert!(window.is_finished());
-        }
-        life.end();
-    }
-
-    #[test]
-    fn a_window_on_the_hosts_own_thread_is_not_waited_for() {
-        let life = Life::default();
-        life.begin(None);
-        let start = Instant::now();
-        life.end();
-        assert!(start.elapsed() < Duration::from_millis(500), "{:?}", start.elapsed());
     }
 }

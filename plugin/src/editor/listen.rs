@@ -4,7 +4,7 @@ use egui::{Rect, Ui, pos2};
 
 use brunt_report::words;
 
-use super::banner::Banner;
+use super::notice::Banner;
 use super::scene::Scene;
 use super::text;
 use crate::audition::limits::MAX_GAIN_DB;

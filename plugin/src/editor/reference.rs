@@ -4,8 +4,8 @@ use egui::{Color32, Margin, Rect, TextEdit, Ui, pos2, vec2};
 
 use brunt_report::words;
 
-use super::banner::Banner;
 use super::fonts::regular;
+use super::notice::Banner;
 use super::scene::Scene;
 use super::theme::Palette;
 use crate::display::{Controls, Display};

@@ -11,7 +11,7 @@ use egui::{Align2, Rect, Ui, pos2};
 
 use super::fonts::regular;
 use super::scene::Scene;
-use super::view::ViewState;
+use super::state::ViewState;
 use super::{change, parts, text};
 use crate::display::Controls;
 use crate::words::views as say;

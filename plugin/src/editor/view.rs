@@ -1,49 +1,17 @@
 //! The picture: a pure function of what is measured and what is set.
 
-use std::sync::Arc;
-
 use egui::{Rect, ScrollArea, Ui, UiBuilder};
 
 use super::layout::{Layout, MIN_SIZE};
 use super::scene::Scene;
-use super::song::Sections;
 use super::theme::Palette;
-use super::views::{self, View};
+use super::views;
+
+pub use super::state::ViewState;
 use super::{balance, banner, fonts, header, leaks, readings, strip};
 use crate::audition::Heard;
 use crate::display::{Controls, Display};
-use crate::export::Exported;
-use crate::state::Theme;
-
-/// What the view remembers between frames.
-#[derive(Debug, Default)]
-pub struct ViewState {
-    /// Number of the hit whose numbers are shown, as in
-    /// [`Hit::index`](brunt_engine::Hit::index).
-    pub marked: Option<u64>,
-    /// What the large panel shows.
-    pub view: View,
-    /// The display as it was when it was frozen.
-    pub frozen: Option<Arc<Display>>,
-    /// Number of the kept pass to compare with; the newest where `None`.
-    pub kept: Option<u32>,
-    /// The stretch of the song in the picture, s; the whole where `None`.
-    pub range: Option<(f64, f64)>,
-    /// The moment of the song whose numbers are shown, s.
-    pub moment: Option<f64>,
-    /// The sections of the song.
-    pub(super) sections: Sections,
-    /// The news of a report that has been read and closed.
-    pub read: Exported,
-    /// The path of a reference while it is being typed.
-    pub typed: Option<String>,
-    /// The first row of the parts in sight, where they are more than fit.
-    pub first_part: f32,
-    /// The name of the part while it is being typed.
-    pub named: Option<String>,
-    /// The theme that egui's own widgets were last told of.
-    theme: Option<Theme>,
-}
+use crate::model::window::Theme;
 
 /// Prepares a context: typefaces and sizes. Call once, before its first frame.
 pub fn prepare(ctx: &egui::Context) {

@@ -5,25 +5,12 @@ use std::sync::Arc;
 use egui::{Rect, Ui, pos2, vec2};
 
 use super::scene::Scene;
+pub use super::state::View;
+use super::state::ViewState;
 use super::theme::RADIUS;
-use super::view::ViewState;
 use super::{compare, hits, parts, song};
 use crate::display::{Controls, Display};
 use crate::words::views as say;
-
-/// What the large panel shows.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub enum View {
-    /// The last bars.
-    #[default]
-    Hits,
-    /// The whole song.
-    Song,
-    /// The parts.
-    Parts,
-    /// The side-chain beside the mix.
-    Compare,
-}
 
 const VIEWS: [View; 4] = [View::Hits, View::Song, View::Parts, View::Compare];
 

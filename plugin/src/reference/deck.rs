@@ -2,7 +2,8 @@
 
 use std::sync::Arc;
 
-use super::{Shared, Track};
+use super::shared::Shared;
+use super::track::Track;
 
 /// Frames over which the track comes and goes when the host starts and stops.
 const RAMP_FRAMES: f32 = 256.0;

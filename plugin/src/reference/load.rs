@@ -9,7 +9,7 @@ use brunt_files::decode::AudioFile;
 use brunt_files::resample;
 use brunt_files::whole::Whole;
 
-use super::{FADE_MS, LONGEST_S, Track};
+use super::track::{FADE_MS, LONGEST_S, Track};
 use crate::words::reference as say;
 
 /// Frames measured between two looks at whether the load was called off.

@@ -4,12 +4,12 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicU32, AtomicU64, Ordering};
 use std::thread::{self, JoinHandle};
 
-use brunt_engine::Readings;
 use crossbeam::queue::ArrayQueue;
 use parking_lot::Mutex;
 
+use super::deck::Deck;
 use super::load::{self, path_of};
-use super::{Deck, Shared};
+use super::shared::{Progress, Shared, Shown};
 use crate::contain::contained;
 use crate::words::reference as say;
 
@@ -17,29 +17,6 @@ use crate::words::reference as say;
 const COMING: usize = 4;
 /// Tracks under way back.
 const GOING: usize = 16;
-
-/// How far a load has come.
-#[derive(Clone, Debug, Default, PartialEq)]
-pub enum Progress {
-    /// No file is chosen.
-    #[default]
-    Empty,
-    /// Being read.
-    Loading,
-    /// Measured, and handed to the audio thread where the host's rate is known.
-    Ready(Box<Readings>),
-    /// What is wrong: one line that names the file, the value and what was expected.
-    Failed(String),
-}
-
-/// The reference as it is shown and saved.
-#[derive(Clone, Debug, Default, PartialEq)]
-pub struct Shown {
-    /// The path as it was given; empty without a reference. It is kept while the file is gone.
-    pub path: String,
-    /// What became of it.
-    pub progress: Progress,
-}
 
 /// The reference of one instance. GUI side only: it locks, allocates and starts threads.
 #[derive(Debug)]

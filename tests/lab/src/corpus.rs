@@ -21,6 +21,7 @@ pub mod amp;
 pub mod audio;
 pub mod cache;
 pub mod ceiling;
+pub mod clip;
 pub mod decode;
 pub mod drums;
 pub mod error;

@@ -17,7 +17,7 @@ const FOLDER: &str = "/usr/lib/ardour7";
 
 pub fn rows(vst3: &Path, place: &Path) -> Vec<Row> {
     let host = Ardour { home: place.join("ardour"), session: place.join("session") };
-    let mut rows = vec![Row { what: "ardour", seen: super::version("ardour7-lua") }];
+    let mut rows = vec![Row { what: "ardour", seen: super::version::version("ardour7-lua") }];
     let mut step = |what, seen: Result<Seen>| {
         let go_on = seen.is_ok();
         rows.push(Row { what, seen });

@@ -37,7 +37,7 @@ const PATIENCE: Duration = Duration::from_secs(60);
 pub fn rows(clap: &Path, place: &Path) -> Vec<Row> {
     let sequencer = if Path::new(SEQUENCER).exists() { "the kernel's" } else { "a stand-in" };
     vec![
-        Row { what: "qtractor", seen: super::version("qtractor") },
+        Row { what: "qtractor", seen: super::version::version("qtractor") },
         Row { what: "qtractor: scan (CLAP)", seen: scan(clap) },
         Row {
             what: "qtractor: save, reopen, save",

@@ -5,7 +5,7 @@ use std::process::Stdio;
 
 use anyhow::{Context, Result, bail};
 
-use super::Finding;
+use super::finding::Finding;
 use crate::workspace;
 
 /// Crates that the engine may have below it, each with its reason. A new one needs a line here,

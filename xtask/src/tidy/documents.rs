@@ -8,7 +8,7 @@ use std::path::{Path, PathBuf};
 use anyhow::{Context, Result};
 use clap::{Command, CommandFactory};
 
-use super::Finding;
+use super::finding::Finding;
 
 /// Most lines of a page, by the start of its path; the first that fits. Ours: what is read in one go.
 const LONGEST: &[(&str, usize)] = &[("README.md", 130), ("DEVELOPERS.md", 160), ("docs/", 250)];

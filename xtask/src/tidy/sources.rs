@@ -6,7 +6,7 @@ use std::path::Path;
 
 use anyhow::{Context, Result};
 
-use super::Finding;
+use super::finding::Finding;
 
 /// Longest Rust file, lines.
 const MAX_LINES: usize = 600;

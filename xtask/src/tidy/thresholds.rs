@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 
 use anyhow::{Context, Result};
 
-use super::Finding;
+use super::finding::Finding;
 
 /// The file, or the folder beside it, that holds the engine's thresholds.
 const HOME: &str = "plugin/engine/src/thresholds";

@@ -8,7 +8,7 @@ use std::path::{Path, PathBuf};
 
 use anyhow::{Context, Result};
 
-use super::Finding;
+use super::finding::Finding;
 
 /// Rust files whose string literals people read.
 const SAID: &[&str] = &[

@@ -3,8 +3,8 @@
 use maud::{Markup, html};
 
 use super::number::{difference, minus};
+use super::piece::section;
 use super::plot::{Axis, WIDTH, xy};
-use super::section;
 use crate::report::Report;
 use crate::words::{Term, page as say, term_label, term_unit};
 

@@ -3,7 +3,7 @@
 use maud::{Markup, html};
 
 use super::fields::facts;
-use super::section;
+use super::piece::section;
 use crate::report::Report;
 use crate::words::page as say;
 

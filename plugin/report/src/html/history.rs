@@ -4,8 +4,8 @@ use brunt_engine::LeakKind;
 use maud::{Markup, html};
 
 use super::number::{number, units};
+use super::piece::section;
 use super::plot::{Axis, TIME_STEPS, WIDTH, frame, line, step, usual_most, xy};
-use super::section;
 use crate::report::{HistoryReport, PART_LEAKS, Report};
 use crate::sections::{Section, told};
 use crate::words::{Term, clock, page as say, term_label, term_unit};

@@ -4,8 +4,8 @@
 use maud::{Markup, html};
 
 use super::number::units;
+use super::piece::section;
 use super::plot::{Axis, TIME_STEPS, WIDTH, frame, step, usual_most, xy};
-use super::section;
 use crate::report::{HitReport, Report};
 use crate::words::{self, Term, clock, page as say, seconds, term_unit, value};
 

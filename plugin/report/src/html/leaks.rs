@@ -4,8 +4,9 @@ use brunt_engine::{LeakKind, State, Thresholds};
 use maud::{Markup, html};
 
 use super::number::{minus, number, units};
+use super::piece::section;
 use super::plot::{Axis, WIDTH, xy};
-use super::{section, sign};
+use super::sign;
 use crate::report::{LeakReport, Report};
 use crate::words::{self, page as say};
 

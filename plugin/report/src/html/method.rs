@@ -2,7 +2,7 @@
 
 use maud::{Markup, html};
 
-use super::section;
+use super::piece::section;
 use crate::report::Report;
 use crate::words::page as say;
 

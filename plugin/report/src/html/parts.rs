@@ -5,7 +5,7 @@ use serde_json::Value;
 
 use super::fields::{facts, shown};
 use super::number::{minus, units};
-use super::section;
+use super::piece::section;
 use crate::report::{PartReport, Report};
 use crate::words::{self, page as say};
 

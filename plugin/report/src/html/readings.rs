@@ -3,7 +3,7 @@
 use maud::{Markup, html};
 
 use super::number::{counted, difference, number};
-use super::section;
+use super::piece::section;
 use crate::report::Report;
 use crate::words::{self, Term, definition, page as say, term_label, term_unit};
 

@@ -10,8 +10,8 @@ use brunt_report::words::{self, Term};
 
 use super::super::fonts::bold;
 use super::super::scene::Scene;
+use super::super::state::ViewState;
 use super::super::text::minus;
-use super::super::view::ViewState;
 use super::axes::Axes;
 use super::span::Span;
 use super::strokes::Placed;

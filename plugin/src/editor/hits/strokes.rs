@@ -3,8 +3,8 @@
 use egui::{Painter, Rangef, Rect, Stroke, StrokeKind, Ui, pos2, vec2};
 
 use super::super::scene::Scene;
+use super::super::state::ViewState;
 use super::super::theme::Palette;
-use super::super::view::ViewState;
 use super::axes::Axes;
 use crate::kept::KeptPass;
 

@@ -8,8 +8,8 @@ use brunt_report::words::{links as say, roles};
 use super::super::fonts::regular;
 use super::super::panel;
 use super::super::scene::Scene;
+use super::super::state::ViewState;
 use super::super::text;
-use super::super::view::ViewState;
 use crate::display::Controls;
 use crate::params::{Role, TRIM_RANGE_MS};
 

@@ -9,8 +9,8 @@ use super::super::fonts::{bold, regular};
 use super::super::glyph;
 use super::super::panel;
 use super::super::scene::Scene;
+use super::super::state::ViewState;
 use super::super::text;
-use super::super::view::ViewState;
 use crate::display::Controls;
 use crate::links::{LinkedPart, PartStatus};
 

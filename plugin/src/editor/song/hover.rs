@@ -12,8 +12,8 @@ use brunt_report::words::{self, Term, clock};
 
 use super::super::fonts::{bold, regular};
 use super::super::scene::Scene;
+use super::super::state::ViewState;
 use super::super::text::minus;
-use super::super::view::ViewState;
 use super::columns::Columns;
 use super::range;
 use super::sections::{at, beside};

@@ -1,6 +1,7 @@
 //! Renders a song: every event as its own clip, buses, mix, and the truth about it.
 
 use super::audio::db;
+pub use super::clip::Clip;
 use super::drums::{Drum, Kit, Source};
 use super::notes::{Font, Fonts, Note};
 use super::player::{Event, Instrument, play};
@@ -51,21 +52,6 @@ impl Mix {
 
 /// Audio kept before a clip's onset, s: slow starts and stick noise stay, leading silence goes.
 const BEFORE_ONSET_S: f64 = 0.003;
-
-/// An event's clip with its onset at a known frame.
-#[derive(Clone, Debug)]
-pub struct Clip {
-    /// Samples.
-    pub audio: Stereo,
-    /// Frame of the onset.
-    pub onset: usize,
-    /// Frame at which the clip reaches -20 dB of the peak of its first 50 ms, a later definition.
-    pub onset_20: usize,
-    /// The same at -10 dB.
-    pub onset_10: usize,
-    /// Whether left and right are the same.
-    pub mono: bool,
-}
 
 impl Clip {
     /// Cuts leading silence off and finds the onset.

@@ -4,8 +4,8 @@
 
 use super::amp::Biquad;
 use super::audio::to_db;
+use super::clip::Clip;
 use super::drums::Drum;
-use super::mix::Clip;
 use super::player::{Event, Instrument};
 use super::tone::Tone;
 use super::{Stereo, resample};

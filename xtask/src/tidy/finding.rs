@@ -1,0 +1,4 @@
+//! What breaks a rule.
+
+/// One broken rule: where, and what was expected.
+pub type Finding = String;
