@@ -126,7 +126,24 @@ impl Report {
     /// [`Source::from_s`].
     #[must_use]
     pub fn new(mix: Source, readings: &Readings, hits: &[Hit], thresholds: Thresholds) -> Self {
-        let loudness = LoudnessReport::from(&readings.loudness);
+        let Readings {
+            // The source tells how long it was.
+            frames: _,
+            time_s: _,
+            loudness,
+            balance,
+            punch,
+            small_speaker,
+            leaks,
+            input,
+            // Of a moment, and no readings of the whole.
+            punch_recent: _,
+            ceiling_recent: _,
+            // Whoever knows what was compared sets it.
+            side: _,
+            compare: _,
+        } = readings;
+        let loudness = LoudnessReport::from(loudness);
         let hits: Vec<HitReport> = hits.iter().map(|hit| HitReport::at(hit, mix.from_s)).collect();
         let version = Version::of(&loudness, &hits);
         Self {
@@ -138,12 +155,12 @@ impl Report {
             }),
             verdict: words::verdict(readings),
             loudness,
-            balance: BalanceReport::from(&readings.balance),
-            punch: PunchReport::from(&readings.punch),
-            small_speaker: SmallSpeakerReport::from(&readings.small_speaker),
+            balance: BalanceReport::from(balance),
+            punch: PunchReport::from(punch),
+            small_speaker: SmallSpeakerReport::from(small_speaker),
             hits,
             listener: version.map_or_else(Vec::new, |version| listener(&version, None)),
-            leaks: LeaksReport::from(&readings.leaks),
+            leaks: LeaksReport::from(leaks),
             mix_is_sum: false,
             parts: Vec::new(),
             arrangement: None,
@@ -152,7 +169,7 @@ impl Report {
             history: None,
             sections: Vec::new(),
             failed: false,
-            input: InputReport::from(&readings.input),
+            input: InputReport::from(input),
             mix,
         }
     }

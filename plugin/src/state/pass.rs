@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use brunt_engine::{
     Balance, BesideReference, Ceiling, Cost, Hit, InputHealth, Leaks, Loudness, Mids, Need,
-    PartLeak, Punch, Readings, SmallSpeaker, Thresholds,
+    PartLeak, Punch, Readings, Side, SmallSpeaker, THIRDS, Thresholds,
 };
 use brunt_report::report::{HitReport, LeakReport, NeedReport, Report, Source};
 use serde::{Deserialize, Serialize};
@@ -111,6 +111,8 @@ fn hit(saved: &HitReport, index: u64, rate_hz: f64) -> Hit {
     }
 }
 
+/// The readings that a report holds. Every field is named: one that is new in the engine does not
+/// compile until it is read back here, or said to stay unknown.
 fn readings(report: &Report) -> Readings {
     let loudness = &report.loudness;
     let (balance, punch) = (&report.balance, &report.punch);
@@ -127,7 +129,9 @@ fn readings(report: &Report) -> Readings {
             plr_db: loudness.plr_db,
             psr_min_db: loudness.psr_min_db,
             psr_median_db: loudness.psr_median_db,
-            ..Loudness::default()
+            momentary_lufs: None,
+            short_term_lufs: None,
+            psr_db: None,
         },
         balance: Balance {
             low_db: balance.low_db,
@@ -135,7 +139,8 @@ fn readings(report: &Report) -> Readings {
             high_db: balance.high_db,
             mid_deficit_db: balance.mid_deficit_db,
             thirds_dbfs: balance.thirds_dbfs(),
-            ..Balance::default()
+            // The report holds the difference alone.
+            reference_thirds_dbfs: [None; THIRDS],
         },
         punch: Punch {
             contrast_db: punch.contrast_db,
@@ -154,7 +159,11 @@ fn readings(report: &Report) -> Readings {
             nan_samples: report.input.nan_samples,
             inf_samples: report.input.inf_samples,
         },
-        ..Readings::default()
+        // What is of a moment, or of the side-chain, stays unknown until something plays.
+        punch_recent: Punch::default(),
+        ceiling_recent: Ceiling::default(),
+        side: Side::default(),
+        compare: None,
     }
 }
 

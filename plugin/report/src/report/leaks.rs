@@ -1,6 +1,6 @@
 //! The leaks in the JSON: state, cost, what the evidence says and what to do.
 
-use brunt_engine::{CeilingKind, LeakKind, Leaks, Need, Shape, State};
+use brunt_engine::{Ceiling, CeilingKind, LeakKind, Leaks, Mids, Need, Shape, State};
 use serde::{Deserialize, Serialize};
 
 use super::codes;
@@ -189,32 +189,58 @@ impl LeaksReport {
 }
 
 impl From<&Leaks> for LeaksReport {
+    /// Taken apart field by field: what is new in the engine does not compile until it is carried here.
     fn from(leaks: &Leaks) -> Self {
-        let c = &leaks.ceiling;
+        let leak = |kind| LeakReport::of(leaks, kind);
+        let Leaks { ceiling, timing: _, clutter: _, drive: _, mids } = *leaks;
         Self {
-            ceiling: CeilingReport {
-                leak: LeakReport::of(leaks, LeakKind::Ceiling),
-                implied_reduction_db: c.implied_reduction_db,
-                implied_reduction_p90_db: c.implied_reduction_p90_db,
-                implied_reduction_max_db: c.implied_reduction_max_db,
-                implied_reduction_low_db: c.implied_reduction_range_db.map(|(low, _)| low),
-                implied_reduction_high_db: c.implied_reduction_range_db.map(|(_, high)| high),
-                ceiling_dbtp: c.ceiling_dbtp,
-                hits_at_ceiling: c.hits_at_ceiling,
-                kind: c.kind,
-                measured: c.measured,
-            },
-            timing: LeakReport::of(leaks, LeakKind::Timing),
-            clutter: LeakReport::of(leaks, LeakKind::Clutter),
-            drive: LeakReport::of(leaks, LeakKind::Drive),
-            mids: MidsReport {
-                leak: LeakReport::of(leaks, LeakKind::Mids),
-                mid_deficit_db: leaks.mids.mid_deficit_db,
-                weakness_db: leaks.mids.weakness_db,
-                weakness_over_reference_db: leaks.mids.beside.map(|beside| beside.weakness_db),
-                deficit_over_reference_db: leaks.mids.beside.map(|beside| beside.deficit_db),
-                shape: leaks.mids.shape,
-            },
+            ceiling: ceiling_report(leak(LeakKind::Ceiling), ceiling),
+            timing: leak(LeakKind::Timing),
+            clutter: leak(LeakKind::Clutter),
+            drive: leak(LeakKind::Drive),
+            mids: mids_report(leak(LeakKind::Mids), mids),
         }
+    }
+}
+
+fn ceiling_report(leak: LeakReport, ceiling: Ceiling) -> CeilingReport {
+    let Ceiling {
+        // These three are in `leak`.
+        state: _,
+        need: _,
+        cost: _,
+        implied_reduction_db,
+        implied_reduction_p90_db,
+        implied_reduction_max_db,
+        implied_reduction_range_db: range,
+        ceiling_dbtp,
+        hits_at_ceiling,
+        kind,
+        measured,
+    } = ceiling;
+    CeilingReport {
+        leak,
+        implied_reduction_db,
+        implied_reduction_p90_db,
+        implied_reduction_max_db,
+        implied_reduction_low_db: range.map(|(low, _)| low),
+        implied_reduction_high_db: range.map(|(_, high)| high),
+        ceiling_dbtp,
+        hits_at_ceiling,
+        kind,
+        measured,
+    }
+}
+
+fn mids_report(leak: LeakReport, mids: Mids) -> MidsReport {
+    // The first three are in `leak`.
+    let Mids { state: _, need: _, cost: _, mid_deficit_db, weakness_db, beside, shape } = mids;
+    MidsReport {
+        leak,
+        mid_deficit_db,
+        weakness_db,
+        weakness_over_reference_db: beside.map(|beside| beside.weakness_db),
+        deficit_over_reference_db: beside.map(|beside| beside.deficit_db),
+        shape,
     }
 }

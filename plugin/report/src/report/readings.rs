@@ -1,4 +1,7 @@
 //! The readings in the JSON: the engine's numbers under the names of the contract.
+//!
+//! What is taken from the engine is taken apart field by field: a reading that is new there does not
+//! compile until it is carried here, or said not to be.
 
 use brunt_engine::{
     Balance, Hit, InputHealth, Loudness, Punch, SmallSpeaker, THIRDS, over_curve_db,
@@ -31,16 +34,31 @@ pub struct LoudnessReport {
 
 impl From<&Loudness> for LoudnessReport {
     fn from(x: &Loudness) -> Self {
+        let Loudness {
+            // These three are of a moment, and no reading of the whole.
+            momentary_lufs: _,
+            short_term_lufs: _,
+            psr_db: _,
+            integrated_lufs,
+            momentary_max_lufs,
+            short_term_max_lufs,
+            range_lu,
+            true_peak_dbtp,
+            sample_peak_dbfs,
+            plr_db,
+            psr_min_db,
+            psr_median_db,
+        } = *x;
         Self {
-            integrated_lufs: x.integrated_lufs,
-            short_term_max_lufs: x.short_term_max_lufs,
-            momentary_max_lufs: x.momentary_max_lufs,
-            range_lu: x.range_lu,
-            true_peak_dbtp: x.true_peak_dbtp,
-            sample_peak_dbfs: x.sample_peak_dbfs,
-            plr_db: x.plr_db,
-            psr_min_db: x.psr_min_db,
-            psr_median_db: x.psr_median_db,
+            integrated_lufs,
+            short_term_max_lufs,
+            momentary_max_lufs,
+            range_lu,
+            true_peak_dbtp,
+            sample_peak_dbfs,
+            plr_db,
+            psr_min_db,
+            psr_median_db,
         }
     }
 }
@@ -85,16 +103,24 @@ impl BalanceReport {
 
 impl From<&Balance> for BalanceReport {
     fn from(x: &Balance) -> Self {
+        let Balance {
+            low_db,
+            mid_db,
+            high_db,
+            thirds_dbfs,
+            // Carried as the difference from it.
+            reference_thirds_dbfs,
+            mid_deficit_db,
+        } = x;
         Self {
-            low_db: x.low_db,
-            mid_db: x.mid_db,
-            high_db: x.high_db,
-            mid_deficit_db: x.mid_deficit_db,
-            thirds: x
-                .thirds_dbfs
+            low_db: *low_db,
+            mid_db: *mid_db,
+            high_db: *high_db,
+            mid_deficit_db: *mid_deficit_db,
+            thirds: thirds_dbfs
                 .iter()
-                .zip(over_curve_db(&x.thirds_dbfs))
-                .zip(over_reference_db(&x.thirds_dbfs, &x.reference_thirds_dbfs))
+                .zip(over_curve_db(thirds_dbfs))
+                .zip(over_reference_db(thirds_dbfs, reference_thirds_dbfs))
                 .enumerate()
                 .map(|(index, ((level_dbfs, over_curve_db), over_reference_db))| ThirdReport {
                     hz: third_hz(index),
@@ -122,12 +148,8 @@ pub struct PunchReport {
 
 impl From<&Punch> for PunchReport {
     fn from(x: &Punch) -> Self {
-        Self {
-            contrast_db: x.contrast_db,
-            contrast_p10_db: x.contrast_p10_db,
-            contrast_p90_db: x.contrast_p90_db,
-            hits: x.hits,
-        }
+        let Punch { contrast_db, contrast_p10_db, contrast_p90_db, hits } = *x;
+        Self { contrast_db, contrast_p10_db, contrast_p90_db, hits }
     }
 }
 
@@ -148,12 +170,13 @@ pub struct SmallSpeakerReport {
 
 impl From<&SmallSpeaker> for SmallSpeakerReport {
     fn from(x: &SmallSpeaker) -> Self {
+        let SmallSpeaker { contrast_db, contrast_p10_db, contrast_p90_db, vanished } = *x;
         Self {
             high_pass_hz: brunt_engine::thresholds::SMALL_SPEAKER_HZ,
-            contrast_db: x.contrast_db,
-            contrast_p10_db: x.contrast_p10_db,
-            contrast_p90_db: x.contrast_p90_db,
-            vanished: x.vanished,
+            contrast_db,
+            contrast_p10_db,
+            contrast_p90_db,
+            vanished,
         }
     }
 }
@@ -198,21 +221,36 @@ impl HitReport {
     #[must_use]
     pub fn at(hit: &Hit, from_s: f64) -> Self {
         let known = |x: f64| x.is_finite().then_some(x);
+        let Hit {
+            // Its place in the list tells.
+            index: _,
+            // Its time tells.
+            frame: _,
+            time_s,
+            true_peak_dbtp,
+            level_lufs,
+            bed_lufs,
+            contrast_db,
+            attack_ms,
+            // What the estimates are made of.
+            band_dbfs: _,
+            small_contrast_db,
+            lost_db,
+            before_peak_dbtp,
+            reduction_db,
+        } = *hit;
         Self {
-            time_s: from_s + hit.time_s,
-            true_peak_dbtp: known(hit.true_peak_dbtp),
-            contrast_db: known(hit.contrast_db),
-            lost_db: hit.lost_db,
-            before_peak_dbtp: hit.before_peak_dbtp,
-            reduction_db: hit.reduction_db,
-            level_lufs: known(hit.level_lufs),
-            bed_lufs: known(hit.bed_lufs),
-            attack_ms: known(hit.attack_ms),
-            small_contrast_db: known(hit.small_contrast_db),
-            small_vanishes: hit
-                .small_contrast_db
-                .is_finite()
-                .then(|| hit.vanishes_on_small_speaker()),
+            time_s: from_s + time_s,
+            true_peak_dbtp: known(true_peak_dbtp),
+            contrast_db: known(contrast_db),
+            lost_db,
+            before_peak_dbtp,
+            reduction_db,
+            level_lufs: known(level_lufs),
+            bed_lufs: known(bed_lufs),
+            attack_ms: known(attack_ms),
+            small_contrast_db: known(small_contrast_db),
+            small_vanishes: small_contrast_db.is_finite().then(|| hit.vanishes_on_small_speaker()),
         }
     }
 }
@@ -228,6 +266,7 @@ pub struct InputReport {
 
 impl From<&InputHealth> for InputReport {
     fn from(x: &InputHealth) -> Self {
-        Self { nan_samples: x.nan_samples, inf_samples: x.inf_samples }
+        let InputHealth { nan_samples, inf_samples } = *x;
+        Self { nan_samples, inf_samples }
     }
 }
