@@ -9,7 +9,7 @@ use brunt_report::report::{CompareReport, Report, Source, Timeline};
 
 use crate::beside::{self, BeforeMix, Beside};
 use crate::decode::AudioFile;
-use crate::error::{Error, Fault, SHORTEST_S};
+use crate::error::{Error, Fault, FileFault, SHORTEST_S};
 
 /// What to measure of a file, and how.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -58,7 +58,8 @@ pub fn analyse(
     let to = options.to_s.map_or(u64::MAX, frame);
     let config = Config { sample_rate_hz: f64::from(rate), channels: file.channels() };
     // The rate and the channels were checked on opening.
-    let mut meter = Meter::new(config).map_err(|e| fault(Fault::NotAudio(e.to_string())))?;
+    let mut meter =
+        Meter::new(config).map_err(|e| fault(FileFault::NotAudio(e.to_string()).into()))?;
     meter.set_thresholds(options.thresholds);
 
     let before = match &options.beside {

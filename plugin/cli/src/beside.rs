@@ -12,7 +12,7 @@ use brunt_report::listener::Version;
 use brunt_report::report::{Report, Source};
 
 use crate::decode::AudioFile;
-use crate::error::{Error, Fault};
+use crate::error::{Error, Fault, FileFault};
 
 /// A file to compare the mix with.
 #[derive(Clone, Debug, PartialEq)]
@@ -48,8 +48,8 @@ impl BeforeMix {
         let Whole { planes: main, sample_rate_hz: rate } = Whole::read(mix)?;
         let Whole { planes, sample_rate_hz: side_rate } = Whole::read(path)?;
         let planes = with_channels(planes, main.len());
-        let planes =
-            to_rate(&planes, side_rate, rate).map_err(|e| Fault::NotAudio(e.0).of(path))?;
+        let planes = to_rate(&planes, side_rate, rate)
+            .map_err(|e| Fault::from(FileFault::NotAudio(e.0)).of(path))?;
         let alignment = align_whole(slices(&main), slices(&planes), f64::from(rate));
         let shift = match alignment.relation {
             Relation::Found => alignment.delay_frames.unwrap_or(0.0).round() as i64,
@@ -107,7 +107,8 @@ pub(crate) fn reference(path: &Path) -> Result<Readings, Error> {
     let mut file = AudioFile::open(path)?;
     let config =
         Config { sample_rate_hz: f64::from(file.sample_rate_hz()), channels: file.channels() };
-    let mut meter = Meter::new(config).map_err(|e| Fault::NotAudio(e.to_string()).of(path))?;
+    let mut meter =
+        Meter::new(config).map_err(|e| Fault::from(FileFault::NotAudio(e.to_string())).of(path))?;
     let mut planes = Vec::new();
     while file.next_block(&mut planes)? {
         let mut slices = [&[][..]; MAX_CHANNELS];

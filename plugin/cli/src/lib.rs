@@ -17,10 +17,11 @@
 pub mod analyse;
 pub mod beside;
 pub mod cli;
+pub mod error;
 pub mod history;
 pub mod output;
 pub mod parts;
 pub mod takes;
 pub mod terminal;
 
-pub use brunt_files::{decode, error};
+pub use brunt_files::decode;

@@ -11,7 +11,7 @@ use rayon::prelude::*;
 
 use crate::analyse::Options;
 use crate::decode::AudioFile;
-use crate::error::{Error, Fault, LENGTH_DIFFERS_S, SHORTEST_S};
+use crate::error::{Error, Fault, FileFault, LENGTH_DIFFERS_S, SHORTEST_S};
 
 /// What stands for the mix's file where the sum of the parts is measured.
 pub const SUM_OF_PARTS: &str = "sum of the parts";
@@ -96,7 +96,7 @@ pub fn measure(
             let planes: Vec<&[f32]> = decoded.planes.iter().map(Vec::as_slice).collect();
             let name = file.path.to_string_lossy();
             let track = PartTrack::measure(file.role, &name, config, &planes)
-                .map_err(|e| fault(Fault::NotAudio(e.to_string())))?;
+                .map_err(|e| fault(FileFault::NotAudio(e.to_string()).into()))?;
             let meter = (file.role == PartRole::Drums)
                 .then(|| metered(&planes, config, options, &mut Vec::new()))
                 .flatten();

@@ -8,7 +8,7 @@ use brunt_report::takes::TakesReport;
 use brunt_report::words::{part_name, value};
 
 use crate::decode::AudioFile;
-use crate::error::{Error, Fault};
+use crate::error::{Error, Fault, FileFault};
 
 /// Measures the takes and compares them.
 ///
@@ -26,7 +26,8 @@ fn track(path: &Path) -> Result<PartTrack, Error> {
     let rate = f64::from(file.sample_rate_hz());
     let config = Config { sample_rate_hz: rate, channels: file.channels() };
     // The rate and the channels were checked on opening.
-    let mut meter = PartMeter::new(config).map_err(|e| Fault::NotAudio(e.to_string()).of(path))?;
+    let mut meter = PartMeter::new(config)
+        .map_err(|e| Fault::from(FileFault::NotAudio(e.to_string())).of(path))?;
     let mut track = PartTrack {
         role: PartRole::Guitars,
         name: path.to_string_lossy().into_owned(),

@@ -1,20 +1,13 @@
-//! What can be wrong with a file or an option: facts, and one line of text for each.
+//! What can be wrong with a file: facts, and one line of text for each.
 
 use std::fmt;
 use std::io;
 use std::path::{Path, PathBuf};
 
-use brunt_engine::thresholds::ABSOLUTE_GATE_LUFS as GATE_LUFS;
 use brunt_engine::{MAX_CHANNELS, MAX_SAMPLE_RATE_HZ, MIN_SAMPLE_RATE_HZ};
 
 /// Formats that can be read, as named in messages.
 pub const FORMATS: &str = "WAV, AIFF, FLAC, MP3 or Ogg Vorbis";
-/// Shortest passage that can be measured, s: one momentary window (ITU-R BS.1770-5, Annex 1).
-pub const SHORTEST_S: f64 = 0.4;
-
-/// Largest difference in length between a part and the mix, s. Ours: a reverb's tail may be cut,
-/// another song may not pass.
-pub const LENGTH_DIFFERS_S: f64 = 5.0;
 
 /// A fault of one file. Its text is one line: file, value, and what was expected where that helps.
 #[derive(Debug)]
@@ -25,7 +18,7 @@ pub struct Error {
     pub fault: Fault,
 }
 
-/// What is wrong with a file, or with an option that concerns it.
+/// What is wrong with a file.
 #[derive(Debug)]
 pub enum Fault {
     /// There is no such file.
@@ -65,63 +58,6 @@ pub enum Fault {
     },
     /// The decoded audio differs from the checksum in the file.
     Checksum,
-    /// The passage is shorter than [`SHORTEST_S`].
-    Short {
-        /// Its length, s.
-        duration_s: f64,
-    },
-    /// Nothing lies above [`GATE_LUFS`].
-    Silent {
-        /// The largest sample, dBFS; `None` for digital silence.
-        peak_dbfs: Option<f64>,
-    },
-    /// A take plays for less than 2 s.
-    TooLittle,
-    /// `--from` or `--to` is negative or no number.
-    Time {
-        /// `--from` or `--to`.
-        option: &'static str,
-        /// Its value, s.
-        value_s: f64,
-    },
-    /// `--from` does not lie before `--to`.
-    Order {
-        /// Start, s.
-        from_s: f64,
-        /// End, s.
-        to_s: f64,
-    },
-    /// `--from` or `--to` lies beyond the end.
-    Beyond {
-        /// `--from` or `--to`.
-        option: &'static str,
-        /// Its value, s.
-        value_s: f64,
-        /// Length of the file, s.
-        duration_s: f64,
-    },
-    /// A part's sample rate, Hz, is not that of the mix, or of the first part.
-    PartRate {
-        /// Of the part.
-        rate_hz: f64,
-        /// Of the mix.
-        mix_hz: f64,
-    },
-    /// A part's length, s, is far from that of the mix.
-    PartLength {
-        /// Of the part.
-        duration_s: f64,
-        /// Of the mix.
-        mix_s: f64,
-    },
-    /// The output would overwrite the input.
-    Overwrites,
-    /// Two outputs would go to one file.
-    Twice,
-    /// A file is there already, and nobody has allowed to replace it.
-    Exists,
-    /// The output cannot be written.
-    Unwritable(io::Error),
 }
 
 impl Fault {
@@ -173,46 +109,6 @@ impl fmt::Display for Fault {
                 write!(f, "damaged at {at_s:.3} s ({})", one_line(reason))
             }
             Self::Checksum => f.write_str("damaged: its audio does not match its checksum"),
-            Self::Short { duration_s } => {
-                write!(f, "{duration_s:.3} s of audio; expected {SHORTEST_S:.3} s or more")
-            }
-            Self::Silent { peak_dbfs: Some(peak) } => write!(
-                f,
-                "silent: nothing above {GATE_LUFS:.0} LUFS, largest sample {peak:.1} dBFS"
-            ),
-            Self::Silent { peak_dbfs: None } => {
-                write!(f, "silent: every sample is 0, nothing above {GATE_LUFS:.0} LUFS")
-            }
-            Self::TooLittle => {
-                write!(f, "plays for less than 2 s; a riff of 2 s or more is needed")
-            }
-            Self::Time { option, value_s } => {
-                write!(f, "{option} {value_s} s; expected 0 s or more")
-            }
-            Self::Order { from_s, to_s } => {
-                write!(f, "--from {from_s} s is not before --to {to_s} s")
-            }
-            Self::Beyond { option, value_s, duration_s } => {
-                write!(f, "{option} {value_s} s is beyond its end at {duration_s:.3} s")
-            }
-            Self::PartRate { rate_hz, mix_hz } => {
-                write!(f, "sample rate {rate_hz} Hz; the other files have {mix_hz} Hz")
-            }
-            Self::PartLength { duration_s, mix_s } => write!(
-                f,
-                "{duration_s:.3} s of audio; the mix has {mix_s:.3} s, and they may differ by \
-                 {LENGTH_DIFFERS_S:.0} s"
-            ),
-            Self::Overwrites => {
-                write!(f, "would overwrite the input; choose another file")
-            }
-            Self::Twice => write!(f, "named for two outputs; choose a file for each"),
-            Self::Exists => {
-                write!(f, "already exists; choose another name, or --force to replace it")
-            }
-            Self::Unwritable(e) => {
-                write!(f, "cannot be written ({})", io_reason(e))
-            }
         }
     }
 }
@@ -235,6 +131,7 @@ pub fn io_reason(e: &io::Error) -> String {
 }
 
 /// Text whose control characters cannot break the line.
-fn one_line(text: &str) -> String {
+#[must_use]
+pub fn one_line(text: &str) -> String {
     text.chars().map(|c| if c.is_control() { '?' } else { c }).collect()
 }

@@ -7,7 +7,7 @@ use brunt_report::report::Report;
 use brunt_report::{hit_list, html};
 
 use super::{Failure, print};
-use crate::error::{Error, Fault};
+use crate::error::{Error, Fault, FileFault};
 use crate::output::Target;
 
 /// The options that name files to write.
@@ -75,7 +75,7 @@ impl Outputs {
 
     fn target(&self, path: &Path, inputs: &[&Path]) -> Result<Target, Error> {
         let check = |force| {
-            let mut target = Err(Fault::Missing.of(path));
+            let mut target = Err(Fault::from(FileFault::Missing).of(path));
             for input in inputs {
                 target = Ok(Target::check(path, input, force)?);
             }

@@ -1,0 +1,167 @@
+//! What can be wrong with a file, an option or a place to write to: facts, and one line of text for
+//! each.
+
+use std::fmt;
+use std::io;
+use std::path::{Path, PathBuf};
+
+use brunt_engine::thresholds::ABSOLUTE_GATE_LUFS as GATE_LUFS;
+use brunt_files::error::{self as files, io_reason, one_line};
+
+pub use brunt_files::error::{FORMATS, Fault as FileFault};
+
+/// Shortest passage that can be measured, s: one momentary window (ITU-R BS.1770-5, Annex 1).
+pub const SHORTEST_S: f64 = 0.4;
+
+/// Largest difference in length between a part and the mix, s. Ours: a reverb's tail may be cut,
+/// another song may not pass.
+pub const LENGTH_DIFFERS_S: f64 = 5.0;
+
+/// A fault of one file. Its text is one line: file, value, what was expected.
+#[derive(Debug)]
+pub struct Error {
+    /// The file at fault.
+    pub file: PathBuf,
+    /// What is wrong with it.
+    pub fault: Fault,
+}
+
+/// What is wrong with a file, or with an option that concerns it.
+#[derive(Debug)]
+pub enum Fault {
+    /// It cannot be read as audio.
+    File(FileFault),
+    /// The passage is shorter than [`SHORTEST_S`].
+    Short {
+        /// Its length, s.
+        duration_s: f64,
+    },
+    /// Nothing lies above [`GATE_LUFS`].
+    Silent {
+        /// The largest sample, dBFS; `None` for digital silence.
+        peak_dbfs: Option<f64>,
+    },
+    /// A take plays for less than 2 s.
+    TooLittle,
+    /// `--from` or `--to` is negative or no number.
+    Time {
+        /// `--from` or `--to`.
+        option: &'static str,
+        /// Its value, s.
+        value_s: f64,
+    },
+    /// `--from` does not lie before `--to`.
+    Order {
+        /// Start, s.
+        from_s: f64,
+        /// End, s.
+        to_s: f64,
+    },
+    /// `--from` or `--to` lies beyond the end.
+    Beyond {
+        /// `--from` or `--to`.
+        option: &'static str,
+        /// Its value, s.
+        value_s: f64,
+        /// Length of the file, s.
+        duration_s: f64,
+    },
+    /// A part's sample rate, Hz, is not that of the mix, or of the first part.
+    PartRate {
+        /// Of the part.
+        rate_hz: f64,
+        /// Of the mix.
+        mix_hz: f64,
+    },
+    /// A part's length, s, is far from that of the mix.
+    PartLength {
+        /// Of the part.
+        duration_s: f64,
+        /// Of the mix.
+        mix_s: f64,
+    },
+    /// The output would overwrite the input.
+    Overwrites,
+    /// Two outputs would go to one file.
+    Twice,
+    /// A file is there already, and nobody has allowed to replace it.
+    Exists,
+    /// The output cannot be written.
+    Unwritable(io::Error),
+}
+
+impl Fault {
+    /// The fault of `file`.
+    #[must_use]
+    pub fn of(self, file: &Path) -> Error {
+        Error { file: file.to_owned(), fault: self }
+    }
+}
+
+impl From<FileFault> for Fault {
+    fn from(fault: FileFault) -> Self {
+        Self::File(fault)
+    }
+}
+
+impl From<files::Error> for Error {
+    fn from(error: files::Error) -> Self {
+        Self { file: error.file, fault: Fault::File(error.fault) }
+    }
+}
+
+impl fmt::Display for Error {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}: {}", one_line(&self.file.to_string_lossy()), self.fault)
+    }
+}
+
+impl std::error::Error for Error {}
+
+impl fmt::Display for Fault {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::File(fault) => fault.fmt(f),
+            Self::Short { duration_s } => {
+                write!(f, "{duration_s:.3} s of audio; expected {SHORTEST_S:.3} s or more")
+            }
+            Self::Silent { peak_dbfs: Some(peak) } => write!(
+                f,
+                "silent: nothing above {GATE_LUFS:.0} LUFS, largest sample {peak:.1} dBFS"
+            ),
+            Self::Silent { peak_dbfs: None } => {
+                write!(f, "silent: every sample is 0, nothing above {GATE_LUFS:.0} LUFS")
+            }
+            Self::TooLittle => {
+                write!(f, "plays for less than 2 s; a riff of 2 s or more is needed")
+            }
+            Self::Time { option, value_s } => {
+                write!(f, "{option} {value_s} s; expected 0 s or more")
+            }
+            Self::Order { from_s, to_s } => {
+                write!(f, "--from {from_s} s is not before --to {to_s} s")
+            }
+            Self::Beyond { option, value_s, duration_s } => {
+                write!(f, "{option} {value_s} s is beyond its end at {duration_s:.3} s")
+            }
+            Self::PartRate { rate_hz, mix_hz } => {
+                write!(f, "sample rate {rate_hz} Hz; the other files have {mix_hz} Hz")
+            }
+            Self::PartLength { duration_s, mix_s } => write!(
+                f,
+                "{duration_s:.3} s of audio; the mix has {mix_s:.3} s, and they may differ by \
+                 {LENGTH_DIFFERS_S:.0} s"
+            ),
+            Self::Overwrites => {
+                write!(f, "would overwrite the input; choose another file")
+            }
+            Self::Twice => write!(f, "named for two outputs; choose a file for each"),
+            Self::Exists => {
+                write!(f, "already exists; choose another name, or --force to replace it")
+            }
+            Self::Unwritable(e) => {
+                write!(f, "cannot be written ({})", io_reason(e))
+            }
+        }
+    }
+}
