@@ -4,7 +4,6 @@ use std::fs;
 use std::io;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
-use std::thread::{self, JoinHandle};
 
 use brunt_files::error::io_reason;
 use brunt_files::write::Unnamed;
@@ -14,6 +13,7 @@ use parking_lot::Mutex;
 
 use crate::contain::contained;
 use crate::words::editor as say;
+use crate::worker::{Stop, Worker};
 
 /// Folder of the reports, in the user's documents.
 const FOLDER: &str = "Brunt reports";
@@ -38,7 +38,7 @@ pub enum Exported {
 #[derive(Debug, Default)]
 pub(crate) struct Exporter {
     state: Arc<Mutex<Exported>>,
-    thread: Mutex<Option<JoinHandle<()>>>,
+    worker: Mutex<Option<Worker>>,
 }
 
 impl Exporter {
@@ -52,7 +52,7 @@ impl Exporter {
             *state = Exported::Writing;
         }
         let state = Arc::clone(&self.state);
-        let work = move || {
+        let work = move |_: &Stop| {
             // A report that just vanished would be shown as under way for ever.
             let written = contained(
                 || Err(io::Error::other(say::REPORT_FAILED)),
@@ -63,8 +63,8 @@ impl Exporter {
                 Err(error) => Exported::Failed(io_reason(&error)),
             };
         };
-        match thread::Builder::new().name("brunt-report".to_owned()).spawn(work) {
-            Ok(thread) => *self.thread.lock() = Some(thread),
+        match Worker::start("brunt-report", work) {
+            Ok(worker) => *self.worker.lock() = Some(worker),
             Err(error) => *self.state.lock() = Exported::Failed(io_reason(&error)),
         }
     }
@@ -73,16 +73,6 @@ impl Exporter {
     pub(crate) fn news(&self, known: &Exported) -> Option<Exported> {
         let state = self.state.lock();
         (*state != *known).then(|| state.clone())
-    }
-}
-
-impl Drop for Exporter {
-    /// Waits for the thread: a host may unload the library right after.
-    fn drop(&mut self) {
-        if let Some(thread) = self.thread.lock().take() {
-            // A panic in there has been reported by its own thread; closing goes on.
-            let _ = thread.join();
-        }
     }
 }
 

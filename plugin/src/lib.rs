@@ -23,6 +23,7 @@ pub mod reference;
 pub mod song;
 pub mod state;
 pub mod words;
+mod worker;
 
 pub use params::{BruntParams, Role, SideRole};
 pub use plugin::{Brunt, clap_entry};

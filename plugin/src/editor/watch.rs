@@ -1,13 +1,13 @@
 //! Asks for a frame when there is something new to draw, and only then.
 
 use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, Ordering};
-use std::thread::{self, JoinHandle};
+use std::thread;
 use std::time::Duration;
 
 use nice_plug_egui::{EguiEditorState, RepaintNotifier};
 
 use crate::bridge::Bridge;
+use crate::worker::{Stop, Worker};
 
 /// Shortest time between two frames: 60 a second.
 pub const FRAME: Duration = Duration::from_nanos(16_666_667);
@@ -18,8 +18,8 @@ const IDLE: Duration = Duration::from_millis(50);
 /// look costs some microseconds; the window draws a frame only when a look has found something.
 #[derive(Debug)]
 pub struct Watch {
-    stop: Arc<AtomicBool>,
-    thread: Option<JoinHandle<()>>,
+    /// Ends with this.
+    _worker: Worker,
 }
 
 impl Watch {
@@ -30,12 +30,9 @@ impl Watch {
         window: Arc<EguiEditorState>,
         notifier: RepaintNotifier,
     ) -> Option<Self> {
-        let stop = Arc::new(AtomicBool::new(false));
-        let stopped = Arc::clone(&stop);
-        let look = move || {
+        let look = move |stop: &Stop| {
             let (mut seen, mut quiet, mut opened) = (None, 0_u32, false);
-            // Relaxed: the flag carries no other data.
-            while !stopped.load(Ordering::Relaxed) {
+            while !stop.is_set() {
                 // The framework does not tell the app that its window has closed.
                 if opened && !window.is_open() {
                     return;
@@ -51,19 +48,6 @@ impl Watch {
                 thread::park_timeout(if quiet < 60 { FRAME } else { IDLE });
             }
         };
-        let thread = thread::Builder::new().name("brunt-editor".to_owned()).spawn(look).ok()?;
-        Some(Self { stop, thread: Some(thread) })
-    }
-}
-
-impl Drop for Watch {
-    /// Waits for the thread: a host may unload the library right after.
-    fn drop(&mut self) {
-        self.stop.store(true, Ordering::Relaxed);
-        if let Some(thread) = self.thread.take() {
-            thread.thread().unpark();
-            // A panic in there has been reported by its own thread; closing goes on.
-            let _ = thread.join();
-        }
+        Some(Self { _worker: Worker::start("brunt-editor", look).ok()? })
     }
 }

@@ -1,14 +1,14 @@
 //! The instances of this process, and the thread that hears them.
 
 use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, Ordering};
-use std::thread::{self, JoinHandle};
+use std::thread;
 
 use parking_lot::Mutex;
 
 use super::entry::Entry;
 use super::reader::Reader;
 use crate::contain::survives;
+use crate::worker::{Stop, Worker};
 
 /// Everybody, behind a lock that no audio thread takes.
 static EVERYBODY: Mutex<Everybody> =
@@ -19,11 +19,6 @@ struct Everybody {
     /// Instances that have ever joined.
     joined: u64,
     worker: Option<Worker>,
-}
-
-struct Worker {
-    stop: Arc<AtomicBool>,
-    thread: JoinHandle<()>,
 }
 
 /// An instance is there to be heard and to hear. The first one starts the thread. Not for the
@@ -37,14 +32,8 @@ pub fn join(entry: &Arc<Entry>) {
     entry.set_number(all.joined);
     all.entries.push(Arc::clone(entry));
     if all.worker.is_none() {
-        let stop = Arc::new(AtomicBool::new(false));
-        let stopped = Arc::clone(&stop);
         // Without a thread the instances measure and do not hear each other.
-        all.worker = thread::Builder::new()
-            .name("brunt-links".to_owned())
-            .spawn(move || run(&stopped))
-            .ok()
-            .map(|thread| Worker { stop, thread });
+        all.worker = Worker::start("brunt-links", run).ok();
     }
 }
 
@@ -56,18 +45,13 @@ pub fn leave(entry: &Arc<Entry>) {
         all.entries.retain(|other| !Arc::ptr_eq(other, entry));
         if all.entries.is_empty() { all.worker.take() } else { None }
     };
-    if let Some(worker) = worker {
-        // Relaxed: the flag carries no other data.
-        worker.stop.store(true, Ordering::Relaxed);
-        worker.thread.thread().unpark();
-        // A panic in there has been reported by its own thread; closing goes on.
-        let _ = worker.thread.join();
-    }
+    // Waited for here, where the list is free: the thread takes it for its next look.
+    drop(worker);
 }
 
-fn run(stop: &AtomicBool) {
+fn run(stop: &Stop) {
     let mut reader = Reader::default();
-    while !stop.load(Ordering::Relaxed) {
+    while !stop.is_set() {
         let entries = EVERYBODY.lock().entries.clone();
         // A panic in a reading must not end the host's program, nor the hearing of the others.
         let mut pace = PANIC_PAUSE;

@@ -2,7 +2,6 @@
 
 use std::fs;
 use std::path::{Path, PathBuf};
-use std::sync::atomic::{AtomicBool, Ordering};
 
 use brunt_engine::{Config, Meter, Readings};
 use brunt_files::decode::AudioFile;
@@ -11,6 +10,7 @@ use brunt_files::whole::Whole;
 
 use super::track::{FADE_MS, LONGEST_S, Track};
 use crate::words::reference as say;
+use crate::worker::Stop;
 
 /// Frames measured between two looks at whether the load was called off.
 const CHUNK: usize = 4096;
@@ -54,15 +54,15 @@ pub fn path_of(text: &str) -> PathBuf {
 ///
 /// # Errors
 /// One line that names the file, the value and what was expected.
-pub(super) fn load(path: &Path, stop: &AtomicBool) -> Result<Option<Loaded>, String> {
+pub(super) fn load(path: &Path, stop: &Stop) -> Result<Option<Loaded>, String> {
     // A pipe or a device may give nothing for ever, and closing the plug-in waits for its loads.
     if fs::metadata(path).is_ok_and(|meta| !meta.is_file() && !meta.is_dir()) {
         return Err(say::no_file(&path.to_string_lossy()));
     }
     let file = AudioFile::open(path).map_err(|e| e.to_string())?;
     let most = (LONGEST_S * f64::from(file.sample_rate_hz())) as u64;
-    // One frame more tells a file that is too long. Relaxed, here and below: the flag carries no data.
-    let going = &mut |_| !stop.load(Ordering::Relaxed);
+    // One frame more tells a file that is too long.
+    let going = &mut |_| !stop.is_set();
     let read = Whole::passage(file, 0..most + 1, going).map_err(|e| e.to_string())?;
     let Some(Whole { planes: channels, sample_rate_hz: rate_hz }) = read else { return Ok(None) };
     if channels[0].len() as u64 > most {
@@ -71,7 +71,7 @@ pub(super) fn load(path: &Path, stop: &AtomicBool) -> Result<Option<Loaded>, Str
     let config = Config { sample_rate_hz: f64::from(rate_hz), channels: channels.len() };
     let mut meter = Meter::new(config).map_err(|e| format!("{}: {e}", path.display()))?;
     for at in (0..channels[0].len()).step_by(CHUNK) {
-        if stop.load(Ordering::Relaxed) {
+        if stop.is_set() {
             return Ok(None);
         }
         let end = channels[0].len().min(at + CHUNK);
@@ -119,7 +119,7 @@ mod tests {
     #[cfg(target_os = "linux")]
     #[test]
     fn a_device_is_not_waited_for() {
-        let refused = load(Path::new("/dev/zero"), &AtomicBool::new(false));
+        let refused = load(Path::new("/dev/zero"), &Stop::default());
         assert!(refused.is_err_and(|text| text.contains("/dev/zero") && !text.contains('\n')));
     }
 

@@ -1,8 +1,7 @@
 //! The GUI's and the session's side: the path, and what became of it.
 
 use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, AtomicU32, AtomicU64, Ordering};
-use std::thread::{self, JoinHandle};
+use std::sync::atomic::{AtomicU32, AtomicU64, Ordering};
 
 use crossbeam::queue::ArrayQueue;
 use parking_lot::Mutex;
@@ -12,6 +11,7 @@ use super::load::{self, path_of};
 use super::shared::{Progress, Shared, Shown};
 use crate::contain::contained;
 use crate::words::reference as say;
+use crate::worker::{Stop, Worker};
 
 /// Tracks under way to the audio thread, which takes one a block.
 const COMING: usize = 4;
@@ -22,13 +22,8 @@ const GOING: usize = 16;
 #[derive(Debug)]
 pub struct Shelf {
     shared: Arc<Shared>,
-    loads: Mutex<Vec<Load>>,
-}
-
-#[derive(Debug)]
-struct Load {
-    stop: Arc<AtomicBool>,
-    thread: JoinHandle<()>,
+    /// Loads under way, called off ones too.
+    loads: Mutex<Vec<Worker>>,
 }
 
 impl Default for Shelf {
@@ -69,10 +64,8 @@ impl Shelf {
     pub fn load(&self, path: &str) {
         let path = path.trim().to_owned();
         let mut loads = self.loads.lock();
-        for load in loads.iter() {
-            load.stop.store(true, Ordering::Relaxed);
-        }
-        loads.retain(|load| !load.thread.is_finished());
+        loads.iter().for_each(Worker::call_off);
+        loads.retain(|load| !load.is_finished());
         let progress = if path.is_empty() { Progress::Empty } else { Progress::Loading };
         self.shared.show(Shown { path: path.clone(), progress });
         self.free_old();
@@ -81,11 +74,10 @@ impl Shelf {
         if path.is_empty() {
             return;
         }
-        let stop = Arc::new(AtomicBool::new(false));
-        let (shared, stopped) = (Arc::clone(&self.shared), Arc::clone(&stop));
-        let work = move || run(&shared, &path, &stopped);
-        match thread::Builder::new().name("brunt-reference".to_owned()).spawn(work) {
-            Ok(thread) => loads.push(Load { stop, thread }),
+        let shared = Arc::clone(&self.shared);
+        let work = move |stop: &Stop| run(&shared, &path, stop);
+        match Worker::start("brunt-reference", work) {
+            Ok(load) => loads.push(load),
             Err(error) => {
                 let path = self.shared.shown.lock().path.clone();
                 let reason = say::no_thread(&path, &error.to_string());
@@ -115,13 +107,9 @@ impl Shelf {
 }
 
 impl Drop for Shelf {
-    /// Waits for the loads: a host may unload the library right after.
+    /// All are called off before the first is waited for.
     fn drop(&mut self) {
-        for load in self.loads.get_mut().drain(..) {
-            load.stop.store(true, Ordering::Relaxed);
-            // A panic in there has been reported by its own thread.
-            let _ = load.thread.join();
-        }
+        self.loads.get_mut().iter().for_each(Worker::call_off);
     }
 }
 
@@ -132,7 +120,7 @@ impl Shared {
     }
 }
 
-fn run(shared: &Shared, path: &str, stop: &AtomicBool) {
+fn run(shared: &Shared, path: &str, stop: &Stop) {
     let rate_hz = shared.rate_hz.load(Ordering::Relaxed);
     let work = || {
         load::load(&path_of(path), stop).and_then(|loaded| {
@@ -153,7 +141,7 @@ fn run(shared: &Shared, path: &str, stop: &AtomicBool) {
     // Whoever calls a load off does so before taking this lock, and sends what replaces the track
     // after leaving it: so an old track can never come behind a new one.
     let mut shown = shared.shown.lock();
-    if stop.load(Ordering::Relaxed) {
+    if stop.is_set() {
         return;
     }
     shown.progress = progress;
