@@ -57,6 +57,13 @@ impl Picture {
         self.pixels.iter().collect::<std::collections::HashSet<_>>().len()
     }
 
+    /// Share of the pixels that differ from those of a picture of the same size, 0 to 1.
+    pub fn differs(&self, other: &Self) -> f64 {
+        assert_eq!((self.width, self.height), (other.width, other.height));
+        let differ = self.pixels.iter().zip(&other.pixels).filter(|(a, b)| a != b).count();
+        differ as f64 / self.pixels.len() as f64
+    }
+
     /// Writes a PNG.
     pub fn save(&self, path: &Path) {
         let file = BufWriter::new(File::create(path).expect("a new picture"));

@@ -36,16 +36,26 @@ fn every_view_is_reached_by_its_name() {
     }
 }
 
+/// Each view fills the panel with something else, and leaves what is around it as it is.
 #[test]
 fn pictures_of_the_views() {
-    for (name, view) in [
-        ("kept", View::Hits),
-        ("song", View::Song),
-        ("parts", View::Parts),
-        ("compare", View::Compare),
-    ] {
-        stage(sample::kept(), OPEN, view).save(&format!("view-{name}"));
-        stage(sample::kept(), SMALL, view).save(&format!("view-{name}-small"));
+    for (size, ending) in [(OPEN, ""), (SMALL, "-small")] {
+        let pictures = [
+            ("kept", View::Hits),
+            ("song", View::Song),
+            ("parts", View::Parts),
+            ("compare", View::Compare),
+        ]
+        .map(|(name, view)| {
+            (name, stage(sample::kept(), size, view).save(&format!("view-{name}{ending}")))
+        });
+        for (k, (name, picture)) in pictures.iter().enumerate() {
+            for (other_name, other) in &pictures[..k] {
+                let differs = picture.differs(other);
+                let pair = format!("{name} and {other_name}{ending}: {differs:.3}");
+                assert!((0.01..0.6).contains(&differs), "{pair}");
+            }
+        }
     }
     stage(sample::sections(), SMALL, View::Song).save("view-sections-small");
 }
