@@ -26,7 +26,7 @@ pub use crate::model::heard::{Heard, Held, Match, Status};
 pub use desk::{Asked, Desk};
 pub use guard::{CHUNK, Guard};
 use limits as l;
-pub use passage::{Match, Passage};
+pub use passage::Passage;
 use ring::Ring;
 use shift::{Shift, TAPS};
 use switch::{Shared, Switch};
