@@ -213,6 +213,8 @@ impl BruntParams {
 
 #[cfg(test)]
 mod tests {
+    use brunt_engine::parts::PartRole;
+
     use super::*;
 
     #[test]
