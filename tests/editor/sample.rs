@@ -290,6 +290,7 @@ pub fn crowded() -> Display {
         state: State::Leaking,
         need: Need::Nothing,
         cost: Some(Cost { db, low_db: db - 1.1, high_db: db + 1.6 }),
+        ..PartLeak::default()
     };
     display.readings.leaks.timing = leaking(2.4);
     display.readings.leaks.clutter = leaking(4.4);
@@ -357,6 +358,7 @@ pub fn linked() -> Display {
         state,
         need: Need::Nothing,
         cost: Some(Cost { db, low_db: 0.7 * db, high_db: 1.3 * db }),
+        ..PartLeak::default()
     };
     let said = |says: &str, advice: &str| Said { says: says.to_owned(), advice: advice.to_owned() };
     let mut reading = LinkedReading::default();

@@ -233,7 +233,7 @@ fn measure(check: &Check, options: &Options, bar: &mut progress::Bar) -> Result<
     let first = check.part.first().map(|part| part.path.clone()).unwrap_or_default();
     let silent = || Fault::Silent { peak_dbfs: None }.of(&first);
     let mut report = mix.or_else(|| parts.report(options)).ok_or_else(silent)?;
-    parts.add_to(&mut report, options);
+    parts.add_to(&mut report, options)?;
     Ok(report)
 }
 

@@ -9,6 +9,8 @@ use brunt_files::whole::Whole;
 use brunt_report::report::{Report, Source};
 use rayon::prelude::*;
 
+mod remeasure;
+
 use crate::analyse::Options;
 use crate::decode::AudioFile;
 use crate::error::{Error, Fault, FileFault, LENGTH_DIFFERS_S, SHORTEST_S};
@@ -60,6 +62,9 @@ pub struct Parts {
     ceilings: Vec<Option<Ceiling>>,
     /// Sum of all parts, left and right, where there is no mix.
     sum: Option<Sum>,
+    /// The parts' files, and that of the mix: they are read again for the costs.
+    files: Vec<PathBuf>,
+    mix: Option<PathBuf>,
 }
 
 struct Sum {
@@ -122,7 +127,13 @@ pub fn measure(
             add(&mut sum, decoded).map_err(|fault| fault.of(&file.path))?;
         }
     }
-    Ok(Parts { session: Session { mix: None, tracks }, ceilings, sum })
+    Ok(Parts {
+        session: Session { mix: None, tracks },
+        ceilings,
+        sum,
+        files: files.iter().map(|file| file.path.clone()).collect(),
+        mix: mix.map(|mix| PathBuf::from(&mix.mix.file)),
+    })
 }
 
 /// A meter that has heard all of the planes, one a channel, and its hits.
@@ -204,9 +215,14 @@ impl Parts {
         Some(report)
     }
 
-    /// Adds what the parts show to a report.
-    pub fn add_to(&self, report: &mut Report, options: &Options) {
-        let reading = self.session.read(&options.thresholds);
+    /// Adds what the parts show to a report: costs measured on their audio, and the drums' strokes that
+    /// the mix drowns.
+    ///
+    /// # Errors
+    /// Where a file that was measured before cannot be read any more.
+    pub fn add_to(&self, report: &mut Report, options: &Options) -> Result<(), Error> {
+        let mut reading = self.session.read(&options.thresholds);
+        self.remeasure(report, &mut reading, options)?;
         report.set_parts(&self.session, &reading);
         report.set_part_history(&reading);
         for (part, ceiling) in self.ceilings.iter().enumerate() {
@@ -214,6 +230,7 @@ impl Parts {
                 report.set_part_ceiling(part, ceiling.into());
             }
         }
+        Ok(())
     }
 }
 

@@ -171,7 +171,7 @@ fn readings(page: &mut Page, report: &Report) {
         "Hits",
         &format!(
             "{}, contrast {}{range}",
-            p.hits,
+            words::hits_found(p.hits, p.buried),
             value(p.contrast_db, term_unit(Term::Contrast)),
         ),
     );

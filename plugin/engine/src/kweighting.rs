@@ -61,6 +61,13 @@ impl KWeighting {
         (self.shelf, self.high_pass, self.energy) = (shelf, high_pass, energy);
     }
 
+    /// Weights `input` in place and leaves the energy alone.
+    pub(crate) fn weigh(&mut self, samples: &mut [f32]) {
+        for x in samples {
+            *x = self.high_pass.step(self.shelf.step(f64::from(*x))) as f32;
+        }
+    }
+
     /// The same as two calls of [`process`](Self::process), to the bit, in less time: the two
     /// channels go side by side. Both must be made for one rate; the longer input is cut to the
     /// shorter.

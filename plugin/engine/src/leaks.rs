@@ -204,8 +204,23 @@ pub struct PartLeak {
     pub state: State,
     /// What is missing while the state is unknown.
     pub need: Need,
-    /// Cost, dB of hit contrast.
+    /// Cost, dB of hit contrast: what the mix's hits lose.
     pub cost: Option<Cost>,
+    /// What the attacks that the leak acts on lose, dB, where these are not the mix's hits: the
+    /// attacks that parts share (timing), the guitars' own strokes (drive). `None` where they are, or
+    /// where it is not known.
+    pub attack: Option<Cost>,
+    /// Whether the costs were measured again on audio with the cause taken out; else they are
+    /// estimated from the parts' powers.
+    pub measured: bool,
+}
+
+impl PartLeak {
+    /// The cost by which the leak is named and ranked: what the attacks lose that it acts on.
+    #[must_use]
+    pub fn headline(&self) -> Option<Cost> {
+        self.attack.or(self.cost)
+    }
 }
 
 /// All five leaks.
@@ -232,13 +247,18 @@ impl Leaks {
                 state: self.ceiling.state,
                 need: self.ceiling.need,
                 cost: self.ceiling.cost,
+                measured: self.ceiling.measured,
+                attack: None,
             },
             LeakKind::Timing => self.timing,
             LeakKind::Clutter => self.clutter,
             LeakKind::Drive => self.drive,
-            LeakKind::Mids => {
-                PartLeak { state: self.mids.state, need: self.mids.need, cost: self.mids.cost }
-            }
+            LeakKind::Mids => PartLeak {
+                state: self.mids.state,
+                need: self.mids.need,
+                cost: self.mids.cost,
+                ..PartLeak::default()
+            },
         }
     }
 

@@ -8,11 +8,15 @@
 //! | what a part sounds like, where that is clear | [`RoleSuggestion`] |
 //! | several parts as one sum of power, and the hit contrast in it | [`sum`] |
 //! | the parts of a song and what is read from them | [`Session`] |
+//! | hits at the drums' strokes that the mix drowns | [`buried`] |
+//! | a part with its strokes elsewhere | [`retime`] |
+//! | the mix with a part changed, from audio | [`remix`] |
 //!
 //! [`PartMeter`] keeps the promise of the crate's head: nothing after its `new` allocates. All
 //! that works on a [`PartTrack`] allocates and belongs off the audio thread.
 
 mod bank;
+pub mod buried;
 pub mod clutter;
 pub mod cost;
 pub mod drive;
@@ -21,6 +25,8 @@ mod judge;
 mod meter;
 mod picker;
 mod places;
+pub mod remix;
+pub mod retime;
 mod role;
 mod session;
 mod suggest;

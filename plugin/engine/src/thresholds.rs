@@ -5,6 +5,7 @@ pub mod arrangement;
 mod balance;
 pub mod compare;
 pub mod role;
+pub mod timing;
 
 pub use balance::*;
 

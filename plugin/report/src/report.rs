@@ -14,7 +14,7 @@ mod readings;
 
 pub use compare::{BandDifference, CompareReport};
 pub use history::{FINE_POINTS, HistoryReport, MAX_POINTS, PART_LEAKS, Timeline};
-pub use leaks::{CeilingReport, LeakReport, LeaksReport, MidsReport, NeedReport};
+pub use leaks::{CeilingReport, LeakReport, LeaksReport, MidsReport, NeedReport, TimingLeakReport};
 pub use parts::{
     ArrangementReport, DeviationReport, DoubleReport, PartCeilingReport, PartCostsReport,
     PartReport, PassageReport, SummedReport, TimingReport,
@@ -24,6 +24,7 @@ pub use readings::{
     ThirdReport,
 };
 
+use brunt_engine::parts::buried::{Missed, percentiles};
 use brunt_engine::parts::{PartsReading, PlaceCosts, Session};
 use brunt_engine::{Ceiling, Cost, Hit, LeakKind, Leaks, Mids, Punch, Readings, State, Thresholds};
 use serde::{Deserialize, Serialize};
@@ -190,10 +191,35 @@ impl Report {
         let from_parts = LeaksReport::from(&known);
         let [timing, clutter, drive] = words::parts_say(tracks, reading);
         let told = |leak, (says, advice)| LeakReport { says, advice, ..leak };
-        self.leaks.timing = told(from_parts.timing, timing);
+        self.leaks.timing = TimingLeakReport {
+            leak: told(from_parts.timing.leak.clone(), timing),
+            ..from_parts.timing
+        };
         self.leaks.clutter = told(from_parts.clutter, clutter);
         self.leaks.drive = told(from_parts.drive, drive);
         self.verdict = words::verdict(&self.summary(known));
+    }
+
+    /// Adds the strokes of the drums that were not found in the mix, and counts them in the statistics
+    /// of hit contrast. To be called once, where the drums' part is there, whatever was missed.
+    pub fn add_missed(&mut self, missed: &[Missed]) {
+        let (rate, from_s) = (self.mix.sample_rate_hz, self.mix.from_s);
+        self.hits.iter_mut().for_each(|hit| hit.buried = Some(false));
+        self.hits.extend(missed.iter().map(|missed| HitReport::missed(missed, rate, from_s)));
+        self.hits.sort_by(|a, b| a.time_s.total_cmp(&b.time_s));
+        let contrasts: Vec<f64> = self.hits.iter().filter_map(|hit| hit.contrast_db).collect();
+        let buried = missed.iter().filter(|missed| missed.is_buried()).count() as u64;
+        let hits = self.hits.len() as u64;
+        if !missed.is_empty()
+            && let Some([p10, median, p90]) = percentiles(&contrasts)
+        {
+            self.punch.contrast_db = Some(median);
+            self.punch.contrast_p10_db = Some(p10);
+            self.punch.contrast_p90_db = Some(p90);
+        }
+        self.punch.hits = hits;
+        self.punch.buried = Some(buried);
+        self.punch.buried_share = (hits > 0).then(|| buried as f64 / hits as f64);
     }
 
     /// Adds what was read of the drums' own hits, by the part's place in the list. Where they lose what

@@ -4,6 +4,7 @@
 //! unknown, with what is missing; it is never passed over.
 
 mod advice;
+mod buried;
 mod caution;
 mod clutter;
 mod compare;
@@ -23,6 +24,7 @@ mod tone;
 mod verdict;
 
 pub use advice::{ADVICE_CHARS, advice};
+pub use buried::{fewer_hits, hits_found, if_turned_down};
 pub use caution::caution;
 pub use clutter::{clutter_advice, clutter_says};
 pub(crate) use compare::part_of_hits;

@@ -7,7 +7,7 @@ use brunt_engine::{
     Balance, BesideReference, Ceiling, Cost, Hit, InputHealth, Leaks, Loudness, Mids, Need,
     PartLeak, Punch, Readings, Side, SmallSpeaker, THIRDS, Thresholds,
 };
-use brunt_report::report::{HitReport, LeakReport, NeedReport, Report, Source};
+use brunt_report::report::{HitReport, LeakReport, NeedReport, Report, Source, TimingLeakReport};
 use serde::{Deserialize, Serialize};
 
 use crate::display::{BarLine, Display, PlacedHit};
@@ -185,7 +185,7 @@ fn leaks(report: &Report) -> Leaks {
             kind: ceiling.kind,
             measured: ceiling.measured,
         },
-        timing: part(&report.leaks.timing),
+        timing: timing(&report.leaks.timing),
         clutter: part(&report.leaks.clutter),
         drive: part(&report.leaks.drive),
         mids: Mids {
@@ -203,13 +203,28 @@ fn leaks(report: &Report) -> Leaks {
     }
 }
 
+fn timing(timing: &TimingLeakReport) -> PartLeak {
+    let attack = timing.shared_attack_cost_db.map(|db| Cost {
+        db,
+        low_db: timing.shared_attack_cost_low_db.unwrap_or(db),
+        high_db: timing.shared_attack_cost_high_db.unwrap_or(db),
+    });
+    PartLeak { attack, ..part(&timing.leak) }
+}
+
 fn part(leak: &LeakReport) -> PartLeak {
     let cost = leak.cost_db.map(|db| Cost {
         db,
         low_db: leak.cost_low_db.unwrap_or(db),
         high_db: leak.cost_high_db.unwrap_or(db),
     });
-    PartLeak { state: leak.state, need: leak.need.map_or(Need::Nothing, need), cost }
+    PartLeak {
+        state: leak.state,
+        need: leak.need.map_or(Need::Nothing, need),
+        cost,
+        measured: leak.remeasured.unwrap_or(false),
+        attack: None,
+    }
 }
 
 fn need(saved: NeedReport) -> Need {

@@ -1,14 +1,17 @@
-//! The clutter leak: rhythms of their own and layers that hold through the hits.
+//! The clutter leak: layers that hold through the hits, and rhythms of their own.
 //!
-//! Two things fill the space between hits. A part with a rhythm of its own strikes where no drum
-//! does; a held layer sounds on through hits that it does not strike. What is taken out for the
-//! cost is both: a note with its own rhythm is not played, so that what sounded ahead of it goes
-//! on until the part's next note with the drums; and what a layer beyond the
-//! [`l::HELD_LAYERS`] strongest holds through a main hit or more is not played. A dense part
-//! that strikes with the drums loses nothing by this. Voices are left alone: a voice has its own
-//! rhythm by right. The bass is no layer: one line that holds under a song is its floor.
+//! Two things fill the space between hits, and each is taken out as an engineer would ([`Change`]).
+//! A *layer* holds through most of the main hits without striking them: it is not played, whoever
+//! plays it, so its cost is what muting it gives back, which is little where it is quiet. A part with
+//! a *rhythm of its own* strikes neither at the main hits nor with them: its notes are played with
+//! the drums, not left out. That costs little, and yet too many rhythms at once are heard before
+//! anything else ([`ClutterReason::Rhythms`]): the state goes by both. A dense part that strikes with the
+//! drums loses nothing by this. Voices are left alone: a voice has its own rhythm by right. The bass
+//! is no layer: one line that holds under a song is its floor.
 
 mod held;
+mod locks;
+mod plan;
 mod rhythm;
 
 use super::cost::{Arrangement, cost};
@@ -16,6 +19,8 @@ use super::{HitGain, PartRole, PartTrack};
 use crate::thresholds::arrangement as l;
 use crate::{Cost, Need, PartLeak, State, Thresholds, surround};
 
+pub use locks::Lock;
+pub use plan::Change;
 pub use rhythm::{Shared, shared};
 
 /// The clutter of a session.
@@ -23,15 +28,30 @@ pub use rhythm::{Shared, shared};
 pub struct Clutter {
     /// State and cost of all clutter together.
     pub leak: PartLeak,
-    /// What each main hit would get back without it: the cost is their mean.
+    /// What each main hit would get back without it: the cost is their median.
     pub gains: Vec<HitGain>,
     /// One row a part.
     pub rows: Vec<ClutterRow>,
     /// Parts other than drums that sound at a main hit, mean over hits.
     pub layers_at_hits: Option<f64>,
-    /// The part to thin out first, by number: the one that costs most by itself. `None` where
-    /// none costs anything.
+    /// The part to see to first, by number: the one that costs most by itself, or where the rhythms
+    /// are what is heard, the one that strikes least with the drums. `None` where there is none.
     pub worst: Option<usize>,
+    /// Parts with a rhythm besides the drums', by number; those that share one stand together.
+    pub own_rhythms: Vec<Vec<usize>>,
+    /// What the state goes by. `None` where it is clear or unknown.
+    pub reason: Option<ClutterReason>,
+    /// How parts change for the clutter to go, by number of the part.
+    pub changes: Vec<(usize, Change)>,
+}
+
+/// What makes clutter worth an eye.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum ClutterReason {
+    /// What it costs.
+    Cost,
+    /// Too many rhythms at once, whatever they cost.
+    Rhythms,
 }
 
 /// What one part does between the hits. `None` is *not known*.
@@ -48,6 +68,8 @@ pub struct ClutterRow {
     pub sustain_ratio: Option<f64>,
     /// Share of the main hits that the part holds through without striking, 0 to 1.
     pub held_share: Option<f64>,
+    /// How it strikes with the drums' main hits. `None` of voices, and with too few notes.
+    pub lock: Option<Lock>,
     /// Cost of this part's clutter alone, dB of hit contrast, with its range.
     pub cost: Option<Cost>,
 }
@@ -71,32 +93,61 @@ pub fn read(arrangement: &Arrangement, limits: &Thresholds) -> Clutter {
         return clutter;
     }
     clutter.layers_at_hits = Some(layers_at_hits(arrangement));
-    let changes = thinned(arrangement);
-    for (part, power) in &changes {
-        clutter.rows[*part].cost = arrangement.cost(&[(*part, power.clone())]);
+    let locks: Vec<Option<Lock>> = clutter.rows.iter().map(|row| row.lock).collect();
+    let held: Vec<Option<f64>> = clutter.rows.iter().map(|row| row.held_share).collect();
+    clutter.own_rhythms = locks::own_rhythms(arrangement, &locks);
+    clutter.changes = plan::changes(arrangement, &locks, &held);
+    let changes = changed(arrangement, &clutter.changes);
+    for part in others() {
+        clutter.rows[part].cost = Some(Cost::default());
+    }
+    for change in &changes {
+        clutter.rows[change.0].cost = arrangement.cost(std::slice::from_ref(change));
     }
     let gains_db = arrangement.gains_db(&changes);
     clutter.gains = arrangement.gains_at(&gains_db);
-    let total = cost(&gains_db).unwrap_or_default();
-    let own = |part: usize| clutter.rows[part].cost.map_or(0.0, |cost| cost.db);
-    clutter.worst =
-        others().filter(|&part| own(part) > 0.0).max_by(|&a, &b| own(a).total_cmp(&own(b)));
-    clutter.leak =
-        PartLeak { state: state(&total, limits), need: Need::Nothing, cost: Some(total) };
+    clutter.leak.cost = Some(cost(&gains_db).unwrap_or_default());
+    clutter.judge(limits);
     clutter
 }
 
-/// Every part but drums and voices without its clutter.
-#[must_use]
-pub fn thinned(arrangement: &Arrangement) -> Vec<(usize, Vec<f32>)> {
-    let judged =
-        |part: &usize| !matches!(arrangement.role(*part), PartRole::Drums | PartRole::Vocals);
-    let mut changes: Vec<(usize, Vec<f32>)> = (0..arrangement.parts())
-        .filter(judged)
-        .map(|part| (part, rhythm::without_own(arrangement, part)))
-        .collect();
-    held::stop_excess(arrangement, &mut changes);
+/// The powers of the parts that change, for [`Arrangement::gains_db`].
+fn changed(arrangement: &Arrangement, changes: &[(usize, Change)]) -> Vec<(usize, Vec<f32>)> {
+    let cell_s = arrangement.cell_ms() * 1e-3;
     changes
+        .iter()
+        .map(|(part, change)| {
+            (*part, change.power(arrangement.power(*part), arrangement.start(*part), cell_s))
+        })
+        .collect()
+}
+
+impl Clutter {
+    /// Sets state, reason and worst part from the costs and the rhythms.
+    pub fn judge(&mut self, limits: &Thresholds) {
+        let Some(total) = self.leak.cost else { return };
+        let locks: Vec<Option<Lock>> = self.rows.iter().map(|row| row.lock).collect();
+        let by_cost = state(&total, limits);
+        let rhythms = locks::too_many(&self.own_rhythms, &locks);
+        self.leak.need = Need::Nothing;
+        (self.leak.state, self.reason) = match by_cost {
+            State::Clear if rhythms => (State::Watch, Some(ClutterReason::Rhythms)),
+            State::Watch | State::Leaking => (by_cost, Some(ClutterReason::Cost)),
+            State::Clear | State::Unknown => (by_cost, None),
+        };
+        let own = |part: usize| self.rows[part].cost.map_or(0.0, |cost| cost.db);
+        let strikes =
+            |part: usize| self.rows[part].lock.map_or(1.0, |lock| lock.notes.max(lock.hits));
+        let apart = self.own_rhythms.iter().flatten().copied();
+        self.worst = match self.reason {
+            Some(ClutterReason::Rhythms) => {
+                apart.min_by(|&a, &b| strikes(a).total_cmp(&strikes(b)))
+            }
+            _ => (0..self.rows.len())
+                .filter(|&part| own(part) > 0.0)
+                .max_by(|&a, &b| own(a).total_cmp(&own(b))),
+        };
+    }
 }
 
 /// The state that a cost has by the limits alone.
@@ -118,6 +169,7 @@ fn row(arrangement: &Arrangement, part: usize) -> ClutterRow {
         own_rhythm: shared.map(|shared| shared.own),
         sustain_ratio: sustain_ratio(arrangement, part),
         held_share: held::share(arrangement, part),
+        lock: locks::lock(arrangement, part),
         cost: None,
     }
 }

@@ -87,12 +87,30 @@ pub fn read(arrangement: &Arrangement, tracks: &[PartTrack], limits: &Thresholds
     let gains_db = arrangement.gains_db(&changes);
     drive.gains = arrangement.gains_at(&gains_db);
     let total = cost(&gains_db).unwrap_or_default();
-    let own = |part: usize| drive.rows[part].cost.map_or(0.0, |cost| cost.db);
-    drive.worst = (0..tracks.len())
-        .filter(|&part| own(part) > 0.0)
-        .max_by(|&a, &b| own(a).total_cmp(&own(b)));
-    drive.leak = PartLeak { state: state(&total, limits), need: Need::Nothing, cost: Some(total) };
+    drive.leak.cost = Some(total);
+    drive.judge(limits);
     drive
+}
+
+impl Drive {
+    /// Sets state and worst part from the costs.
+    pub fn judge(&mut self, limits: &Thresholds) {
+        let Some(total) = self.leak.cost else { return };
+        let own = |part: usize| self.rows[part].cost.map_or(0.0, |cost| cost.db);
+        self.worst = (0..self.rows.len())
+            .filter(|&part| own(part) > 0.0)
+            .max_by(|&a, &b| own(a).total_cmp(&own(b)));
+        self.leak.need = Need::Nothing;
+        self.leak.state = state(&total, limits);
+    }
+}
+
+/// The power that a part would have with less gain, cell by cell of the arrangement; `None` where
+/// nothing changes or it is not known. What the re-measured cost takes out.
+#[must_use]
+pub fn less_gain(arrangement: &Arrangement, drive: &Drive, part: usize) -> Option<Vec<f32>> {
+    let drop_db = drive.rows.get(part)?.drop_db()?;
+    (drop_db < l::DROP_WANTED_DB).then(|| with_less_gain(arrangement, part, drop_db))
 }
 
 /// A guitar's power with a drop of [`l::DROP_LESS_GAIN_DB`] instead of `drop_db`, at its own mean

@@ -7,6 +7,7 @@ use super::cost::Arrangement;
 use super::drive::{self, Drive};
 use super::timing::{self, TimingReading};
 use crate::Thresholds;
+use crate::thresholds::arrangement::LOWER_DB;
 
 /// The tracks of one song, on one timeline and at one sample rate.
 #[derive(Clone, Debug, Default)]
@@ -48,6 +49,11 @@ pub struct PartRow {
     pub attack_to_sustain_db: Option<f64>,
     /// What this part alone costs, dB of hit contrast.
     pub costs: PartCosts,
+    /// What the mix's hits gain when the part is muted, dB of contrast, median over hits; negative
+    /// where it carries them. `None` with too few hits.
+    pub if_muted_db: Option<f64>,
+    /// The same when it is 3 dB lower ([`LOWER_DB`](crate::thresholds::arrangement::LOWER_DB)).
+    pub if_3db_lower_db: Option<f64>,
     /// What it sounds like, whatever role it was given.
     pub suggested: Option<RoleSuggestion>,
 }
@@ -71,6 +77,7 @@ impl Session {
         let timing = timing::read(self, thresholds);
         let clutter = clutter::read(&arrangement, thresholds);
         let drive = drive::read(&arrangement, &self.tracks, thresholds);
+        let lower = 10f32.powf(-LOWER_DB as f32 / 10.0);
         let rows = (0..self.tracks.len())
             .map(|part| {
                 let deviation = timing.parts[part].as_ref();
@@ -86,6 +93,8 @@ impl Session {
                         clutter_db: clutter.rows[part].cost.map(|cost| cost.db),
                         drive_db: drive.rows[part].cost.map(|cost| cost.db),
                     },
+                    if_muted_db: arrangement.if_gained_db(part, 0.0),
+                    if_3db_lower_db: arrangement.if_gained_db(part, lower),
                     suggested: RoleSuggestion::of(&self.tracks[part]),
                 }
             })

@@ -6,8 +6,8 @@
 //! cost is counterfactual: the parts' powers are moved, event by event, to where they would be
 //! without the spread, without the offset, or without both, and their sum is measured again.
 
-mod cost;
 mod deviation;
+mod moves;
 mod pairing;
 mod shifted;
 
@@ -15,21 +15,20 @@ pub use deviation::{Deviation, PASSAGE_S, Passage, SHARED_LEAST, TELLABLE_MS};
 
 use super::sum::percentile;
 use super::{HitGain, PartRole, PartTrack, Session, places};
+use crate::parts::cost;
 use crate::thresholds::arrangement::{MAIN_HIT_DB, OWN_MS};
 use crate::{Cost, Need, PartLeak, State, Thresholds};
-use cost::{Event, Moving, Without, gained, version};
+pub(crate) use moves::gained;
+use moves::{Event, Moving, Without, version};
 
-/// Spread of bass or guitar against a groove from which listeners hear it, ms, low and high end.
-/// "Just Noticeable Difference Thresholds of Asynchrony and Non-isochrony in a Multi-Instrumental
-/// Groove-based Context", preprint, doi:10.31234/osf.io/jsg94, version 3; 64 listeners.
-pub const AUDIBLE_MS: (f64, f64) = (31.0, 35.0);
-/// The same for drums, ms.
-pub const AUDIBLE_DRUMS_MS: (f64, f64) = (19.0, 24.0);
+pub use crate::thresholds::timing::{AUDIBLE_DRUMS_MS, AUDIBLE_MS, AUDIBLE_SHARE};
 
 /// What is read of the timing of a session's parts.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct TimingReading {
-    /// State, need and cost. The cost is that of spread and offset together, dB of hit contrast.
+    /// State, need and cost. The cost is that of spread and offset together, dB of hit contrast; that
+    /// of the attacks is what those lose that parts share, with the drums or among themselves,
+    /// whichever is more.
     pub leak: PartLeak,
     /// Index of the track that the others are read against.
     pub reference: Option<usize>,
@@ -46,12 +45,31 @@ pub struct TimingReading {
     /// What each track alone costs, dB of hit contrast.
     pub part_costs_db: Vec<Option<f64>>,
     /// What each main hit of the reference would get back without spread and offset: the cost is
-    /// their mean.
+    /// their median.
     pub gains: Vec<HitGain>,
     /// The level of the summed attacks of all parts but the drums.
     pub summed: Summed,
+    /// The level of the attacks of all parts, the drums among them, at the main hits with which
+    /// another part strikes.
+    pub struck: Summed,
+    /// The strokes of each track against the reference; empty for the reference and where it is not
+    /// known.
+    pub strays: Vec<Vec<Stray>>,
     /// Parts of one role, and left and right of one part, against each other.
     pub doubles: Vec<Double>,
+}
+
+/// One stroke of a part, and how far it comes from where the reference has it.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Stray {
+    /// Place, s from the start of the part's track.
+    pub at_s: f64,
+    /// How late it is, ms; the part's constant offset where no stroke of the reference belongs to it.
+    pub late_ms: f64,
+    /// The part's constant offset, ms.
+    pub offset_ms: f64,
+    /// The stroke of the reference that belongs to it, by number.
+    pub hit: Option<usize>,
 }
 
 /// What summed attacks would gain, dB: loudest 10 ms from the first onset of a hit to 30 ms
@@ -106,6 +124,7 @@ pub fn read(session: &Session, thresholds: &Thresholds) -> TimingReading {
     let mut reading = TimingReading {
         parts: vec![None; tracks.len()],
         beyond_ms: vec![None; tracks.len()],
+        strays: vec![Vec::new(); tracks.len()],
         part_costs_db: vec![None; tracks.len()],
         doubles: doubles(tracks),
         ..TimingReading::default()
@@ -129,6 +148,7 @@ pub fn read(session: &Session, thresholds: &Thresholds) -> TimingReading {
         }
         match against(track, &tracks[reference], first) {
             Against::Strays(deviation, events) => {
+                reading.strays[index] = strays(track, first, &deviation, &events);
                 moving[index].events = events;
                 reading.parts[index] = Some(deviation);
             }
@@ -145,9 +165,30 @@ pub fn read(session: &Session, thresholds: &Thresholds) -> TimingReading {
     let times = tracks[reference].strokes().zip(&main).filter(|(_, main)| **main);
     reading.gains =
         places::gains(times.map(|(onset, _)| tracks[reference].onset_time_s(onset)), gained_db);
-    reading.summed = summed(&moving, &hits, reference, tracks);
-    judge(&mut reading, thresholds);
+    reading.summed = summed(&moving, &hits, reference, |n| tracks[n].role != PartRole::Drums);
+    reading.struck = struck(&moving, &hits, &main, reference);
+    reading.leak.attack = reading.shared_attack_cost();
+    reading.judge(thresholds);
     reading
+}
+
+/// Every stroke of a track, with how late it is where the reference has one.
+fn strays(track: &PartTrack, first: i64, deviation: &Deviation, events: &[Event]) -> Vec<Stray> {
+    let start = (track.start_frame - first) as f64 / track.cell_frames.max(1) as f64;
+    let cell_s = track.cell_s();
+    let mut known = events.iter().peekable();
+    cells(track, first)
+        .into_iter()
+        .map(|cell| {
+            let event = known.next_if(|event| event.cell == cell);
+            Stray {
+                at_s: (cell - start) * cell_s,
+                late_ms: event.map_or(deviation.offset_ms, |event| event.late * cell_s * 1e3),
+                offset_ms: deviation.offset_ms,
+                hit: event.map(|event| event.hit),
+            }
+        })
+        .collect()
 }
 
 /// Costs in hit contrast, at the main hits of the reference; gives what each gets back without spread
@@ -165,38 +206,64 @@ fn contrast_costs(
     let now: Vec<f64> = contrasts(Without::Nothing, &|_| true);
     let then = |without| -> Vec<f64> { contrasts(without, &|_| true) };
     let both = then(Without::Both);
-    reading.leak.cost = gained(&now, &both);
-    reading.spread_cost = gained(&now, &then(Without::Spread));
-    reading.offset_cost = gained(&now, &then(Without::Offset));
+    let cost_of = |then: &[f64]| {
+        let gains_db: Vec<f64> = then.iter().zip(&now).map(|(then, now)| then - now).collect();
+        cost::cost(&gains_db)
+    };
+    reading.leak.cost = cost_of(&both);
+    reading.spread_cost = cost_of(&then(Without::Spread));
+    reading.offset_cost = cost_of(&then(Without::Offset));
     for (index, part) in moving.iter().enumerate() {
         if !part.events.is_empty() {
             let alone: Vec<f64> = contrasts(Without::Both, &|other| other == index);
-            reading.part_costs_db[index] = gained(&now, &alone).map(|cost| cost.db);
+            reading.part_costs_db[index] = cost_of(&alone).map(|cost| cost.db);
         }
     }
     both.iter().zip(&now).map(|(both, now)| both - now).collect()
 }
 
 /// Which strokes of a track are as loud as its main hits.
-fn main_hits(track: &PartTrack) -> Vec<bool> {
+pub(crate) fn main_hits(track: &PartTrack) -> Vec<bool> {
     let levels: Vec<f64> = track.strokes().map(|onset| f64::from(onset.level_lufs)).collect();
     let least = percentile(&levels, 0.9).unwrap_or(0.0) - MAIN_HIT_DB;
     levels.into_iter().map(|level| level >= least).collect()
 }
 
-/// What the summed attacks of the parts but the drums would gain, where two of them play.
+/// What the summed attacks of the parts that are `of` it would gain, where two of them play.
 fn summed(
     moving: &[Moving],
     hits: &[(f64, bool)],
     reference: usize,
-    tracks: &[PartTrack],
+    of: impl Fn(usize) -> bool,
 ) -> Summed {
+    let (parts, count) = together(moving, hits, reference, of);
+    let hits: Vec<(f64, bool)> = hits.iter().map(|&(cell, _)| (cell, false)).collect();
+    levels(&parts, &hits, &count)
+}
+
+/// What the attacks of all parts would gain at the main hits of the reference, where others strike
+/// with it.
+fn struck(moving: &[Moving], hits: &[(f64, bool)], main: &[bool], reference: usize) -> Summed {
+    let (parts, mut count) = together(moving, hits, reference, |_| true);
+    for (count, main) in count.iter_mut().zip(main) {
+        *count *= usize::from(*main);
+    }
+    let hits: Vec<(f64, bool)> = hits.iter().map(|&(cell, _)| (cell, false)).collect();
+    levels(&parts, &hits, &count)
+}
+
+/// The parts that are `of` it, and how many of them strike at each hit.
+fn together(
+    moving: &[Moving],
+    hits: &[(f64, bool)],
+    reference: usize,
+    of: impl Fn(usize) -> bool,
+) -> (Vec<Moving>, Vec<usize>) {
     let mut count = vec![0usize; hits.len()];
-    let drums = |index: usize| tracks[index].role == PartRole::Drums;
     let parts: Vec<Moving> = moving
         .iter()
         .enumerate()
-        .filter(|(index, part)| !drums(*index) && (*index == reference || !part.events.is_empty()))
+        .filter(|(index, part)| of(*index) && (*index == reference || !part.events.is_empty()))
         .map(|(index, part)| {
             let mut part = part.clone();
             if index == reference {
@@ -212,8 +279,7 @@ fn summed(
     for event in parts.iter().flat_map(|part| &part.events) {
         count[event.hit] += 1;
     }
-    let hits: Vec<(f64, bool)> = hits.iter().map(|&(cell, _)| (cell, false)).collect();
-    levels(&parts, &hits, &count)
+    (parts, count)
 }
 
 fn levels(parts: &[Moving], hits: &[(f64, bool)], count: &[usize]) -> Summed {
@@ -234,19 +300,42 @@ fn levels(parts: &[Moving], hits: &[(f64, bool)], count: &[usize]) -> Summed {
     }
 }
 
-/// Sets the state: from the cost, and to [`State::Watch`] at least where drums hide that the
-/// attacks of the other parts lose more than a leak may cost.
-fn judge(reading: &mut TimingReading, thresholds: &Thresholds) {
-    let Some(cost) = reading.leak.cost else { return };
-    let shared_db = reading.summed.both.map_or(0.0, |summed| summed.db);
-    reading.leak.need = Need::Nothing;
-    reading.leak.state = if cost.db >= thresholds.leaking_db {
-        State::Leaking
-    } else if cost.db >= thresholds.watch_db || shared_db >= thresholds.leaking_db {
-        State::Watch
-    } else {
-        State::Clear
-    };
+impl TimingReading {
+    /// What the attacks lose that parts share, dB: with the drums or among themselves, whichever is
+    /// more, since loud drums hide what the others lose, and others that are late together lose
+    /// nothing among themselves. The mean over these attacks: they are no hits of the mix, and loose
+    /// playing takes from some of them only.
+    #[must_use]
+    pub fn shared_attack_cost(&self) -> Option<Cost> {
+        let both = [self.summed.both, self.struck.both];
+        both.into_iter().flatten().max_by(|a, b| a.db.total_cmp(&b.db))
+    }
+
+    /// The largest share of a part's shared notes that come further from the reference than listeners
+    /// hear, and which part that is.
+    #[must_use]
+    pub fn most_audible(&self) -> Option<(usize, f64)> {
+        let parts = self.parts.iter().enumerate();
+        parts
+            .filter_map(|(n, part)| part.as_ref().map(|part| (n, part.audible_share)))
+            .max_by(|a, b| a.1.total_cmp(&b.1))
+    }
+
+    /// Sets the state: by what the hits or the shared attacks lose, whichever is more, and to
+    /// [`State::Watch`] at least where listeners hear it.
+    pub fn judge(&mut self, thresholds: &Thresholds) {
+        let Some(cost) = self.leak.cost else { return };
+        let most_db = cost.db.max(self.leak.attack.map_or(0.0, |attack| attack.db));
+        let heard = self.most_audible().is_some_and(|(_, share)| share >= AUDIBLE_SHARE);
+        self.leak.need = Need::Nothing;
+        self.leak.state = if most_db >= thresholds.leaking_db {
+            State::Leaking
+        } else if most_db >= thresholds.watch_db || heard {
+            State::Watch
+        } else {
+            State::Clear
+        };
+    }
 }
 
 /// The drums with the most onsets; else the part that shares most events and strays least.
@@ -275,6 +364,12 @@ fn reference(tracks: &[PartTrack]) -> Option<usize> {
         .map(|(n, _)| n)
 }
 
+/// Deviation from which listeners hear a part of that role, ms.
+#[must_use]
+pub fn audible_ms(role: PartRole) -> f64 {
+    if role == PartRole::Drums { AUDIBLE_DRUMS_MS.0 } else { AUDIBLE_MS.0 }
+}
+
 /// How a track lies against another.
 fn against(track: &PartTrack, reference: &PartTrack, first: i64) -> Against {
     let times = |track: &PartTrack| -> Vec<f64> {
@@ -283,7 +378,7 @@ fn against(track: &PartTrack, reference: &PartTrack, first: i64) -> Against {
     let strokes = times(track);
     let beats = times(reference);
     let (pairs, apart_ms) = pairing::pair(&strokes, &beats);
-    let Some(deviation) = deviation::read(&pairs, apart_ms) else {
+    let Some(deviation) = deviation::read(&pairs, apart_ms, audible_ms(track.role)) else {
         return Against::Few(pairs.len());
     };
     // As good as anywhere within reach: chance, no common rhythm.
@@ -447,20 +542,24 @@ mod tests {
     }
 
     #[test]
-    fn lost_attacks_under_loud_drums_are_watched_and_not_clear() {
+    fn the_state_goes_by_hits_shared_attacks_and_what_is_heard() {
         let cost = |db| Some(Cost { db, low_db: db, high_db: db });
         let limits = Thresholds::default();
-        for (contrast_db, shared_db, state) in [
-            (0.7, 1.0, State::Clear),
-            (0.7, 2.5, State::Watch),
-            (1.5, 0.0, State::Watch),
-            (2.5, 0.0, State::Leaking),
+        for (contrast_db, shared_db, audible, state) in [
+            (0.7, 0.9, 0.05, State::Clear),
+            (0.7, 1.5, 0.0, State::Watch),
+            (0.7, 2.5, 0.0, State::Leaking),
+            (1.5, 0.0, 0.0, State::Watch),
+            (2.5, 0.0, 0.0, State::Leaking),
+            (0.1, 0.1, 0.12, State::Watch),
         ] {
             let mut reading = TimingReading::default();
             reading.leak.cost = cost(contrast_db);
-            reading.summed.both = cost(shared_db);
-            judge(&mut reading, &limits);
-            assert_eq!(reading.leak.state, state, "{contrast_db} and {shared_db} dB");
+            reading.leak.attack = cost(shared_db);
+            reading.parts =
+                vec![None, Some(Deviation { audible_share: audible, ..Deviation::default() })];
+            reading.judge(&limits);
+            assert_eq!(reading.leak.state, state, "{contrast_db}, {shared_db} dB, {audible}");
         }
     }
 }

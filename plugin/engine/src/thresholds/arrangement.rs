@@ -39,8 +39,26 @@ pub const LEAST_ONSETS: usize = 8;
 pub const SPACE_FROM_MS: u64 = 80;
 /// End of the space behind a main hit, ms. Ours: as for the bed ahead of a hit.
 pub const SPACE_TO_MS: u64 = 400;
-/// Layers that may hold through the hits: what a song stands on (common practice, no source).
-pub const HELD_LAYERS: usize = 2;
+/// Share of the main hits, of those at which it sounds, that a part holds through without striking
+/// from which it is a layer that lies under the song. Ours: most of them.
+pub const LAYER_HELD_SHARE: f64 = 0.5;
+/// Share of a part's notes at the drums' main hits, or of the main hits that it strikes, from which
+/// it plays with the drums. Ours: most of either; a riff on every eighth strikes all of a slow beat,
+/// and off-beats strike none.
+pub const LOCKED_SHARE: f64 = 0.5;
+/// Distance from a part's notes within which a main hit is one that it could have struck, ms. Ours:
+/// a part that rests for longer plays no rhythm there.
+pub const PLAYS_NEAR_MS: f64 = 1_000.0;
+/// Rhythms besides the drums' from which a song has too many at once: four rhythms at once are what
+/// engineers hear first (common practice, no source). Ours: two that strike apart from the drums,
+/// the drums' own and that of what strikes with them make four.
+pub const OWN_RHYTHMS: usize = 2;
+/// Furthest that a note is moved to play it with the drums, ms. Ours: a quarter note at 150 beats a
+/// minute.
+pub const MOVE_MOST_MS: f64 = 400.0;
+/// How far a part is turned down in the table of what each part costs, dB. Ours: the step that an
+/// engineer tries first.
+pub const LOWER_DB: f64 = 3.0;
 /// Rise of a part at a main hit from which it strikes there, dB. Ours: beating layers rise by 1 to
 /// 2 dB, a chord struck again on a ringing one by 3 dB and more.
 pub const STRIKE_DB: f64 = 2.5;
@@ -49,8 +67,6 @@ pub const DOUBLED_SHARE: f64 = 0.6;
 /// Level under the sum at a hit from which a part sounds there, dB. Ours: 20 dB under it adds
 /// 0.04 dB.
 pub const SOUNDS_DB: f64 = 20.0;
-/// Level of what sounds ahead of a note that is taken out: the mean of so many milliseconds. Ours.
-pub const BEFORE_NOTE_MS: usize = 20;
 
 /// Time ahead of a found onset from which a note counts, ms. Ours: the onset detector places
 /// within this.

@@ -21,7 +21,14 @@ struct Table {
     says: fn(&PartReport, Option<&str>) -> Vec<String>,
 }
 
-const TABLES: [Table; 4] = [
+const TABLES: [Table; 5] = [
+    Table {
+        title: say::PARTS_LEVELS,
+        columns: &["if_muted_db", "if_3db_lower_db"],
+        main: "if_muted_db",
+        some_parts: true,
+        says: |_, _| Vec::new(),
+    },
     Table {
         title: say::PARTS_CEILING,
         columns: &[

@@ -95,6 +95,12 @@ fn groups(report: &Report) -> Vec<(&'static str, Vec<Row>)> {
             ]),
         ),
     ];
+    if let Some(buried) = p.buried
+        && let Some((_, hits)) = groups.iter_mut().find(|(group, _)| *group == say::GROUP_HITS)
+    {
+        let count = counted("/punch/buried", buried, &buried.to_string());
+        hits.insert(1, (Term::Buried, count).into());
+    }
     let input = &report.input;
     if input.nan_samples > 0 || input.inf_samples > 0 {
         let row = |term, field: &str, n: u64| {

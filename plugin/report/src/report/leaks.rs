@@ -26,6 +26,39 @@ pub struct LeakReport {
     /// What is missing while the state is unknown.
     #[serde(default)]
     pub need: Option<NeedReport>,
+    /// Whether the costs were measured again on audio with the cause taken out; else they are
+    /// estimated. Null of the ceiling, which has its own, and while no cost is known.
+    #[serde(default, rename = "measured", skip_serializing_if = "Option::is_none")]
+    pub remeasured: Option<bool>,
+}
+
+/// A leak that acts on other attacks than the mix's hits alone.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct TimingLeakReport {
+    /// What every leak has.
+    #[serde(flatten)]
+    pub leak: LeakReport,
+    /// What the attacks lose that parts share, dB of level: what the leak is named and ranked by.
+    #[serde(default)]
+    pub shared_attack_cost_db: Option<f64>,
+    /// Lower end of its 90 % range, dB.
+    #[serde(default)]
+    pub shared_attack_cost_low_db: Option<f64>,
+    /// Upper end of its 90 % range, dB.
+    #[serde(default)]
+    pub shared_attack_cost_high_db: Option<f64>,
+    /// What the mix's hits lose, dB of hit contrast: the same as `cost_db`.
+    #[serde(default)]
+    pub hits_cost_db: Option<f64>,
+}
+
+/// Whatever is asked of every leak can be asked of this one.
+impl std::ops::Deref for TimingLeakReport {
+    type Target = LeakReport;
+
+    fn deref(&self) -> &LeakReport {
+        &self.leak
+    }
 }
 
 impl LeakReport {
@@ -39,6 +72,10 @@ impl LeakReport {
             says: words::says(leaks, kind),
             advice: words::advice(leaks, kind),
             need: NeedReport::of(leak.need),
+            remeasured: match kind {
+                LeakKind::Ceiling => None,
+                _ => leak.cost.map(|_| leak.measured),
+            },
         }
     }
 }
@@ -165,7 +202,7 @@ pub struct LeaksReport {
     /// A limiter or clipper flattens the hits.
     pub ceiling: CeilingReport,
     /// Parts that should hit together do not.
-    pub timing: LeakReport,
+    pub timing: TimingLeakReport,
     /// Other rhythms and sustained layers fill the space between hits.
     pub clutter: LeakReport,
     /// Too much gain on distorted guitars.
@@ -180,7 +217,7 @@ impl LeaksReport {
     pub fn get(&self, kind: LeakKind) -> &LeakReport {
         match kind {
             LeakKind::Ceiling => &self.ceiling.leak,
-            LeakKind::Timing => &self.timing,
+            LeakKind::Timing => &self.timing.leak,
             LeakKind::Clutter => &self.clutter,
             LeakKind::Drive => &self.drive,
             LeakKind::Mids => &self.mids.leak,
@@ -192,10 +229,16 @@ impl From<&Leaks> for LeaksReport {
     /// Taken apart field by field: what is new in the engine does not compile until it is carried here.
     fn from(leaks: &Leaks) -> Self {
         let leak = |kind| LeakReport::of(leaks, kind);
-        let Leaks { ceiling, timing: _, clutter: _, drive: _, mids } = *leaks;
+        let Leaks { ceiling, timing, clutter: _, drive: _, mids } = *leaks;
         Self {
             ceiling: ceiling_report(leak(LeakKind::Ceiling), ceiling),
-            timing: leak(LeakKind::Timing),
+            timing: TimingLeakReport {
+                leak: leak(LeakKind::Timing),
+                shared_attack_cost_db: timing.attack.map(|cost| cost.db),
+                shared_attack_cost_low_db: timing.attack.map(|cost| cost.low_db),
+                shared_attack_cost_high_db: timing.attack.map(|cost| cost.high_db),
+                hits_cost_db: timing.cost.map(|cost| cost.db),
+            },
             clutter: leak(LeakKind::Clutter),
             drive: leak(LeakKind::Drive),
             mids: mids_report(leak(LeakKind::Mids), mids),

@@ -57,6 +57,13 @@ pub struct PartReport {
     pub fill_db: Option<f64>,
     /// What this part alone costs through each leak, dB of hit contrast.
     pub leak_costs_db: PartCostsReport,
+    /// What the mix's hits gain when the part is muted, dB of hit contrast, median over hits; negative
+    /// where it carries them.
+    #[serde(default)]
+    pub if_muted_db: Option<f64>,
+    /// The same when it is 3 dB lower.
+    #[serde(default)]
+    pub if_3db_lower_db: Option<f64>,
     /// What a limiter or clipper takes from its own hits, told from this part alone; drums only. By
     /// files of the whole passage, in the plug-in since the drums' instance was last reset.
     #[serde(default)]
@@ -276,6 +283,8 @@ impl PartReport {
             shared_onset_ratio: row.shared_onset_ratio,
             sustain_ratio: row.sustain_ratio,
             attack_to_sustain_db: row.attack_to_sustain_db,
+            if_muted_db: row.if_muted_db,
+            if_3db_lower_db: row.if_3db_lower_db,
             leak_costs_db: PartCostsReport {
                 timing: row.costs.timing_db,
                 clutter: row.costs.clutter_db,

@@ -3,6 +3,7 @@
 //! What is taken from the engine is taken apart field by field: a reading that is new there does not
 //! compile until it is carried here, or said not to be.
 
+use brunt_engine::parts::buried::Missed;
 use brunt_engine::{
     Balance, Hit, InputHealth, Loudness, Punch, SmallSpeaker, THIRDS, over_curve_db,
     over_reference_db, third_hz,
@@ -142,14 +143,28 @@ pub struct PunchReport {
     pub contrast_p10_db: Option<f64>,
     /// 90th percentile, dB.
     pub contrast_p90_db: Option<f64>,
-    /// Number of hits.
+    /// Number of hits, the buried ones among them.
     pub hits: u64,
+    /// Number of the drums' strokes that do not stand out of the mix: by less than 1 dB. Known only
+    /// with the drums' part; the statistics above then count these at what they have left.
+    #[serde(default)]
+    pub buried: Option<u64>,
+    /// Their share of the hits, 0 to 1.
+    #[serde(default)]
+    pub buried_share: Option<f64>,
 }
 
 impl From<&Punch> for PunchReport {
     fn from(x: &Punch) -> Self {
         let Punch { contrast_db, contrast_p10_db, contrast_p90_db, hits } = *x;
-        Self { contrast_db, contrast_p10_db, contrast_p90_db, hits }
+        Self {
+            contrast_db,
+            contrast_p10_db,
+            contrast_p90_db,
+            hits,
+            buried: None,
+            buried_share: None,
+        }
     }
 }
 
@@ -214,6 +229,10 @@ pub struct HitReport {
     /// Whether the hit vanishes there.
     #[serde(default)]
     pub small_vanishes: Option<bool>,
+    /// Whether it is a stroke of the drums that does not stand out of the mix; null where the drums'
+    /// part is not there to tell.
+    #[serde(default)]
+    pub buried: Option<bool>,
 }
 
 impl HitReport {
@@ -251,6 +270,21 @@ impl HitReport {
             attack_ms: known(attack_ms),
             small_contrast_db: known(small_contrast_db),
             small_vanishes: small_contrast_db.is_finite().then(|| hit.vanishes_on_small_speaker()),
+            buried: None,
+        }
+    }
+
+    /// A stroke of the drums that was not found in the mix, in a passage that starts `from_s` seconds
+    /// into the file.
+    #[must_use]
+    pub fn missed(missed: &Missed, sample_rate_hz: f64, from_s: f64) -> Self {
+        Self {
+            time_s: from_s + missed.frame as f64 / sample_rate_hz,
+            contrast_db: Some(missed.contrast_db),
+            level_lufs: Some(missed.level_lufs),
+            bed_lufs: Some(missed.bed_lufs),
+            buried: Some(missed.is_buried()),
+            ..Self::default()
         }
     }
 }

@@ -114,7 +114,7 @@ mod tests {
             for need in needs {
                 for (kind, shape) in kinds.into_iter().cycle().zip(Shape::ALL) {
                     let cost = Some(Cost { db: 12.3, low_db: 10.2, high_db: 14.4 });
-                    let part = PartLeak { state, need, cost };
+                    let part = PartLeak { state, need, cost, ..PartLeak::default() };
                     all.push(Leaks {
                         ceiling: Ceiling {
                             state,

@@ -71,6 +71,12 @@ pub fn cost(cost: Option<Cost>) -> String {
     }
 }
 
+/// How a cost came about: measured again on audio without its cause, or estimated.
+#[must_use]
+pub const fn how(measured: bool) -> &'static str {
+    if measured { "re-measured" } else { "estimated" }
+}
+
 /// What to try where the drums' own hits lose what the mix does not show.
 pub const EASE_THE_DRUMS: &str = "Ease the limiter or clipper on the drums.";
 

@@ -277,6 +277,8 @@ pub const PARTS_CEILING: &str = "Limiting on the drums alone";
 pub const PARTS_CLUTTER: &str = "Clutter";
 /// Title of the table of the guitars' gain.
 pub const PARTS_DRIVE: &str = "Guitar gain";
+/// Title of the table of what the hits gain when a part is muted or turned down.
+pub const PARTS_LEVELS: &str = "What each part costs the hits";
 /// Head of the column of names.
 pub const PART: &str = "Part";
 /// Under the part that the others are timed against.
@@ -306,6 +308,12 @@ pub fn part_fact(name: &str) -> Option<Fact> {
         "ceiling/implied_reduction_low_db" => ("From", "dB", "Lower end of its 90 % range."),
         "ceiling/implied_reduction_high_db" => ("To", "dB", "Upper end of its 90 % range."),
         "ceiling/implied_reduction_p90_db" => ("90th percentile", "dB", "10 % of hits lose more."),
+        "if_muted_db" => (
+            "If muted",
+            "dB",
+            "Hit contrast that the mix gains, median over hits; negative where the part carries hits.",
+        ),
+        "if_3db_lower_db" => ("If 3 dB lower", "dB", "The same with the part 3 dB lower."),
         "held_share" => ("Held", "%", "Share of the main hits that it sustains through."),
         "level_spread_db" => {
             ("Level spread", "dB", "How far loud moments stand out; falls as gain rises.")

@@ -3,8 +3,8 @@
 use std::sync::LazyLock;
 
 use brunt_engine::thresholds::{
-    HIT_LEVEL_MS, HIT_PEAK_MS, LOW_MID_HZ, MID_HIGH_HZ, SURROUND_AFTER_MS, SURROUND_BEFORE_MS,
-    SUSTAIN_FROM_MS,
+    HIT_CONTRAST_DB, HIT_LEVEL_MS, HIT_PEAK_MS, LOW_MID_HZ, MID_HIGH_HZ, SURROUND_AFTER_MS,
+    SURROUND_BEFORE_MS, SUSTAIN_FROM_MS,
 };
 
 /// A reading that a user can meet, on the screen or in a file.
@@ -50,6 +50,8 @@ pub enum Term {
     ContrastP90,
     /// Number of hits.
     Hits,
+    /// Hits that the mix drowns.
+    Buried,
     /// Time of one hit.
     HitTime,
     /// True peak of one hit.
@@ -86,7 +88,7 @@ pub enum Term {
 
 impl Term {
     /// Every term, in the order of their declaration.
-    pub const ALL: [Self; 36] = [
+    pub const ALL: [Self; 37] = [
         Self::Momentary,
         Self::ShortTerm,
         Self::Integrated,
@@ -107,6 +109,7 @@ impl Term {
         Self::ContrastP10,
         Self::ContrastP90,
         Self::Hits,
+        Self::Buried,
         Self::HitTime,
         Self::HitTruePeak,
         Self::HitLevel,
@@ -150,6 +153,7 @@ pub const fn term_label(term: Term) -> &'static str {
         Term::ContrastP10 => "Contrast, 10th percentile",
         Term::ContrastP90 => "Contrast, 90th percentile",
         Term::Hits => "Hits",
+        Term::Buried => "Buried hits",
         Term::HitTime => "Time",
         Term::HitTruePeak => "Hit peak",
         Term::HitLevel => "Hit level",
@@ -203,7 +207,7 @@ pub const fn term_unit(term: Term) -> &'static str {
         | Term::ImpliedReductionMax => "dB",
         Term::HitTime => "s",
         Term::HitAttack => "ms",
-        Term::Hits | Term::HitsAtCeiling | Term::NanSamples | Term::InfSamples => "",
+        Term::Hits | Term::Buried | Term::HitsAtCeiling | Term::NanSamples | Term::InfSamples => "",
     }
 }
 
@@ -288,6 +292,11 @@ fn define(term: Term) -> String {
                               this."
                 .to_owned()
         }
+        Term::Buried => format!(
+            "Hits of the drums that stand out of the mix by less than {HIT_CONTRAST_DB:.0} dB. Known \
+             with the drums' part; they count in the contrast at what they have left. Our own \
+             definition."
+        ),
         Term::Hits => "Onsets strong enough to carry rhythm: drum, strum or pluck. Our own \
                        definition."
             .to_owned(),

@@ -49,7 +49,7 @@ fn all_leaks() -> Vec<Leaks> {
     for state in [State::Unknown, State::Clear, State::Watch, State::Leaking] {
         for need in needs {
             for (kind, shape) in kinds.into_iter().cycle().zip(Shape::ALL) {
-                let part = PartLeak { state, need, cost };
+                let part = PartLeak { state, need, cost, ..PartLeak::default() };
                 let ceiling = Ceiling {
                     state,
                     need,

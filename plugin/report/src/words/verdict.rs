@@ -35,7 +35,7 @@ fn leaks(readings: &Readings) -> String {
     let leaks = &readings.leaks;
     let losing = LeakKind::ALL.into_iter().filter(|&kind| leaks.get(kind).state.loses());
     let worst = losing.max_by(|&a, &b| {
-        let cost = |kind| leaks.get(kind).cost.map_or(0.0, |cost| cost.db);
+        let cost = |kind| leaks.get(kind).headline().map_or(0.0, |cost| cost.db);
         let state = |kind| leaks.get(kind).state;
         state(a).cmp(&state(b)).then(cost(a).total_cmp(&cost(b)))
     });
@@ -56,7 +56,13 @@ fn leaks(readings: &Readings) -> String {
                 "{opening} {name}: 10 % of hits get {p90} or more of gain reduction, costing {cost}"
             );
         }
-        return match leaks.get(kind).cost {
+        let leak = leaks.get(kind);
+        return match leak.headline() {
+            // What these attacks lose first, and what the mix's hits do after it.
+            Some(attacks) if leak.attack.is_some() => {
+                let hits = value(leak.cost.map(|hits| hits.db), "dB");
+                format!("{opening} {name}, {}, the mix's hits {hits}", cost(Some(attacks)))
+            }
             Some(c) => format!("{opening} {name}, {}", cost(Some(c))),
             None => format!("{opening} {name}"),
         };

@@ -87,3 +87,32 @@ fn a_string_is_in_tune() {
     let hz = f64::from(SAMPLE_RATE_HZ) * (rising.len() - 1) as f64 / (last - first) as f64;
     assert!((1200.0 * (hz / 82.407).log2()).abs() < 5.0, "{hz} Hz");
 }
+
+/// The parts alone show which of timing and clutter was put in, and none where none was: what the
+/// plug-in reads live.
+#[test]
+fn the_parts_show_what_was_put_in_and_nothing_else() {
+    use brunt_engine::parts::{PartTrack, Session as Parts};
+    use brunt_engine::{Config, LeakKind, Thresholds};
+
+    for version in [Version::Clean, Version::Timing, Version::Clutter] {
+        let session = render(version);
+        let config = Config { sample_rate_hz: f64::from(SAMPLE_RATE_HZ), channels: 2 };
+        let track = |stem: &Stem| {
+            let planes = [&stem.audio.left[..], &stem.audio.right[..]];
+            PartTrack::measure(stem.role, stem.name, config, &planes).expect("48 kHz")
+        };
+        let parts = Parts { mix: None, tracks: session.stems.iter().map(track).collect() };
+        let reading = parts.read(&Thresholds::default());
+        for (kind, leak) in
+            [(LeakKind::Timing, reading.timing.leak), (LeakKind::Clutter, reading.clutter.leak)]
+        {
+            println!("{version:?}: {kind:?} {leak:?}");
+            let planted = matches!(
+                (version, kind),
+                (Version::Timing, LeakKind::Timing) | (Version::Clutter, LeakKind::Clutter)
+            );
+            assert_eq!(leak.state.loses(), planted, "{version:?}: {kind:?} {leak:?}");
+        }
+    }
+}

@@ -1,6 +1,6 @@
 //! Layers that hold through hits which they do not strike.
 
-use super::rhythm::{nearest, shared};
+use super::rhythm::nearest;
 use crate::parts::PartRole;
 use crate::parts::cost::Arrangement;
 use crate::surround;
@@ -8,7 +8,9 @@ use crate::thresholds::arrangement as l;
 
 /// Whether a part strikes at a main hit: it has an onset there, and its loudest 10 ms around the
 /// hit stand [`l::STRIKE_DB`] over what it did ahead. Either alone is not enough: a layer that
-/// beats or trembles rises now and then, and has onsets of its own making.
+/// beats or trembles rises now and then, and has onsets of its own making. A saturated guitar that is
+/// struck again on a ringing chord hardly rises: of guitars and basses, for which onsets are found
+/// best, [`l::STROKE_RISE_DB`] is enough.
 fn strikes(arrangement: &Arrangement, part: usize, hit: f64) -> bool {
     let (power, cell_ms) = (arrangement.power(part), arrangement.cell_ms());
     let near = nearest(arrangement.onsets(part), hit).abs() * cell_ms;
@@ -28,7 +30,11 @@ fn strikes(arrangement: &Arrangement, part: usize, hit: f64) -> bool {
         .step_by(2)
         .map(|from| mean(from, from + 10))
         .fold(0.0f64, f64::max);
-    after > before * 10f64.powf(l::STRIKE_DB / 10.0)
+    let rise_db = match arrangement.role(part) {
+        PartRole::Guitars | PartRole::Bass => l::STROKE_RISE_DB,
+        _ => l::STRIKE_DB,
+    };
+    after > before * 10f64.powf(rise_db / 10.0)
 }
 
 /// The stretches of cells over which a part holds what it struck through one main hit or more:
@@ -84,50 +90,4 @@ pub(super) fn share(arrangement: &Arrangement, part: usize) -> Option<f64> {
 
 fn loudest(power: &[f32]) -> f64 {
     power.iter().fold(0.0f32, |most, &power| most.max(power)).into()
-}
-
-/// Stops what each layer beyond the [`l::HELD_LAYERS`] strongest holds, in `changes`: each part's
-/// power without its own rhythm.
-pub(super) fn stop_excess(arrangement: &Arrangement, changes: &mut [(usize, Vec<f32>)]) {
-    let held: Vec<Vec<Stretch>> =
-        changes.iter().map(|(part, _)| stretches(arrangement, *part)).collect();
-    let energy = |number: usize| -> f64 {
-        let power = &changes[number].1;
-        held[number].iter().flat_map(|held| &power[held.from..held.to]).map(|&p| f64::from(p)).sum()
-    };
-    // Doubled guitars are one layer.
-    let mut layers: Vec<(Vec<usize>, f64)> = Vec::new();
-    for number in 0..changes.len() {
-        let part = changes[number].0;
-        if arrangement.role(part) == PartRole::Bass {
-            continue;
-        }
-        let double = layers.iter().position(|(layer, _)| {
-            layer.iter().any(|&other| are_doubled(arrangement, changes[other].0, part))
-        });
-        match double {
-            Some(layer) => {
-                layers[layer].0.push(number);
-                layers[layer].1 += energy(number);
-            }
-            None => layers.push((vec![number], energy(number))),
-        }
-    }
-    layers.sort_by(|a, b| b.1.total_cmp(&a.1));
-    let excess: Vec<usize> =
-        layers.iter().skip(l::HELD_LAYERS).flat_map(|(layer, _)| layer).copied().collect();
-    for number in excess {
-        for stretch in &held[number] {
-            changes[number].1[stretch.from..stretch.to].fill(0.0);
-        }
-    }
-}
-
-fn are_doubled(arrangement: &Arrangement, a: usize, b: usize) -> bool {
-    let guitar = |part| arrangement.role(part) == PartRole::Guitars;
-    let (first, second) = (arrangement.onsets(a), arrangement.onsets(b));
-    guitar(a)
-        && guitar(b)
-        && second.len().min(first.len()) >= l::LEAST_ONSETS
-        && shared(first, second, arrangement.cell_ms()).ratio >= l::DOUBLED_SHARE
 }

@@ -1,7 +1,6 @@
 //! How far a part's rhythm is that of the drums.
 
 use crate::contrast::quantile;
-use crate::parts::cost::Arrangement;
 use crate::thresholds::arrangement as l;
 
 /// How two rows of onsets fall together.
@@ -66,31 +65,6 @@ pub(super) fn nearest(hits: &[f64], at: f64) -> f64 {
     let late = after.checked_sub(1).map_or(f64::INFINITY, |n| at - hits[n]);
     let early = hits.get(after).map_or(f64::NEG_INFINITY, |hit| at - hit);
     if late <= -early { late } else { early }
-}
-
-/// A part's power without the notes that have a rhythm of their own.
-pub(super) fn without_own(arrangement: &Arrangement, part: usize) -> Vec<f32> {
-    let mut power = arrangement.power(part).to_vec();
-    let onsets = arrangement.onsets(part);
-    let (hits, cell_ms) = (arrangement.hits(), arrangement.cell_ms());
-    let offset = offset(hits, onsets, cell_ms);
-    let lead = (l::NOTE_LEAD_MS / cell_ms).round() as usize;
-    let own = |at: f64| nearest(hits, at - offset).abs() * cell_ms > l::OWN_MS;
-    for (number, &at) in onsets.iter().enumerate() {
-        if !own(at) {
-            continue;
-        }
-        let start = |at: f64| (at as usize).saturating_sub(lead).min(power.len());
-        let from = start(at);
-        let to = onsets.get(number + 1).map_or(power.len(), |&next| start(next)).max(from);
-        // Changed as one goes: what went on ahead of a run of such notes goes on through it.
-        let ahead = &power[from.saturating_sub(l::BEFORE_NOTE_MS)..from];
-        let before = ahead.iter().sum::<f32>() / ahead.len().max(1) as f32;
-        for power in &mut power[from..to] {
-            *power = power.min(before);
-        }
-    }
-    power
 }
 
 #[cfg(test)]

@@ -19,6 +19,10 @@ pub struct Deviation {
     /// Of the events further off than [`TELLABLE_MS`] either way, the share that is early, 0 to 1;
     /// `None` where there are none.
     pub early_share: Option<f64>,
+    /// Share of the events that come further from the reference than listeners hear, 0 to 1:
+    /// [`AUDIBLE_MS`](super::AUDIBLE_MS), of drums [`AUDIBLE_DRUMS_MS`](super::AUDIBLE_DRUMS_MS), low
+    /// ends.
+    pub audible_share: f64,
     /// Drift of the offset over the song, ms a minute, and half of its 90 % range; `None` under
     /// [`DRIFT_LEAST_S`].
     pub drift_ms_a_minute: Option<(f64, f64)>,
@@ -65,8 +69,8 @@ const NORMAL: f64 = 1.4826;
 const NINETY: f64 = 1.645;
 
 /// Reads the deviation of pairs that lay `apart_ms` from the offset at most; `None` under
-/// [`SHARED_LEAST`] of them.
-pub(crate) fn read(pairs: &[Shared], apart_ms: f64) -> Option<Deviation> {
+/// [`SHARED_LEAST`] of them. Listeners hear what is `audible_ms` off.
+pub(crate) fn read(pairs: &[Shared], apart_ms: f64, audible_ms: f64) -> Option<Deviation> {
     if pairs.len() < SHARED_LEAST {
         return None;
     }
@@ -89,6 +93,8 @@ pub(crate) fn read(pairs: &[Shared], apart_ms: f64) -> Option<Deviation> {
         spread_ms,
         spread_range_ms: (spread_ms * (1.0 - share), spread_ms * (1.0 + share)),
         early_share: (off > 0.0).then(|| early / off),
+        audible_share: late.iter().filter(|ms| ms.abs() > audible_ms).count() as f64
+            / late.len() as f64,
         drift_ms_a_minute: drift(pairs, offset_ms, &kept),
         passages: passages(pairs, offset_ms, spread_ms),
     })

@@ -8,6 +8,11 @@ use super::Result;
 
 /// Largest difference between two equal numbers, in the numbers' own unit.
 const TOLERANCE: f64 = 1e-6;
+/// Leaks whose costs the file check measures again on the parts' audio, which the plug-in does not
+/// have: it estimates them.
+const REMEASURED: [&str; 3] = ["timing", "clutter", "drive"];
+/// Largest difference between such a cost as estimated and as re-measured, dB.
+const ESTIMATE_DB: f64 = 0.3;
 
 /// What a comparison has found.
 #[derive(Clone, Debug, Default)]
@@ -18,6 +23,9 @@ pub struct Agreement {
     one_sided: Vec<String>,
     /// Largest difference between two numbers.
     largest: f64,
+    /// Costs that one has estimated and the other measured again: how many, and how far apart at most,
+    /// dB.
+    estimates: (u64, f64),
     /// Values that differ.
     different: Vec<String>,
 }
@@ -33,6 +41,8 @@ impl Agreement {
         self.values += other.values;
         self.one_sided.extend(other.one_sided);
         self.largest = self.largest.max(other.largest);
+        self.estimates.0 += other.estimates.0;
+        self.estimates.1 = self.estimates.1.max(other.estimates.1);
         self.different.extend(other.different);
     }
 }
@@ -51,6 +61,14 @@ impl fmt::Display for Agreement {
                 write!(f, "\n        {line}")?;
             }
         }
+        if self.estimates.0 > 0 {
+            write!(
+                f,
+                "; {} costs estimated in the plug-in and re-measured by the file check, {:.2} dB apart \
+                 at most (allowed {ESTIMATE_DB:.1})",
+                self.estimates.0, self.estimates.1
+            )?;
+        }
         if let Some(first) = self.one_sided.first() {
             write!(f, "; {} known to one only, such as {first}", self.one_sided.len())?;
         }
@@ -58,11 +76,22 @@ impl fmt::Display for Agreement {
     }
 }
 
-/// Compares the plug-in's report with the file check's.
+/// Compares the plug-in's report with the file check's. What the one estimates and the other measures
+/// on audio may be further apart ([`ESTIMATE_DB`]), and so the sentences made of it; the drums' strokes
+/// that the mix drowns are known to the file check alone.
 pub fn compare(plug_in: &str, file: &str) -> Result<Agreement> {
-    let plug_in: Value = serde_json::from_str(plug_in)?;
-    let file: Value = serde_json::from_str(file)?;
+    let mut plug_in: Value = serde_json::from_str(plug_in)?;
+    let mut file: Value = serde_json::from_str(file)?;
     let mut agreement = Agreement::default();
+    let measured = |report: &Value| {
+        REMEASURED.iter().any(|leak| report["leaks"][leak]["measured"] == Value::Bool(true))
+    };
+    if measured(&file) && !measured(&plug_in) {
+        estimates(&mut plug_in, &mut file, &mut agreement);
+    }
+    if plug_in["punch"]["buried"].is_null() && !file["punch"]["buried"].is_null() {
+        found_alone(&mut plug_in, &mut file);
+    }
     // Who measured and what the mix is called may differ; sentences are made of the numbers.
     for part in ["loudness", "balance", "punch", "leaks", "input"] {
         walk(part, &plug_in[part], &file[part], &mut agreement);
@@ -76,6 +105,58 @@ pub fn compare(plug_in: &str, file: &str) -> Result<Agreement> {
         walk(part, &plug_in[part], &file[part], &mut agreement);
     }
     Ok(agreement)
+}
+
+/// Compares the costs of the leaks that the file check has measured again with the plug-in's estimates,
+/// and takes what follows from them out of both.
+fn estimates(plug_in: &mut Value, file: &mut Value, agreement: &mut Agreement) {
+    for leak in REMEASURED {
+        let cost = |report: &Value| report["leaks"][leak]["cost_db"].as_f64();
+        if let (Some(a), Some(b)) = (cost(plug_in), cost(file)) {
+            let apart = (a - b).abs();
+            agreement.estimates.0 += 1;
+            agreement.estimates.1 = agreement.estimates.1.max(apart);
+            if apart > ESTIMATE_DB {
+                agreement.different.push(format!("leaks.{leak}.cost_db: {a} and {b}"));
+            }
+        }
+        let loses = |report: &Value| {
+            matches!(report["leaks"][leak]["state"].as_str(), Some("watch" | "leaking"))
+        };
+        agreement.values += 1;
+        if loses(plug_in) != loses(file) {
+            agreement.different.push(format!("leaks.{leak}.state"));
+        }
+    }
+    for report in [plug_in, file] {
+        for leak in REMEASURED {
+            if let Some(leak) = report["leaks"][leak].as_object_mut() {
+                leak.retain(|name, _| name == "need");
+            }
+        }
+        for part in report["parts"].as_array_mut().into_iter().flatten() {
+            if let Some(part) = part.as_object_mut() {
+                part.retain(|name, _| !name.starts_with("if_") && name != "leak_costs_db");
+            }
+        }
+        for (group, name) in [("timing", "summed"), ("arrangement", "thin_out")] {
+            if let Some(group) = report[group].as_object_mut() {
+                group.remove(name);
+            }
+        }
+    }
+}
+
+/// Takes the strokes that were not found in the mix, and the statistics with them, out of both.
+fn found_alone(plug_in: &mut Value, file: &mut Value) {
+    if let Some(hits) = file["hits"].as_array_mut() {
+        hits.retain(|hit| !hit["true_peak_dbtp"].is_null());
+    }
+    for report in [plug_in, file] {
+        if let Some(punch) = report["punch"].as_object_mut() {
+            punch.clear();
+        }
+    }
 }
 
 fn hits(plug_in: &Value, file: &Value, agreement: &mut Agreement) {

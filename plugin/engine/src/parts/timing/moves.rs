@@ -134,7 +134,7 @@ impl Version {
     }
 }
 
-/// What comes back from `now` to `then`, a value a hit each: mean and its 90 % range from
+/// What shared attacks get back from `now` to `then`, a value each: mean and its 90 % range from
 /// 200 drawings of hits with replacement (Efron 1979). `None` of no hits.
 pub(crate) fn gained(now: &[f64], then: &[f64]) -> Option<Cost> {
     let gains: Vec<f64> = then.iter().zip(now).map(|(then, now)| then - now).collect();

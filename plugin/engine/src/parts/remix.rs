@@ -1,0 +1,282 @@
+//! The mix as it would be with a cause taken out: what a cost is re-measured on.
+//!
+//! The parts' audio is there, so nothing has to be assumed about how their sounds add up: a part
+//! changed in its audio takes the place of the part in the mix, and the hits of both mixes are
+//! measured in the same way at the same places. The mix is the one that was given, with the
+//! difference of the changed part added as loud as the part lies in it ([`faders`]); where it is not
+//! made of these parts, their sum stands for it.
+//!
+//! A cost is the median over the hits of what each gains, since hit contrast is a median over hits:
+//! it says what the figure at the top of a report would gain. Its range is that of a bootstrap over
+//! the hits. Allocates; for files, not for the audio thread.
+
+mod costs;
+mod faders;
+
+pub use costs::measure;
+
+use crate::kweighting::KWeighting;
+use crate::parts::{cost, sum};
+use crate::{Cost, surround};
+
+/// Audio, a plane a channel, one or two, all of one length.
+pub type Planes = Vec<Vec<f32>>;
+
+/// A mix that parts can be changed in.
+#[derive(Clone, Debug)]
+pub struct Remix {
+    rate_hz: f64,
+    cell_frames: usize,
+    /// The mix, left and right.
+    mix: [Vec<f32>; 2],
+    /// How loud each part lies in it.
+    faders: Vec<Fader>,
+    /// Whether the sum of the parts stands for the mix.
+    is_sum: bool,
+    /// Strokes that end what surrounds a hit, cells, in order of time.
+    strokes: Vec<u64>,
+    /// The hits among them, by number.
+    hits: Vec<usize>,
+    /// Contrast of each hit in the mix, dB.
+    contrasts_db: Vec<f64>,
+}
+
+/// Gain of each channel of a part in left and right of the mix, linear: `gain[channel][side]`.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Fader {
+    /// See there.
+    pub gain: [[f32; 2]; 2],
+}
+
+impl Fader {
+    /// A part that lies in the mix as it came.
+    #[must_use]
+    pub fn unity(channels: usize) -> Self {
+        match channels {
+            1 => Self { gain: [[1.0, 1.0], [0.0, 0.0]] },
+            _ => Self { gain: [[1.0, 0.0], [0.0, 1.0]] },
+        }
+    }
+
+    /// Adds `gain` times a part to left and right.
+    pub fn add(&self, part: &[Vec<f32>], gain: f32, to: &mut [Vec<f32>; 2]) {
+        for (channel, plane) in part.iter().take(2).enumerate() {
+            for (side, to) in to.iter_mut().enumerate() {
+                let gain = gain * self.gain[channel][side];
+                if gain != 0.0 {
+                    to.iter_mut().zip(plane).for_each(|(to, x)| *to += gain * x);
+                }
+            }
+        }
+    }
+}
+
+impl Remix {
+    /// A mix of `planes` at `rate_hz`, of which parts with these `faders` are a part. `strokes`: every
+    /// stroke that ends what surrounds a hit, frames, in order of time; `hits`: numbers of those that
+    /// count. Cells are of `cell_frames`, as the tracks of the parts have them.
+    #[must_use]
+    pub fn new(
+        rate_hz: f64,
+        cell_frames: usize,
+        planes: &[Vec<f32>],
+        (strokes, hits): (&[u64], Vec<usize>),
+    ) -> Self {
+        let cell_frames = cell_frames.max(1);
+        let strokes: Vec<u64> = strokes.iter().map(|frame| frame / cell_frames as u64).collect();
+        let mut remix = Self {
+            rate_hz,
+            cell_frames,
+            mix: both_sides(planes),
+            faders: Vec::new(),
+            is_sum: false,
+            hits,
+            strokes,
+            contrasts_db: Vec::new(),
+        };
+        remix.contrasts_db = remix.contrasts(&remix.mix);
+        remix
+    }
+
+    /// Finds how loud the parts lie in the mix: `load` gives the audio of each of `count`. Where the
+    /// mix is not made of them, their sum takes its place.
+    ///
+    /// # Errors
+    /// What `load` gives.
+    pub fn find_faders<E>(
+        &mut self,
+        count: usize,
+        load: &mut dyn FnMut(usize) -> Result<Planes, E>,
+    ) -> Result<(), E> {
+        let mut fit = faders::Fit::new(self.rate_hz, &self.mix);
+        for part in 0..count {
+            fit.add(&load(part)?);
+        }
+        if let Some(faders) = fit.solve() {
+            self.faders = faders;
+            return Ok(());
+        }
+        let frames = self.mix[0].len();
+        let mut sum = [vec![0.0; frames], vec![0.0; frames]];
+        self.faders.clear();
+        for part in 0..count {
+            let planes = load(part)?;
+            let fader = Fader::unity(planes.len());
+            fader.add(&planes, 1.0, &mut sum);
+            self.faders.push(fader);
+        }
+        self.mix = sum;
+        self.is_sum = true;
+        self.contrasts_db = self.contrasts(&self.mix);
+        Ok(())
+    }
+
+    /// Whether the sum of the parts stands for the mix.
+    #[must_use]
+    pub fn is_sum(&self) -> bool {
+        self.is_sum
+    }
+
+    /// How loud each part lies in the mix.
+    #[must_use]
+    pub fn faders(&self) -> &[Fader] {
+        &self.faders
+    }
+
+    /// Sample rate, Hz.
+    #[must_use]
+    pub fn rate_hz(&self) -> f64 {
+        self.rate_hz
+    }
+
+    /// Silence as long as the mix, left and right: what changes are added up in.
+    #[must_use]
+    pub fn silence(&self) -> [Vec<f32>; 2] {
+        let frames = self.mix[0].len();
+        [vec![0.0; frames], vec![0.0; frames]]
+    }
+
+    /// The mix with `change` added: left and right.
+    #[must_use]
+    pub fn with(&self, change: &[Vec<f32>; 2]) -> [Vec<f32>; 2] {
+        let mut mix = self.mix.clone();
+        for (mix, change) in mix.iter_mut().zip(change) {
+            mix.iter_mut().zip(change).for_each(|(mix, x)| *mix += x);
+        }
+        mix
+    }
+
+    /// Contrast of each hit in the mix, dB, in order of time.
+    #[must_use]
+    pub fn contrasts_db(&self) -> &[f64] {
+        &self.contrasts_db
+    }
+
+    /// What each hit gains when `change` is added to the mix, dB of contrast; negative where it loses.
+    #[must_use]
+    pub fn gains_db(&self, change: &[Vec<f32>; 2]) -> Vec<f64> {
+        let after = self.contrasts(&self.with(change));
+        after.iter().zip(&self.contrasts_db).map(|(after, before)| after - before).collect()
+    }
+
+    /// The same for parts that only move in time, the sum of which, as it lies in the mix, is `moved`.
+    /// Which way the low ends of two parts add up at a hit hangs on fractions of a millisecond, less
+    /// than an onset is located to: so both ways are measured, the moved parts as they are and with
+    /// their polarity turned, before and after, and powers are averaged.
+    #[must_use]
+    pub fn moved_gains_db(&self, moved: &[Vec<f32>; 2], change: &[Vec<f32>; 2]) -> Vec<f64> {
+        let turned = |change: Option<&[Vec<f32>; 2]>| {
+            let mut turned = self.mix.clone();
+            for (side, turned) in turned.iter_mut().enumerate() {
+                turned.iter_mut().zip(&moved[side]).for_each(|(x, moved)| *x -= 2.0 * moved);
+                if let Some(change) = change {
+                    turned.iter_mut().zip(&change[side]).for_each(|(x, change)| *x -= change);
+                }
+            }
+            turned
+        };
+        let cells = |planes: &[Vec<f32>; 2]| weighted_cells(planes, self.rate_hz, self.cell_frames);
+        let both = |one: Vec<f32>, other: Vec<f32>| -> Vec<f64> {
+            let mean: Vec<f32> = one.iter().zip(&other).map(|(a, b)| 0.5 * (a + b)).collect();
+            self.contrasts_of(&mean)
+        };
+        let before = both(cells(&self.mix), cells(&turned(None)));
+        let after = both(cells(&self.with(change)), cells(&turned(Some(change))));
+        after.iter().zip(&before).map(|(after, before)| after - before).collect()
+    }
+
+    /// The cost of a cause that `change` takes out.
+    #[must_use]
+    pub fn cost(&self, change: &[Vec<f32>; 2]) -> Option<Cost> {
+        cost::cost(&self.gains_db(change))
+    }
+
+    /// Contrast of each hit in some planes, dB, as far as it stands out at all.
+    fn contrasts(&self, planes: &[Vec<f32>; 2]) -> Vec<f64> {
+        self.contrasts_of(&weighted_cells(planes, self.rate_hz, self.cell_frames))
+    }
+
+    /// The same of K-weighted powers, a value a cell.
+    fn contrasts_of(&self, cells: &[f32]) -> Vec<f64> {
+        let all = sum::contrasts_db(cells, &self.strokes);
+        // A hit that is gone has nothing left.
+        self.hits.iter().map(|&hit| all[hit].max(0.0)).collect()
+    }
+
+    /// Time of each hit, s.
+    pub fn hit_times_s(&self) -> impl Iterator<Item = f64> + '_ {
+        let cell_s = self.cell_frames as f64 / self.rate_hz;
+        self.hits.iter().map(move |&hit| self.strokes[hit] as f64 * cell_s)
+    }
+}
+
+/// Left and right of one or two planes.
+fn both_sides(planes: &[Vec<f32>]) -> [Vec<f32>; 2] {
+    match planes {
+        [] => [Vec::new(), Vec::new()],
+        [mono] => [mono.clone(), mono.clone()],
+        [left, right, ..] => [left.clone(), right.clone()],
+    }
+}
+
+/// K-weighted power of planes, a value a cell, summed over channels (BS.1770-5): as a part's
+/// [`PartCell::weighted`](crate::parts::PartCell::weighted).
+#[must_use]
+pub fn weighted_cells(planes: &[Vec<f32>], rate_hz: f64, cell_frames: usize) -> Vec<f32> {
+    let frames = planes.iter().map(Vec::len).min().unwrap_or(0);
+    let mut weighting: Vec<KWeighting> = planes.iter().map(|_| KWeighting::new(rate_hz)).collect();
+    let mut cells = Vec::with_capacity(frames / cell_frames + 1);
+    let mut at = 0;
+    while at < frames {
+        let to = (at + cell_frames).min(frames);
+        if let ([left, right], [l, r]) = (&mut weighting[..], planes) {
+            KWeighting::process_pair(left, right, [&l[at..to], &r[at..to]]);
+        } else {
+            for (weighting, plane) in weighting.iter_mut().zip(planes) {
+                weighting.process(&plane[at..to]);
+            }
+        }
+        let energy: f64 = weighting.iter_mut().map(KWeighting::take_energy).sum();
+        cells.push((energy / (to - at) as f64) as f32);
+        if cells.len().is_multiple_of(10) {
+            weighting.iter_mut().for_each(KWeighting::flush_denormals);
+        }
+        at = to;
+    }
+    cells
+}
+
+/// Level of the loudest 10 ms from each cell of `from` to 30 ms behind `to`, dB.
+#[must_use]
+pub fn levels_db(cells: &[f32], spans: &[(u64, u64)]) -> Vec<f64> {
+    spans
+        .iter()
+        .map(|&(from, to)| {
+            let most = (from..=to.max(from))
+                .step_by(10)
+                .map(|start| surround::level(cells, start).0)
+                .fold(0.0, f64::max);
+            10.0 * most.max(1e-12).log10()
+        })
+        .collect()
+}

@@ -1,0 +1,203 @@
+//! The costs of a session, measured again on the audio of its parts.
+
+use super::{Planes, Remix, levels_db, weighted_cells};
+use crate::parts::cost::{Arrangement, cost, median};
+use crate::parts::retime::{self, Move};
+use crate::parts::timing::TimingReading;
+use crate::parts::{PartRole, PartsReading, Session, drive, places};
+use crate::thresholds::arrangement as l;
+use crate::{Cost, PartLeak, Thresholds};
+
+/// Measures every cost of `reading` again that is known, and sets the states by them. `load` gives
+/// the audio of each part of the session, whose tracks start with the mix.
+///
+/// Costs of single parts are measured with each part changed alone. What the spread and the offset
+/// cost apart stays estimated.
+///
+/// # Errors
+/// What `load` gives; the reading is then as it was.
+pub fn measure<E>(
+    session: &Session,
+    reading: &mut PartsReading,
+    limits: &Thresholds,
+    remix: &Remix,
+    load: &mut dyn FnMut(usize) -> Result<Planes, E>,
+) -> Result<(), E> {
+    if remix.hits.len() < l::LEAST_MAIN_HITS {
+        return Ok(());
+    }
+    let arrangement = Arrangement::new(&session.tracks);
+    let mut all = reading.clone();
+    // What changes in the mix without each cause, and the parts that strike together.
+    let [mut timing, mut clutter, mut gain] = [(); 3].map(|()| remix.silence());
+    let [mut shared, mut drums] = [(); 2].map(|()| remix.silence());
+    for part in 0..session.tracks.len() {
+        let planes = load(part)?;
+        let is_drums = session.tracks[part].role == PartRole::Drums;
+        let row = &mut all.rows[part];
+        let turned = |gain: f32| {
+            let mut change = remix.silence();
+            remix.faders[part].add(&planes, gain - 1.0, &mut change);
+            median(&mut remix.gains_db(&change))
+        };
+        row.if_muted_db = Some(turned(0.0));
+        row.if_3db_lower_db = Some(turned(10f32.powf(-l::LOWER_DB as f32 / 20.0)));
+        let strikes = all.timing.reference == Some(part) || !all.timing.strays[part].is_empty();
+        if is_drums {
+            remix.faders[part].add(&planes, 1.0, &mut drums);
+        } else if strikes {
+            remix.faders[part].add(&planes, 1.0, &mut shared);
+        }
+        let moves = moves(&all.timing, part);
+        if !moves.is_empty() && !is_drums {
+            let moved = retime::audio(&planes, remix.rate_hz, &moves);
+            let mut own = remix.silence();
+            remix.faders[part].add(&planes, 1.0, &mut own);
+            let alone = remix.exchanged(part, &planes, &moved, &mut timing);
+            let cost = cost(&remix.moved_gains_db(&own, &alone));
+            row.costs.timing_db = cost.map(|cost| cost.db);
+            all.timing.part_costs_db[part] = row.costs.timing_db;
+        }
+        if let Some((_, change)) = all.clutter.changes.iter().find(|change| change.0 == part) {
+            let changed = change.audio(&planes, remix.rate_hz);
+            let cost = remix.exchange(part, &planes, &changed, &mut clutter);
+            row.costs.clutter_db = cost.map(|cost| cost.db);
+            all.clutter.rows[part].cost = cost;
+        }
+        if let Some(power) = drive::less_gain(&arrangement, &all.drive, part) {
+            let start = arrangement.start(part);
+            let before = &arrangement.power(part)[start..];
+            let changed = retime::levelled(&planes, remix.cell_frames, before, &power[start..]);
+            let cost = remix.exchange(part, &planes, &changed, &mut gain);
+            row.costs.drive_db = cost.map(|cost| cost.db);
+            all.drive.rows[part].cost = cost;
+        }
+    }
+    let again = |leak: &mut PartLeak, gains_db: Vec<f64>| {
+        leak.cost = leak.cost.and(cost(&gains_db));
+        leak.measured = leak.cost.is_some();
+        places::gains(remix.hit_times_s(), gains_db)
+    };
+    if all.timing.leak.cost.is_some() {
+        all.timing.gains = again(&mut all.timing.leak, remix.moved_gains_db(&shared, &timing));
+        shared_attacks(session, &mut all.timing, remix, [&shared, &drums, &timing]);
+        all.timing.leak.attack = all.timing.shared_attack_cost();
+        all.timing.judge(limits);
+    }
+    if all.clutter.leak.cost.is_some() {
+        all.clutter.gains = again(&mut all.clutter.leak, remix.gains_db(&clutter));
+        all.clutter.judge(limits);
+    }
+    if all.drive.leak.cost.is_some() {
+        all.drive.gains = again(&mut all.drive.leak, remix.gains_db(&gain));
+        all.drive.judge(limits);
+    }
+    *reading = all;
+    Ok(())
+}
+
+impl Remix {
+    /// Puts `changed` in the place of a part's `planes` and gives what that costs; see
+    /// [`Self::exchanged`].
+    fn exchange(
+        &self,
+        part: usize,
+        planes: &[Vec<f32>],
+        changed: &[Vec<f32>],
+        change: &mut [Vec<f32>; 2],
+    ) -> Option<Cost> {
+        self.cost(&self.exchanged(part, planes, changed, change))
+    }
+
+    /// Puts `changed` in the place of a part's `planes`: adds what that changes to `change`, and gives
+    /// it alone.
+    fn exchanged(
+        &self,
+        part: usize,
+        planes: &[Vec<f32>],
+        changed: &[Vec<f32>],
+        change: &mut [Vec<f32>; 2],
+    ) -> [Vec<f32>; 2] {
+        let mut alone = self.silence();
+        self.faders[part].add(changed, 1.0, &mut alone);
+        self.faders[part].add(planes, -1.0, &mut alone);
+        for (change, alone) in change.iter_mut().zip(&alone) {
+            change.iter_mut().zip(alone).for_each(|(change, x)| *change += x);
+        }
+        alone
+    }
+}
+
+/// A part's strokes, each to where the reference has it.
+fn moves(timing: &TimingReading, part: usize) -> Vec<Move> {
+    timing.strays[part]
+        .iter()
+        .map(|stray| Move {
+            from_s: stray.at_s,
+            to_s: (stray.at_s - stray.late_ms * 1e-3).max(0.0),
+        })
+        .collect()
+}
+
+/// Levels of the attacks that parts share, as they are and with the parts moved.
+fn shared_attacks(
+    session: &Session,
+    timing: &mut TimingReading,
+    remix: &Remix,
+    [shared, drums, moved]: [&[Vec<f32>; 2]; 3],
+) {
+    let Some(reference) = timing.reference else { return };
+    let track = &session.tracks[reference];
+    let hits: Vec<f64> = track.strokes().map(|onset| track.onset_time_s(onset)).collect();
+    let main = crate::parts::timing::main_hits(track);
+    let cells = |s: f64| (s.max(0.0) * remix.rate_hz / remix.cell_frames as f64) as u64;
+    let sum = |of: &[&[Vec<f32>; 2]]| -> Vec<f32> {
+        let mut sum = remix.silence();
+        for planes in of {
+            for (sum, plane) in sum.iter_mut().zip(*planes) {
+                sum.iter_mut().zip(plane).for_each(|(sum, x)| *sum += x);
+            }
+        }
+        weighted_cells(&sum, remix.rate_hz, remix.cell_frames)
+    };
+    let with_drums = track.role == PartRole::Drums;
+    for among_themselves in [true, false] {
+        // Strokes of each hit: where they are, and where they go.
+        let mut strokes: Vec<Vec<(f64, f64)>> = hits
+            .iter()
+            .map(|&at| if with_drums && among_themselves { vec![] } else { vec![(at, at)] })
+            .collect();
+        for (part, strays) in timing.strays.iter().enumerate() {
+            if session.tracks[part].role != PartRole::Drums {
+                for stray in strays {
+                    if let Some(strokes) = stray.hit.and_then(|hit| strokes.get_mut(hit)) {
+                        strokes.push((stray.at_s, stray.at_s - stray.late_ms * 1e-3));
+                    }
+                }
+            }
+        }
+        let counts: Vec<usize> = (0..hits.len())
+            .filter(|&n| strokes[n].len() >= 2 && (among_themselves || main[n]))
+            .collect();
+        let spans = |of: fn(&(f64, f64)) -> f64| -> Vec<(u64, u64)> {
+            let span = |n: usize| {
+                let times = || strokes[n].iter().map(of);
+                let (first, last) =
+                    (times().fold(f64::INFINITY, f64::min), times().fold(0.0, f64::max));
+                (cells(first), cells(last))
+            };
+            counts.iter().map(|&n| span(n)).collect()
+        };
+        let (now, then) = if among_themselves {
+            (sum(&[shared]), sum(&[shared, moved]))
+        } else {
+            (sum(&[shared, drums]), sum(&[shared, drums, moved]))
+        };
+        let now = levels_db(&now, &spans(|stroke| stroke.0));
+        let then = levels_db(&then, &spans(|stroke| stroke.1));
+        let summed = if among_themselves { &mut timing.summed } else { &mut timing.struck };
+        if summed.both.is_some() {
+            summed.both = crate::parts::timing::gained(&now, &then);
+        }
+    }
+}
