@@ -27,6 +27,30 @@ pub fn ceiling(short: bool) -> Result<ExitCode> {
     Ok(ExitCode::SUCCESS)
 }
 
+/// Renders songs of two kinds with one cause at a time, and prints each cost that is read against what
+/// the hits really lost.
+pub fn costs(songs: u64) -> Result<ExitCode> {
+    println!("== Set-up");
+    setup::prepare(&[Group::Test])?;
+    println!("== Rendering and measuring (about a minute a song of each kind)");
+    let songs = songs.to_string();
+    workspace::run(
+        &mut cargo([
+            "run",
+            "--release",
+            "--quiet",
+            "--package",
+            "brunt-lab",
+            "--bin",
+            "costs",
+            "--",
+            songs.as_str(),
+        ]),
+        "the bench failed",
+    )?;
+    Ok(ExitCode::SUCCESS)
+}
+
 /// Debian packages with records by many hands, for the bench: rock, metal, electronic, orchestral. No
 /// fit sees these.
 const BENCH_RECORDS: [&str; 5] = [

@@ -80,6 +80,12 @@ enum Task {
         #[arg(long)]
         short: bool,
     },
+    /// Print costs of timing, clutter and guitar gain against what the hits really lost
+    BenchCosts {
+        /// Songs of each kind
+        #[arg(long, default_value_t = 6)]
+        songs: u64,
+    },
     /// Print how well limiting and mids are read on records of other people (fetches 420 MB)
     BenchRecords {
         /// Only fetch the records that the fit for limiting sees (390 MB)
@@ -114,6 +120,7 @@ fn main() -> ExitCode {
         Task::Install { force } => install::run(force),
         Task::Bench { short, parts } => bench::speed(short, &parts),
         Task::BenchCeiling { short } => bench::ceiling(short),
+        Task::BenchCosts { songs } => bench::costs(songs),
         Task::BenchRecords { fit } => bench::records(fit),
         Task::Fuzz(arguments) => fuzz::run(&arguments),
         Task::Hosts { release } => hosts::run(release),

@@ -3,6 +3,8 @@
 //!
 //! - [`corpus`] renders songs of drums and instruments, and limits, clips and equalises them.
 //! - [`session`] renders sessions of parts with programmed timing.
+//! - [`second`] renders songs of another kind, which have nothing in common with those.
+//! - [`costs`] puts one cause at a time into both, and reads its cost against what was really lost.
 //! - [`arrange`] renders what the costs of clutter, timing and drive are held against.
 //!
 //! The programs beside it write material out, score the meter on it, and make the rows that `fit/`
@@ -10,4 +12,6 @@
 
 pub mod arrange;
 pub mod corpus;
+pub mod costs;
+pub mod second;
 pub mod session;

@@ -18,7 +18,7 @@ pub enum Cause {
     Ceiling,
     /// Bass and guitars stray.
     Timing,
-    /// Two layers with rhythms of their own.
+    /// Two layers that hold through everything.
     Clutter,
     /// Far more gain on the guitars, at the same loudness.
     Drive,
@@ -95,7 +95,7 @@ fn planned(clean: &Plan, seed: u64, causes: &[Cause]) -> Plan {
         }
     }
     if causes.contains(&Cause::Clutter) {
-        plan.layers.extend(clutter::scattered_for(seed));
+        plan.layers.extend(clutter::held_for(seed));
     }
     plan
 }

@@ -119,7 +119,8 @@ pub fn plan(kind: Kind, seed: u64) -> Plan {
 }
 
 /// Drums, bass and two guitars that strike together.
-pub(super) fn clean(seed: u64) -> Plan {
+#[must_use]
+pub fn clean(seed: u64) -> Plan {
     let mut draw = Draw::new(seed);
     let groove = draw.of(GROOVES);
     let mut plan = band(groove, &mut draw, seed);
@@ -134,16 +135,33 @@ pub(super) fn clean(seed: u64) -> Plan {
     plan
 }
 
+/// The band of [`clean`] with the same seed, bass and guitars each in a rhythm of its own.
+#[must_use]
+pub fn scattered_band(seed: u64) -> Plan {
+    let mut plan = clean(seed);
+    let mut draw = Draw::new(seed);
+    let groove = draw.of(GROOVES);
+    let pitched = plan.layers.iter_mut().filter(|layer| !layer.row.is_empty());
+    for (number, layer) in pitched.enumerate() {
+        let row = groove.between[(seed as usize + number) % groove.between.len()];
+        let chords = row.replace(['R', 'F', 'O'], "P");
+        let guitar = layer.amp_db.is_some();
+        layer.row = if guitar { ringing(&chords) } else { row };
+    }
+    plan
+}
+
 /// A row whose rests are held. Not for muted notes, whose gain cannot be read.
 fn ringing(row: &str) -> &'static str {
     Box::leak(row.replace('.', "-").into_boxed_str())
 }
 
-/// Scattered layers for the groove of [`clean`] with the same seed.
-pub(super) fn scattered_for(seed: u64) -> Vec<Layer> {
-    let mut draw = Draw::new(seed);
-    let groove = draw.of(GROOVES);
-    scattered(groove, &mut Draw::new(seed + 7_000), 2)
+/// Two layers that hold through a song of [`clean`] with the same seed, as loud as its guitars.
+pub(super) fn held_for(seed: u64) -> Vec<Layer> {
+    let mut layers = wall(&mut Draw::new(seed + 7_000));
+    layers.truncate(2);
+    layers.iter_mut().for_each(|layer| layer.level_lufs += 1.0);
+    layers
 }
 
 fn band(groove: &'static Groove, draw: &mut Draw, seed: u64) -> Plan {
