@@ -107,6 +107,9 @@ const DOUBLE_SHARE: f64 = 0.6;
 const BEYOND_SHARE: f64 = 0.6;
 /// See [`BEYOND_SHARE`].
 const BEYOND_STEADY_MS: f64 = 15.0;
+/// Least share of a part's strokes that must belong to strokes of the reference for what listeners hear
+/// of it to be looseness. Ours: as for doubles and for parts beyond.
+const TOGETHER_SHARE: f64 = 0.6;
 /// Share of the furthest that two strokes of one instant may lie apart, from which a spread is that
 /// of strokes that fall anywhere. Ours: even odds over the reach have a standard deviation of 0.58
 /// of it, which its cut tails bring to 1; a spread of 20 ms, read within 60, reaches 0.33.
@@ -315,8 +318,15 @@ impl TimingReading {
     /// hear, and which part that is.
     #[must_use]
     pub fn most_audible(&self) -> Option<(usize, f64)> {
+        // A part that strikes with the reference now and then plays another rhythm, and is not loose.
+        let with_it = |part: usize| {
+            let strays = self.strays.get(part).map_or(&[][..], |strays| strays);
+            let paired = strays.iter().filter(|stray| stray.hit.is_some()).count();
+            paired as f64 >= TOGETHER_SHARE * strays.len() as f64
+        };
         let parts = self.parts.iter().enumerate();
         parts
+            .filter(|(n, _)| with_it(*n))
             .filter_map(|(n, part)| part.as_ref().map(|part| (n, part.audible_share)))
             .max_by(|a, b| a.1.total_cmp(&b.1))
     }
