@@ -11,6 +11,7 @@ pub mod compress;
 pub mod equal;
 pub mod external;
 pub mod limit;
+pub mod makes;
 
 use super::audio::db;
 use super::truth::true_peak;
@@ -36,6 +37,8 @@ pub enum Processor {
     DrumBus(limit::Limiter),
     /// Hard clipper on the drum bus only.
     DrumBusClip,
+    /// A limiter or clipper of another make.
+    Make(makes::Make),
     /// ffmpeg `alimiter`: attack and release, ms.
     Alimiter {
         /// Attack, ms; also its look-ahead.
@@ -101,7 +104,11 @@ pub fn draw(rng: &mut impl Rng) -> (&'static str, Processor) {
         attack_ms: between(0.05, 1.5),
         release_ms: between(20.0, 400.0),
     };
-    match rng.random_range(0..20) {
+    match rng.random_range(0..32) {
+        20.. => {
+            let (name, make) = makes::draw(rng);
+            (name, Processor::Make(make))
+        }
         0..10 => ("limiter", Processor::Limiter(limiter)),
         10 => ("two-stage", Processor::TwoStage),
         11 | 12 => ("hard-clip", Processor::HardClip),
@@ -211,6 +218,7 @@ fn through(
             limit::FAST.run(&first, ceiling)
         }
         Processor::HardClip | Processor::DrumBusClip => clip::hard(driven, ceiling),
+        Processor::Make(make) => make.run(driven, ceiling),
         Processor::TanhClip => clip::tanh(driven, ceiling),
         Processor::CubicClip => clip::cubic(driven, ceiling),
         Processor::ClipThenLimit => {

@@ -3,8 +3,9 @@
 //! `ceiling traces OUT.csv --drawn COUNT --seed S --without SONG,SONG` draws songs from the material
 //! of the written ones, but for some and their kits (`-`: without none);
 //! the same with `--unlimited` gives single buses and compressed mixes that no limiter touched, with
-//! `--on-drums` mixes of which the drum bus alone is limited; with `--parts` parts of drawn sessions alone,
-//! with `--kits` their drums alone and their mixes;
+//! `--on-drums` mixes of which the drum bus alone is limited, with `--uneven` songs in other hands; with
+//! `--parts` parts of drawn sessions alone, with `--kits` their drums alone and their mixes, with
+//! `--sessions` their mixes in other hands;
 //! `ceiling traces OUT.csv --written SONG,SONG` takes written ones as they are (`-`: all). Every song is
 //! put through processors of known effect at several drives, some through faders, codecs and
 //! other rates, and measured by the engine. One row is one hit.
@@ -25,8 +26,10 @@ const USAGE: &str = "expected one of
   traces OUT.csv --drawn COUNT --seed S --without NAMES
   traces OUT.csv --unlimited COUNT --seed S --without NAMES
   traces OUT.csv --on-drums COUNT --seed S --without NAMES
+  traces OUT.csv --uneven COUNT --seed S --without NAMES
   traces OUT.csv --parts COUNT --seed S
   traces OUT.csv --kits COUNT --seed S
+  traces OUT.csv --sessions COUNT --seed S
   traces OUT.csv --written NAMES
   traces OUT.csv --records FOLDER --seed S
   evidence TRACES.csv OUT.csv HITS
@@ -39,7 +42,7 @@ fn main() -> ExitCode {
         [
             "traces",
             out,
-            kind @ ("--drawn" | "--unlimited" | "--on-drums"),
+            kind @ ("--drawn" | "--unlimited" | "--on-drums" | "--uneven"),
             count,
             "--seed",
             seed,
@@ -49,12 +52,17 @@ fn main() -> ExitCode {
             let make = match kind {
                 "--drawn" => traces::drawn,
                 "--on-drums" => traces::on_drums,
+                "--uneven" => traces::uneven,
                 _ => traces::unlimited,
             };
             make(out, count, seed, without)
         }),
-        ["traces", out, kind @ ("--parts" | "--kits"), count, "--seed", seed] => {
-            let make = if kind == "--kits" { traces::kits } else { traces::parts };
+        ["traces", out, kind @ ("--parts" | "--kits" | "--sessions"), count, "--seed", seed] => {
+            let make = match kind {
+                "--kits" => traces::kits,
+                "--sessions" => traces::sessions,
+                _ => traces::parts,
+            };
             whole(count, seed).and_then(|(count, seed)| make(out, count, seed))
         }
         ["traces", out, "--records", folder, "--seed", seed] => {

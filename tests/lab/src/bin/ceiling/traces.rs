@@ -1,5 +1,7 @@
 //! Makes the rows.
 
+mod hands;
+
 use std::error::Error;
 use std::fs::File;
 use std::io::{BufWriter, Write};
@@ -7,7 +9,6 @@ use std::io::{BufWriter, Write};
 use brunt_engine::{Config, Hit, Meter, Sink, TRACE_NAMES, Trace};
 use brunt_lab::corpus::ceiling;
 use brunt_lab::corpus::process::after::After;
-use brunt_lab::corpus::process::compress::Compressor;
 use brunt_lab::corpus::process::{self, Processed, Processor, equal};
 use brunt_lab::corpus::{self, Mix, Song, Stereo, mix, records, shuffle, songs};
 use brunt_lab::session::{self, drawn};
@@ -50,6 +51,75 @@ pub fn drawn(out: &str, count: u64, seed: u64, without: &str) -> Done {
         }
         Ok(())
     })?;
+    rows.finish()
+}
+
+/// Rows of `count` drawn songs in other hands: another balance, strokes of uneven force, a compressor on
+/// the mix; each as it is, and at drives drawn over what the song has, so that few of its hits or all of
+/// them reach the ceiling.
+pub fn uneven(out: &str, count: u64, seed: u64, without: &str) -> Done {
+    let mut rows = Rows::create(out)?;
+    each_song(count, seed, without, |song, mut mix, rng| {
+        in_other_hands(&mut mix, rng);
+        rows.unlimited([song.name, song.kit], &mix, rng)?;
+        for _ in 0..6 {
+            let (name, processor) = processor(rng, false);
+            let drive = rng.random_range(0.5..13.0);
+            let processed = process::run(processor, &mix, drive)?;
+            rows.take([song.name, song.kit], name, drive, &processed, rng)?;
+        }
+        Ok(())
+    })?;
+    rows.finish()
+}
+
+fn in_other_hands(mix: &mut Mix, rng: &mut Pcg64Mcg) {
+    if rng.random_bool(0.7) {
+        hands::balance(mix, rng);
+    }
+    if rng.random_bool(0.5) {
+        tone(mix, rng);
+    }
+    if rng.random_bool(0.7) {
+        hands::uneven(mix, rng);
+    }
+    if rng.random_bool(0.3) {
+        compress(mix, rng);
+    }
+}
+
+/// Rows of `count` drawn sessions, all parts together in other hands, likewise.
+pub fn sessions(out: &str, count: u64, seed: u64) -> Done {
+    let mut rows = Rows::create(out)?;
+    let mut library = mix::Library::default();
+    for index in 0..count {
+        let seed = seed * 1_000_003 + index;
+        let mut rng = Pcg64Mcg::seed_from_u64(seed);
+        let session = session::render(&drawn::draw(seed, 24.0), 48_000, &mut library)?;
+        let name = format!("mixes-{seed}");
+        let audio = session.mix();
+        let mut buses: std::collections::BTreeMap<_, _> =
+            session.stems.into_iter().map(|stem| (stem.name, stem.audio)).collect();
+        // Three takes of the drums, of which a mix has one; and some of the rest.
+        let kept = ["drums", "drums-2", "drums-3"][rng.random_range(0..3)];
+        buses
+            .retain(|name, _| *name == kept || (!name.starts_with("drum") && rng.random_bool(0.8)));
+        let mut mix = Mix { audio, buses, truth: Vec::new() };
+        let all: Vec<&str> = mix.buses.keys().copied().collect();
+        if !keep(&mut mix, &all) {
+            continue;
+        }
+        mix.audio.gain(0.89 / mix.audio.peak());
+        in_other_hands(&mut mix, &mut rng);
+        rows.unlimited([&name, kept], &mix, &mut rng)?;
+        for _ in 0..6 {
+            let (name_of, processor) = processor(&mut rng, false);
+            let drive = rng.random_range(0.5..13.0);
+            let processed = process::run(processor, &mix, drive)?;
+            rows.take([&name, kept], name_of, drive, &processed, &mut rng)?;
+        }
+        eprintln!("{index}/{count}");
+    }
     rows.finish()
 }
 
@@ -143,12 +213,16 @@ pub fn records(out: &str, folder: &str, seed: u64) -> Done {
         let audio = records::lifted(&record, &mut rng);
         let mix = Mix { audio, buses: std::collections::BTreeMap::new(), truth: Vec::new() };
         let name = format!("record-{index}");
-        rows.unlimited([&name, "record"], &mix, &mut rng)?;
+        // The package, by the folder that it was unpacked into.
+        let below = path.strip_prefix(folder)?.components().next();
+        let package = below.map_or("record".into(), |c| c.as_os_str().to_string_lossy());
+        let of = [name.as_str(), &package];
+        rows.unlimited(of, &mix, &mut rng)?;
         for _ in 0..7 {
             let (name_of, processor) = processor(&mut rng, false);
             let drive = rng.random_range(0.5..13.0);
             let processed = process::run(processor, &mix, drive)?;
-            rows.take([&name, "record"], name_of, drive, &processed, &mut rng)?;
+            rows.take(of, name_of, drive, &processed, &mut rng)?;
         }
         eprintln!("{}", path.display());
     }
@@ -259,16 +333,7 @@ fn left(without: &str) -> (Vec<Song>, Vec<&'static str>) {
 
 /// A compressor with a slow attack, settings drawn: it lowers hits and is no limiter.
 fn compress(mix: &mut Mix, rng: &mut Pcg64Mcg) {
-    mix.audio = compressor(rng).run(&mix.audio);
-}
-
-fn compressor(rng: &mut Pcg64Mcg) -> Compressor {
-    Compressor {
-        below_peak_db: rng.random_range(10.0..20.0),
-        ratio: rng.random_range(1.5..5.0),
-        attack_ms: rng.random_range(8.0..40.0),
-        release_ms: rng.random_range(60.0..300.0),
-    }
+    mix.audio = hands::compressor(rng).run(&mix.audio);
 }
 
 /// Two shelves and a bell over all buses, settings drawn: other hands, other tone.
@@ -286,7 +351,7 @@ fn tone(mix: &mut Mix, rng: &mut Pcg64Mcg) {
 /// A compressor on the drum bus alone.
 fn compress_drums(mix: &mut Mix, rng: &mut Pcg64Mcg) {
     let Some(drums) = mix.buses.get_mut("drums") else { return };
-    let pressed = compressor(rng).run(drums);
+    let pressed = hands::compressor(rng).run(drums);
     mix.audio.add(drums, 0, -1.0, -1.0);
     mix.audio.add(&pressed, 0, 1.0, 1.0);
     *drums = pressed;

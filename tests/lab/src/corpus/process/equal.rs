@@ -64,6 +64,12 @@ pub fn band(input: &Stereo, low_hz: f64, high_hz: f64) -> Stereo {
     filtered(input, &[Biquad::high_pass(low_hz, rate), Biquad::low_pass(high_hz, rate)])
 }
 
+/// What is below `hz`: Butterworth, second order.
+#[must_use]
+pub fn low_pass(input: &Stereo, hz: f64) -> Stereo {
+    filtered(input, &[Biquad::low_pass(hz, f64::from(input.rate))])
+}
+
 /// `side` is +1 for a low shelf and -1 for a high one: the two differ by the sign of the cosine.
 fn shelf(rate: f64, hz: f64, gain_db: f64, side: f64) -> Biquad {
     let a = 10_f64.powf(gain_db / 40.0);

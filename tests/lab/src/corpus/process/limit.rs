@@ -29,21 +29,16 @@ impl Limiter {
     /// Limits `input` to `ceiling` (sample peak, linear).
     #[must_use]
     pub fn run(&self, input: &Stereo, ceiling: f32) -> Stereo {
+        self.run_with(input, ceiling, 0.0)
+    }
+
+    /// The same with a soft knee that wide, dB, on either side of the ceiling.
+    #[must_use]
+    pub fn run_with(&self, input: &Stereo, ceiling: f32, knee_db: f64) -> Stereo {
         let rate = f64::from(input.rate);
-        let ahead = ((self.lookahead_ms * 1e-3 * rate) as usize).max(1);
-        let reduction = self.released(&held(input, ceiling, ahead), rate);
-        let mut out = input.clone();
-        let mut sum = 0.0;
-        for n in 0..out.len() {
-            sum += reduction[n];
-            if n >= ahead {
-                sum -= reduction[n - ahead];
-            }
-            let gain = 10_f64.powf(-(sum / ahead.min(n + 1) as f64) / 20.0) as f32;
-            out.left[n] *= gain;
-            out.right[n] *= gain;
-        }
-        out
+        let ahead = frames(self.lookahead_ms, rate);
+        let held = held(&wanted(input, ceiling, knee_db), ahead);
+        apply(input, &self.released(&held, rate), ahead)
     }
 
     /// Lets the held reduction, dB, fall with the release.
@@ -65,11 +60,42 @@ impl Limiter {
     }
 }
 
+/// Milliseconds as frames, at least one.
+pub(super) fn frames(ms: f64, rate: f64) -> usize {
+    ((ms * 1e-3 * rate) as usize).max(1)
+}
+
+/// Turns `input` down by the reduction, dB, averaged over `ahead` frames.
+pub(super) fn apply(input: &Stereo, reduction: &[f64], ahead: usize) -> Stereo {
+    let mut out = input.clone();
+    let mut sum = 0.0;
+    for n in 0..out.len() {
+        sum += reduction[n];
+        if n >= ahead {
+            sum -= reduction[n - ahead];
+        }
+        let gain = 10_f64.powf(-(sum / ahead.min(n + 1) as f64) / 20.0) as f32;
+        out.left[n] *= gain;
+        out.right[n] *= gain;
+    }
+    out
+}
+
+/// Reduction that each frame wants, dB; quadratic within `knee_db` of the ceiling.
+pub(super) fn wanted(input: &Stereo, ceiling: f32, knee_db: f64) -> Vec<f64> {
+    let want = |i: usize| {
+        let over = 20.0 * f64::from(input.magnitude(i) / ceiling).max(1e-9).log10();
+        if over.abs() < knee_db {
+            (over + knee_db).powi(2) / (4.0 * knee_db)
+        } else {
+            over.max(0.0)
+        }
+    };
+    (0..input.len()).map(want).collect()
+}
+
 /// Largest wanted reduction, dB, from each frame to `ahead` frames after it.
-fn held(input: &Stereo, ceiling: f32, ahead: usize) -> Vec<f64> {
-    let want: Vec<f64> = (0..input.len())
-        .map(|i| (20.0 * f64::from(input.magnitude(i) / ceiling).max(1e-9).log10()).max(0.0))
-        .collect();
+pub(super) fn held(want: &[f64], ahead: usize) -> Vec<f64> {
     let mut largest = vec![0.0; want.len()];
     let mut queue: VecDeque<usize> = VecDeque::new();
     for n in (0..want.len()).rev() {
