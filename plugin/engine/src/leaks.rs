@@ -68,6 +68,8 @@ pub enum Need {
     },
     /// Hits that tell more: much may be lost, and nothing as well.
     Evidence,
+    /// Hits more like those that the estimate was fitted on.
+    Alike,
     /// A sample rate that carries the high band.
     SampleRate,
     /// The parts of the mix: linked instances or stem files.
@@ -131,6 +133,13 @@ pub struct Ceiling {
     pub implied_reduction_max_db: Option<f64>,
     /// 90 % range of the implied reduction (median over hits), dB, low and high end.
     pub implied_reduction_range_db: Option<(f64, f64)>,
+    /// Whether the range is one-sided: the hits show that at least its low end is gone, and not how
+    /// much; its high end is then the deepest that the fit has seen.
+    pub at_least: bool,
+    /// How unlike these hits are to those that the estimate was fitted on: the distance of their
+    /// evidence from the fit's, root mean square over the pieces of evidence, in units of the fit's
+    /// own spread; 1 is as unlike as the fit's songs are among themselves. Not negative.
+    pub unlike: Option<f64>,
     /// The level at which hit peaks are pinned, dBTP. `None` where none is.
     pub ceiling_dbtp: Option<f64>,
     /// Hits whose peak lies at the ceiling.

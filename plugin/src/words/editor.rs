@@ -351,8 +351,11 @@ fn ceiling(leaks: &Leaks) -> String {
         .implied_reduction_max_db
         .map_or(String::new(), |max| format!(", {} max", value(Some(max), "dB")));
     let how = if c.measured { "measured" } else { "estimated" };
-    let reduction =
-        format!("{how} gain reduction {} median{most}", value(c.implied_reduction_db, "dB"));
+    let takes = match c.implied_reduction_range_db.filter(|_| c.at_least) {
+        Some((least, _)) => format!("at least {}", value(Some(least), "dB")),
+        None => format!("{} median{most}", value(c.implied_reduction_db, "dB")),
+    };
+    let reduction = format!("{how} gain reduction {takes}");
     match c.kind {
         Some(CeilingKind::Limiter) => format!("Limiter{at}: {reduction}."),
         Some(CeilingKind::Clipper) => format!("Clipper{at}: {reduction}."),

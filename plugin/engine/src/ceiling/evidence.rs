@@ -123,6 +123,9 @@ const OF_PEAKS: [&str; 23] = [
     "body_sd_top_db",
 ];
 
+/// Place of the highest peak over the window's loudness in the evidence, dB.
+pub(crate) const CREST: usize = 15;
+
 /// Pieces in which the evidence is worked out: two of peaks and levels, and one a field.
 const PIECES: usize = FIELDS.len() + 2;
 
@@ -354,5 +357,15 @@ pub fn ceiling_evidence(traces: &[Trace]) -> [f32; EVIDENCE] {
         if let Some(values) = work.step(Window { ring: traces, first: 0, count: traces.len() }) {
             return *values;
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_crest_is_where_it_is_looked_for() {
+        assert_eq!(evidence_names()[CREST], "peak_max_less_loudness_db");
     }
 }

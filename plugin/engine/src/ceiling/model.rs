@@ -5,10 +5,10 @@
 //! Trees are worked through some at a time, so that no cell of a millisecond carries all of them.
 
 use super::EVIDENCE;
-use super::evidence::WINDOW;
+use super::evidence::{CREST, WINDOW};
 use super::weights::{CENTRE, HEADS, LINES, LINES_OFFSET, SCALE, TREES};
 use crate::lanes::dot;
-use crate::thresholds::SECTION_HITS;
+use crate::thresholds::{self as t, SECTION_HITS};
 
 /// Share of the straight lines in the estimate of a whole window; in that of a section they have
 /// none, since they mistake a few equal hits for limited ones.
@@ -18,6 +18,10 @@ const LINES_SHARE: f64 = 0.25;
 /// For the lines, evidence further from its centre than so many scales counts as that far: the fit
 /// has seen nothing beyond.
 const CLIP: f32 = 3.0;
+
+/// For the distance from what the fit saw, likewise: one number that is far off by itself is no song
+/// of another kind. Ours.
+const FURTHEST: f32 = 6.0;
 
 /// How much less the odds of a section count than those of a whole window. Ours: with it a section
 /// is called limited wrongly as seldom, 2 % on songs left out of the fit in turn.
@@ -52,9 +56,32 @@ pub(super) struct Estimate {
     pub(super) most: f64,
     /// Natural logarithm of the odds that something limits the hits.
     pub(super) odds: f64,
+    /// How unlike the evidence is to what the fit saw, see [`Ceiling::unlike`](crate::Ceiling::unlike).
+    pub(super) unlike: f64,
+    /// How far the trees and the straight lines differ on the median, dB.
+    pub(super) doubt: f64,
+    /// Highest peak over the loudness of the window, dB: of a window what the PLR is of a programme.
+    pub(super) crest: f64,
 }
 
 impl Estimate {
+    /// The 90 % range of the median, dB, as wide as the error on sources that no fit saw; or from its
+    /// low end to the deepest that the fit saw.
+    pub(super) fn range(&self, at_least: bool) -> (f64, f64) {
+        let [low, best, high] = self.median;
+        let far = (self.unlike - t::UNLIKE_FAR).max(0.0);
+        let wider = t::RANGE_DOUBT * self.doubt + t::RANGE_UNLIKE_DB * far;
+        let (low, high) = ((low.min(best) - wider).max(0.0), high.max(best) + wider);
+        (low, if at_least { high.max(t::DEEPEST_SEEN_DB) } else { high })
+    }
+
+    /// Whether the peaks lie so low over the loudness, and the estimate so high, that something is
+    /// gone where the odds are even; easier where it was so before.
+    pub(super) fn is_deep(&self, before: bool) -> bool {
+        let hold = if before { t::STATE_HOLD_DB } else { 0.0 };
+        self.crest <= t::PLAINLY_CREST_DB + hold && self.median[1] >= t::PLAINLY_GONE_DB - hold
+    }
+
     /// The reduction that a share `rank` (0 to 1) of the hits stays under, dB: straight lines
     /// through the median, the 90th percentile and the largest.
     pub(super) fn at(&self, rank: f64) -> f64 {
@@ -123,9 +150,13 @@ fn leaf(tree: &[u8], evidence: &[f32; EVIDENCE]) -> i16 {
 impl Estimate {
     fn of(sums: &[i32; HEADS.len()], evidence: &[f32; EVIDENCE], hits: usize) -> Self {
         let mut input = *evidence;
+        let mut far = 0.0;
         for ((value, centre), scale) in input.iter_mut().zip(CENTRE).zip(SCALE) {
-            *value = ((*value - centre) / scale).clamp(-CLIP, CLIP);
+            let from = (*value - centre) / scale;
+            far += from.clamp(-FURTHEST, FURTHEST).powi(2);
+            *value = from.clamp(-CLIP, CLIP);
         }
+        let unlike = f64::from(far / EVIDENCE as f32).sqrt();
         let more = hits.saturating_sub(SECTION_HITS) as f64 / (WINDOW - SECTION_HITS) as f64;
         let more = more.min(1.0);
         let share = LINES_SHARE * more;
@@ -137,6 +168,10 @@ impl Estimate {
             let line = f64::from(lines[head / 3] + LINES_OFFSET[head]).max(0.0);
             (1.0 - share) * trees + share * line
         });
+        let doubt = {
+            let line = f64::from(lines[0] + LINES_OFFSET[1]).max(0.0);
+            (trees(1).max(0.0) - line).abs()
+        };
         let [mut median, mut p90] = [[out[0], out[1], out[2]], [out[3], out[4], out[5]]];
         for range in [&mut median, &mut p90] {
             range.sort_unstable_by(f64::total_cmp);
@@ -150,6 +185,9 @@ impl Estimate {
             p90,
             most: out[6].max(p90[1]),
             odds: trees(LINES_OFFSET.len()) - FEW_HITS_ODDS * (1.0 - more),
+            unlike,
+            doubt,
+            crest: f64::from(evidence[CREST]),
         }
     }
 }

@@ -14,6 +14,9 @@ pub(super) struct Whole {
     p90: [f64; 3],
     most: f64,
     odds: f64,
+    unlike: f64,
+    doubt: f64,
+    crest: f64,
     /// Of the weight, what goes to windows whose hits at the ceiling are copies.
     copies: f64,
     weight: f64,
@@ -39,7 +42,7 @@ impl Whole {
             }
         }
         let weight = new as f64;
-        let Estimate { median, p90, most, odds } = reading.estimate;
+        let Estimate { median, p90, most, odds, unlike, doubt, crest } = reading.estimate;
         for (sums, said) in [(&mut self.median, median), (&mut self.p90, p90)] {
             for (sum, db) in sums.iter_mut().zip(said) {
                 *sum += weight * db;
@@ -47,6 +50,9 @@ impl Whole {
         }
         self.most += weight * most;
         self.odds += weight * odds;
+        self.unlike += weight * unlike;
+        self.doubt += weight * doubt;
+        self.crest += weight * crest;
         self.copies += weight * f64::from(u8::from(reading.copies));
         self.weight += weight;
     }
@@ -60,6 +66,9 @@ impl Whole {
                 p90: self.p90.map(mean),
                 most: mean(self.most),
                 odds: mean(self.odds),
+                unlike: mean(self.unlike),
+                doubt: mean(self.doubt),
+                crest: mean(self.crest),
             },
             at_ceiling: self.at_ceiling,
             at_top: self.at_top,

@@ -44,6 +44,7 @@ pub(crate) fn measured(compare: &Compare, blind: &Ceiling, limits: &Thresholds) 
             reduction(median + half + unseen),
         )),
         kind: Some(kind),
+        at_least: false,
         measured: true,
         ..*blind
     })

@@ -102,6 +102,8 @@ pub enum NeedReport {
     },
     /// Hits that tell more.
     Evidence,
+    /// Hits more like those that the estimate was fitted on.
+    Alike,
     /// A sample rate that carries the high band.
     SampleRate,
     /// The parts of the mix.
@@ -134,6 +136,7 @@ impl NeedReport {
             Need::Hits { have, want } => Some(Self::Hits { have, want }),
             Need::Programme { have_s, want_s } => Some(Self::Programme { have_s, want_s }),
             Need::Evidence => Some(Self::Evidence),
+            Need::Alike => Some(Self::Alike),
             Need::SampleRate => Some(Self::SampleRate),
             Need::Parts => Some(Self::Parts),
             Need::GuitarPart => Some(Self::GuitarPart),
@@ -162,6 +165,13 @@ pub struct CeilingReport {
     /// Upper end of the 90 % range of the median, dB.
     #[serde(default)]
     pub implied_reduction_high_db: Option<f64>,
+    /// Whether the range is one-sided: at least its lower end, and how much more is not known.
+    #[serde(default)]
+    pub at_least: bool,
+    /// How unlike these hits are to those that the estimate was fitted on, in units of the fit's own
+    /// spread (1: as unlike as the fit's songs among themselves).
+    #[serde(default)]
+    pub unlike: Option<f64>,
     /// The level at which hit peaks are pinned, dBTP.
     pub ceiling_dbtp: Option<f64>,
     /// Hits whose peak lies at the ceiling.
@@ -256,6 +266,8 @@ fn ceiling_report(leak: LeakReport, ceiling: Ceiling) -> CeilingReport {
         implied_reduction_p90_db,
         implied_reduction_max_db,
         implied_reduction_range_db: range,
+        at_least,
+        unlike,
         ceiling_dbtp,
         hits_at_ceiling,
         kind,
@@ -268,6 +280,8 @@ fn ceiling_report(leak: LeakReport, ceiling: Ceiling) -> CeilingReport {
         implied_reduction_max_db,
         implied_reduction_low_db: range.map(|(low, _)| low),
         implied_reduction_high_db: range.map(|(_, high)| high),
+        at_least,
+        unlike,
         ceiling_dbtp,
         hits_at_ceiling,
         kind,

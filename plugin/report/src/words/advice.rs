@@ -74,7 +74,9 @@ const fn unknown(kind: LeakKind, need: &Need) -> &'static str {
         Need::Shared { .. } => "Play a longer passage in which two parts play together.",
         Need::Programme { .. } => "Play a longer passage.",
         Need::Notes { .. } => "Play a passage where the guitars let notes ring.",
-        Need::Evidence => "Check the limiter's own meter, or send Brunt the mix before it.",
+        Need::Evidence | Need::Alike => {
+            "Check the limiter's own meter, or send Brunt the mix before it."
+        }
         Need::SampleRate => "Use the mix at its full sample rate, 44.1 kHz or more.",
         Need::Mix => "See the Brunt on the mix bus.",
         // What it takes is said next to it; this is what the ear can do until then.
@@ -101,6 +103,7 @@ mod tests {
             Need::Hits { have: 3, want: 16 },
             Need::Programme { have_s: 1.0, want_s: 10.0 },
             Need::Evidence,
+            Need::Alike,
             Need::SampleRate,
             Need::Parts,
             Need::GuitarPart,

@@ -48,6 +48,7 @@ pub fn need(need: &Need) -> String {
         Need::Evidence => "Can't tell: a limiter may be evening out these hits, or they are \
                            naturally alike."
             .to_owned(),
+        Need::Alike => "These hits are unlike any that the estimate was tried on.".to_owned(),
         Need::SampleRate => format!(
             "The sample rate is too low to carry the high band (above {:.0} kHz).",
             MID_HIGH_HZ / 1_000.0
@@ -128,6 +129,15 @@ fn ceiling(c: &Ceiling) -> String {
     let range = c
         .implied_reduction_range_db
         .map_or(String::new(), |(low, high)| format!(" ({})", span(low, high, "dB")));
+    if let Some((least, _)) = c.implied_reduction_range_db.filter(|_| c.at_least) {
+        // Without hits to go by it is the peaks over the loudness that show it.
+        let opening = if c.hits_at_ceiling.is_some() {
+            opening
+        } else {
+            "Peaks barely rise over the loudness"
+        };
+        return format!("{opening}. {how} at least {}.", value(Some(least), "dB"));
+    }
     let mut line =
         format!("{opening}. {how} {}{range} median", value(c.implied_reduction_db, "dB"));
     if let Some(p90) = c.implied_reduction_p90_db {
