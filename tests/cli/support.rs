@@ -29,7 +29,7 @@ fn build() -> PathBuf {
     // target/PROFILE/deps/offline-HASH
     let target = here.ancestors().nth(3).expect("a test lies three levels under the target");
     let mut cargo = Command::new(std::env::var_os("CARGO").unwrap_or_else(|| "cargo".into()));
-    cargo.args(["build", "-p", "brunt-offline", "--bin", "brunt", "--message-format", "json"]);
+    cargo.args(["build", "-p", "brunt-cli", "--bin", "brunt", "--message-format", "json"]);
     cargo.arg("--target-dir").arg(target).current_dir(env!("CARGO_MANIFEST_DIR"));
     if !cfg!(debug_assertions) {
         cargo.arg("--release");

@@ -8,12 +8,14 @@
 //! | `room.rs` | no text over another or outside the window, at all sizes and scales |
 //! | `pictures.rs` | pictures of typical states: not blank, and what must be seen is there |
 //! | `vision.rs` | states, texts and signs under simulated colour blindness (Machado et al. 2009) |
+//! | `documents.rs` | the pictures in `docs/pictures` are what the window shows today |
 //! | `time.rs` | own time of a frame, and that no frame is asked for while nothing changes |
 //!
-//! Pictures are written under the target directory to be looked at; none is compared with a
-//! stored one.
+//! Other pictures are written under the target directory to be looked at; none of those is compared
+//! with a stored one.
 
 mod controls;
+mod documents;
 mod fake;
 mod names;
 mod parts;

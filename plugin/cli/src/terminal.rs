@@ -217,14 +217,17 @@ fn leak(page: &mut Page, kind: LeakKind, leak: &LeakReport) {
         }
         _ => String::new(),
     };
+    let needs = leak.need.as_ref().filter(|_| leak.state == State::Unknown).and_then(say::needs);
+    let cost = needs.map_or(cost, |needs| format!("  {needs}"));
     let word = words::state_word(leak.state);
     // The longest state is seven letters; nothing follows where there is no cost.
     let word = if cost.is_empty() { word.to_owned() } else { format!("{word:7}") };
     let state = state_style(leak.state).paint(&word);
     let line = format!("  {} {state}{cost}", bold(&format!("{:11}", words::leak_name(kind))));
     page.line(&line);
-    // What is clear takes one line, so that what matters has the room.
-    if leak.state != State::Clear || leak.advice.contains(words::EASE_THE_DRUMS) {
+    // What is clear, or needs another input, takes one line, so that what matters has the room.
+    let clear = leak.state == State::Clear && !leak.advice.contains(words::EASE_THE_DRUMS);
+    if !clear && needs.is_none() {
         page.paragraph("", NAME, &leak.says);
     }
 }

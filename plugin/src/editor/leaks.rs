@@ -48,6 +48,11 @@ fn show_row(ui: &Ui, place: Rect, kind: LeakKind, row: &Row, scale: &Scale, scen
     if let Some(section) = say::section(&scene.display.readings, kind) {
         says = format!("{says} {section}");
     }
+    if kind == LeakKind::Mids
+        && let Some(small) = say::small_speaker(&scene.display.readings)
+    {
+        says = format!("{says} {small}");
+    }
     let spoken = format!(
         "{}, {}: {}. {} {}",
         words::leak_name(kind),

@@ -344,6 +344,13 @@ pub fn section(readings: &Readings, kind: LeakKind) -> Option<String> {
         .then(|| format!("Last {hits}: {} median.", value(Some(now), "dB")))
 }
 
+/// Hit contrast on a small speaker, the reason why mids matter; `None` while it is not known.
+#[must_use]
+pub fn small_speaker(readings: &Readings) -> Option<String> {
+    let contrast = readings.small_speaker.contrast_db?;
+    Some(format!("On a small speaker: hit contrast {}.", value(Some(contrast), "dB")))
+}
+
 fn ceiling(leaks: &Leaks) -> String {
     let c = &leaks.ceiling;
     let at = c.ceiling_dbtp.map_or(String::new(), |at| format!(" at {}", value(Some(at), "dBTP")));

@@ -174,8 +174,9 @@ fn ceiling(report: &Report) -> Vec<Row> {
         || number(&place("hits_at_ceiling"), None, ""),
         |n| counted(&place("hits_at_ceiling"), n, &n.to_string()),
     );
-    [
-        (Term::ImpliedReduction, reduction),
+    let label = if c.measured { words::MEASURED } else { words::ESTIMATED };
+    let reduction = Row { label, shown: reduction, meaning: definition(Term::ImpliedReduction) };
+    let others = [
         (
             Term::ImpliedReductionP90,
             number(&place("implied_reduction_p90_db"), c.implied_reduction_p90_db, unit),
@@ -186,8 +187,6 @@ fn ceiling(report: &Report) -> Vec<Row> {
         ),
         (Term::CeilingLevel, level),
         (Term::HitsAtCeiling, hits),
-    ]
-    .into_iter()
-    .map(Row::from)
-    .collect()
+    ];
+    std::iter::once(reduction).chain(others.into_iter().map(Row::from)).collect()
 }

@@ -32,7 +32,7 @@ pub const METHOD: &str = "How this was measured";
 pub const CARE: &str = "Care for your ears";
 
 /// Under the big figure.
-pub const CONTRAST: &str = "hit contrast, median";
+pub const CONTRAST: &str = "hit contrast, median over the whole pass";
 /// Under its range.
 pub const TENTHS: &str = super::PERCENTILES;
 /// Before the range of a cost.

@@ -4,7 +4,7 @@ use brunt_engine::{LeakKind, State};
 
 use super::number::{clock, value};
 use super::{leak_name, span};
-use crate::report::Made;
+use crate::report::{Made, NeedReport};
 use crate::sections::Section;
 
 /// Over the leaks.
@@ -62,6 +62,16 @@ pub fn more_sections(all: usize) -> Option<String> {
     let more = all.checked_sub(SECTIONS_NAMED).filter(|&more| more > 0)?;
     let s = if more == 1 { "" } else { "s" };
     Some(format!("{more} more section{s}, with more contrast"))
+}
+
+/// What a leak lacks that no mix can show, as short as it goes; `None` for what takes a sentence.
+#[must_use]
+pub const fn needs(need: &NeedReport) -> Option<&'static str> {
+    match need {
+        NeedReport::Parts => Some("needs the parts: --part, or Brunt on each part's bus"),
+        NeedReport::GuitarPart => Some("needs the guitars: --part, or Brunt on their bus"),
+        _ => None,
+    }
 }
 
 /// The limits that the states follow.

@@ -63,6 +63,12 @@ pub fn share(ui: &Ui, room: Rect, scene: &Scene<'_>) -> Vec<Row> {
             if let Some(section) = say::section(&scene.display.readings, kind) {
                 says = format!("{section} {says}").trim_end().to_owned();
             }
+            if kind == LeakKind::Mids
+                && leaks.get(kind).state.loses()
+                && let Some(small) = say::small_speaker(&scene.display.readings)
+            {
+                says = format!("{says} {small}");
+            }
             let rows = |text: &str, which| match text {
                 "" => 0,
                 _ => lay(text, which, MOST_ROWS).rows.len(),
