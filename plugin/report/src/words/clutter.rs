@@ -72,7 +72,7 @@ fn uncluttered(tracks: &[PartTrack], clutter: &Clutter) -> String {
 /// How a part fills the space between hits.
 fn filling(clutter: &Clutter, part: usize) -> String {
     let row = &clutter.rows[part];
-    let layer = clutter.changes.iter().any(|change| *change == (part, Change::Mute));
+    let layer = clutter.changes.contains(&(part, Change::Mute));
     match (layer, row.held_share, row.lock) {
         (true, Some(held), _) => {
             format!("sustains through {} of the main hits", percent(held))

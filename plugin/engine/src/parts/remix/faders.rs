@@ -174,7 +174,7 @@ mod tests {
         let mix =
             [sum(&[(a, 0.95), (b, 0.5), (other, 0.6)]), sum(&[(a, 0.25), (c, 0.5), (other, 0.6)])];
         let mut fit = Fit::new(48_000.0, &mix);
-        fit.add(&[a.clone()]);
+        fit.add(std::slice::from_ref(a));
         fit.add(&[b.clone(), c.clone()]);
         let faders = fit.solve().expect("made of them");
         let want = [[[0.95, 0.25], [0.0, 0.0]], [[0.5, 0.0], [0.0, 0.5]]];
