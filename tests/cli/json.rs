@@ -67,7 +67,21 @@ const NAMES: &[(&str, &[&str])] = &[
     ),
     ("/leaks/timing", &["state", "cost_db", "cost_low_db", "cost_high_db", "says", "do"]),
     ("/leaks/clutter", &["state", "cost_db", "cost_low_db", "cost_high_db", "says", "do"]),
-    ("/leaks/drive", &["state", "cost_db", "cost_low_db", "cost_high_db", "says", "do"]),
+    (
+        "/leaks/drive",
+        &[
+            "state",
+            "cost_db",
+            "cost_low_db",
+            "cost_high_db",
+            "says",
+            "do",
+            "attack_lost_db",
+            "attack_lost_low_db",
+            "attack_lost_high_db",
+            "hits_cost_db",
+        ],
+    ),
     (
         "/leaks/mids",
         &[

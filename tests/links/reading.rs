@@ -63,7 +63,7 @@ fn a_programmed_session_reads_as_from_files() {
     assert_eq!((says(0), says(1)), (Some("drums"), Some("bass")));
     known_leak(&report.leaks.timing, &expected.timing.leak, "timing");
     known_leak(&report.leaks.clutter, &expected.clutter.leak, "clutter");
-    known_leak(&report.leaks.drive, &expected.drive.leak, "drive");
+    known_leak(&report.leaks.drive.leak, &expected.drive.leak, "drive");
     assert_ne!(report.leaks.timing.state, State::Unknown);
     // The bar: 3 ms at worst. The truth is what was rendered.
     for (name, ..) in feels {

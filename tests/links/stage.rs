@@ -88,7 +88,7 @@ fn without_a_place_in_the_song_nothing_is_known() {
     let mut band = Band::new(&stems, RATE_HZ);
     let unknown = |report: &Report| {
         let leaks = &report.leaks;
-        [&leaks.timing, &leaks.clutter, &leaks.drive].iter().all(|leak| {
+        [&leaks.timing, &leaks.clutter, &leaks.drive.leak].iter().all(|leak| {
             leak.state == State::Unknown && leak.cost_db.is_none() && leak.need.is_some()
         })
     };

@@ -219,6 +219,9 @@ pub struct PartLeak {
     /// attacks that parts share (timing), the guitars' own strokes (drive). `None` where they are, or
     /// where it is not known.
     pub attack: Option<Cost>,
+    /// Attack that the guitars have lost in all, dB, what a distorted sound takes included; see
+    /// [`Saturation::attack_lost`](crate::parts::drive::Saturation::attack_lost). Of drive alone.
+    pub attack_lost: Option<Cost>,
     /// Whether the costs were measured again on audio with the cause taken out; else they are
     /// estimated from the parts' powers.
     pub measured: bool,
@@ -257,7 +260,7 @@ impl Leaks {
                 need: self.ceiling.need,
                 cost: self.ceiling.cost,
                 measured: self.ceiling.measured,
-                attack: None,
+                ..PartLeak::default()
             },
             LeakKind::Timing => self.timing,
             LeakKind::Clutter => self.clutter,

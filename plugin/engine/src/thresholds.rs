@@ -4,6 +4,7 @@ pub mod align;
 pub mod arrangement;
 mod balance;
 pub mod compare;
+pub mod drive;
 pub mod role;
 pub mod timing;
 

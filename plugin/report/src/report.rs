@@ -14,7 +14,9 @@ mod readings;
 
 pub use compare::{BandDifference, CompareReport};
 pub use history::{FINE_POINTS, HistoryReport, MAX_POINTS, PART_LEAKS, Timeline};
-pub use leaks::{CeilingReport, LeakReport, LeaksReport, MidsReport, NeedReport, TimingLeakReport};
+pub use leaks::{
+    CeilingReport, DriveReport, LeakReport, LeaksReport, MidsReport, NeedReport, TimingLeakReport,
+};
 pub use parts::{
     ArrangementReport, DeviationReport, DoubleReport, PartCeilingReport, PartCostsReport,
     PartReport, PassageReport, SummedReport, TimingReport,
@@ -196,7 +198,8 @@ impl Report {
             ..from_parts.timing
         };
         self.leaks.clutter = told(from_parts.clutter, clutter);
-        self.leaks.drive = told(from_parts.drive, drive);
+        self.leaks.drive =
+            DriveReport { leak: told(from_parts.drive.leak.clone(), drive), ..from_parts.drive };
         self.verdict = words::verdict(&self.summary(known));
     }
 

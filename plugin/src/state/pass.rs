@@ -3,11 +3,14 @@
 
 use std::sync::Arc;
 
+use brunt_engine::parts::drive::beyond_need;
 use brunt_engine::{
     Balance, BesideReference, Ceiling, Cost, Hit, InputHealth, Leaks, Loudness, Mids, Need,
     PartLeak, Punch, Readings, Side, SmallSpeaker, THIRDS, Thresholds,
 };
-use brunt_report::report::{HitReport, LeakReport, NeedReport, Report, Source, TimingLeakReport};
+use brunt_report::report::{
+    DriveReport, HitReport, LeakReport, NeedReport, Report, Source, TimingLeakReport,
+};
 use serde::{Deserialize, Serialize};
 
 use crate::display::{BarLine, Display, PlacedHit};
@@ -189,7 +192,7 @@ fn leaks(report: &Report) -> Leaks {
         },
         timing: timing(&report.leaks.timing),
         clutter: part(&report.leaks.clutter),
-        drive: part(&report.leaks.drive),
+        drive: drive(&report.leaks.drive),
         mids: Mids {
             state: of_mids.state,
             need: of_mids.need,
@@ -225,8 +228,17 @@ fn part(leak: &LeakReport) -> PartLeak {
         need: leak.need.map_or(Need::Nothing, need),
         cost,
         measured: leak.remeasured.unwrap_or(false),
-        attack: None,
+        ..PartLeak::default()
     }
+}
+
+fn drive(drive: &DriveReport) -> PartLeak {
+    let attack_lost = drive.attack_lost_db.map(|db| Cost {
+        db,
+        low_db: drive.attack_lost_low_db.unwrap_or(db),
+        high_db: drive.attack_lost_high_db.unwrap_or(db),
+    });
+    PartLeak { attack: attack_lost.map(beyond_need), attack_lost, ..part(&drive.leak) }
 }
 
 fn need(saved: NeedReport) -> Need {

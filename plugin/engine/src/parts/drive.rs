@@ -1,32 +1,38 @@
 //! The drive leak: more gain than a guitar needs flattens each note from its attack on.
 //!
-//! The reading is the attack-to-sustain drop of the notes that last: gain lifts the sustain and
-//! not the attack, so the drop falls as the gain rises, at any level ([`notes`]). For the cost
-//! the notes of a guitar that drops by less than [`l::DROP_WANTED_DB`] are given a drop of
-//! [`l::DROP_LESS_GAIN_DB`] and the part is brought back to its loudness: less gain, more level.
+//! Two numbers, apart. The first is the attack that the guitar itself has lost, its own strokes over
+//! its own sustain, told from evidence of saturation and not from the playing ([`saturation`]): it
+//! makes the state, since it is what is heard first. The second is what that costs the mix's hits:
+//! the guitar's levels get their own dynamics back, at its mean power, and the hits are read again.
 
 mod notes;
+mod saturation;
+mod weights;
 
 pub use notes::{Held, NoteReading, level_spread_db, read_notes};
+pub use saturation::{Saturation, beyond_need, evidence};
+pub use weights::EVIDENCE;
 
 use super::clutter::state;
 use super::cost::{Arrangement, cost};
 use super::{HitGain, PartRole, PartTrack};
+use crate::contrast::quantile;
 use crate::thresholds::arrangement as l;
+use crate::thresholds::drive as d;
 use crate::{Cost, Need, PartLeak, Thresholds};
 
 /// The drive of a session's guitars.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Drive {
-    /// State and cost of all guitars together.
+    /// The guitars together: their state, their own attack, and what their gain costs the mix's hits.
     pub leak: PartLeak,
-    /// What each main hit would get back with less gain: the cost is their mean.
+    /// What each main hit would get back without the guitars' gain: the cost is their mean.
     pub gains: Vec<HitGain>,
     /// One row a part; empty rows for parts that are no guitars.
     pub rows: Vec<DriveRow>,
     /// Share of the guitars in the mid band's power of all parts at the main hits, 0 to 1.
     pub mid_share: Option<f64>,
-    /// The guitar whose gain costs most, by number. `None` where none costs anything.
+    /// The guitar that has lost most of its own attack, by number. `None` where none is known.
     pub worst: Option<usize>,
 }
 
@@ -37,7 +43,9 @@ pub struct DriveRow {
     pub notes: Option<NoteReading>,
     /// How far its loud moments stand over its usual level, dB: see [`level_spread_db`].
     pub level_spread_db: Option<f64>,
-    /// Cost of this part's gain alone, dB of hit contrast, with its range.
+    /// What gain took from its own strokes; `None` with less than 2 s of sound.
+    pub saturation: Option<Saturation>,
+    /// What this part's gain alone costs the mix's hits, dB of hit contrast, with its range.
     pub cost: Option<Cost>,
 }
 
@@ -48,126 +56,107 @@ impl DriveRow {
     pub fn drop_db(&self) -> Option<f64> {
         self.notes.filter(|notes| notes.held == Held::Held).map(|notes| notes.drop_db)
     }
+
+    /// Attack that the guitar itself has lost, dB: see [`Saturation::attack_lost`].
+    #[must_use]
+    pub fn attack_lost(&self) -> Option<Cost> {
+        self.saturation.as_ref().map(Saturation::attack_lost)
+    }
 }
 
 /// Reads the drive of a session; `tracks` are those of the arrangement.
 #[must_use]
 pub fn read(arrangement: &Arrangement, tracks: &[PartTrack], limits: &Thresholds) -> Drive {
-    let guitar = |part: usize| tracks[part].role == PartRole::Guitars;
+    let guitar = |part: &usize| tracks[*part].role == PartRole::Guitars;
     let mut drive = Drive { rows: vec![DriveRow::default(); tracks.len()], ..Drive::default() };
-    if !(0..tracks.len()).any(guitar) {
+    let guitars: Vec<usize> = (0..tracks.len()).filter(guitar).collect();
+    if guitars.is_empty() {
         drive.leak.need = Need::GuitarPart;
         return drive;
     }
-    for part in (0..tracks.len()).filter(|&part| guitar(part)) {
+    for &part in &guitars {
         drive.rows[part].notes = read_notes(&tracks[part]);
         drive.rows[part].level_spread_db = level_spread_db(&tracks[part]);
+        drive.rows[part].saturation = Saturation::read(&tracks[part]);
     }
     drive.mid_share = mid_share(arrangement, tracks);
-    let main = arrangement.main_hits().len();
-    if main < l::LEAST_MAIN_HITS {
-        drive.leak.need = Need::Hits { have: main as u32, want: l::LEAST_MAIN_HITS as u32 };
-        return drive;
-    }
-    let known: Vec<(usize, f64)> = (0..tracks.len())
-        .filter_map(|part| drive.rows[part].drop_db().map(|drop_db| (part, drop_db)))
+    let known: Vec<(usize, Saturation)> = guitars
+        .iter()
+        .filter_map(|&part| drive.rows[part].saturation.map(|saturation| (part, saturation)))
         .collect();
-    if known.is_empty() {
-        let guitars = tracks.iter().filter(|track| track.role == PartRole::Guitars);
-        let (have, want) = notes::nearest(guitars.map(notes::lasting));
-        drive.leak.need = Need::Notes { have: have as u32, want: want as u32 };
+    let worst = known.iter().min_by(|a, b| a.1.kept.total_cmp(&b.1.kept));
+    let together = Saturation::together(
+        known.iter().map(|&(part, saturation)| (tracks[part].power(), saturation)),
+    );
+    let (Some(&(worst, _)), Some(together)) = (worst, together) else {
+        let heard = guitars.iter().map(|&part| saturation::heard_s(&tracks[part]));
+        let have_s = heard.fold(0.0, f64::max) as f32;
+        let want_s = d::LEAST_S as f32;
+        let short = have_s < want_s;
+        drive.leak.need = if short { Need::Programme { have_s, want_s } } else { Need::Evidence };
+        return drive;
+    };
+    drive.worst = Some(worst);
+    let lost = together.attack_lost();
+    let attack = beyond_need(lost);
+    (drive.leak.attack, drive.leak.attack_lost) = (Some(attack), Some(lost));
+    drive.judge(limits);
+    if arrangement.main_hits().len() < l::LEAST_MAIN_HITS {
         return drive;
     }
     let mut changes = Vec::new();
-    for (part, drop_db) in known {
-        let change = (part, with_less_gain(arrangement, part, drop_db));
+    for (part, saturation) in known {
+        let change = (part, restored(arrangement, part, saturation.kept));
         drive.rows[part].cost = arrangement.cost(std::slice::from_ref(&change));
         changes.push(change);
     }
     let gains_db = arrangement.gains_db(&changes);
     drive.gains = arrangement.gains_at(&gains_db);
-    let total = cost(&gains_db).unwrap_or_default();
-    drive.leak.cost = Some(total);
-    drive.judge(limits);
+    drive.leak.cost = cost(&gains_db);
     drive
 }
 
 impl Drive {
-    /// Sets state and worst part from the costs.
+    /// Sets the state from the guitars' own attack.
     pub fn judge(&mut self, limits: &Thresholds) {
-        let Some(total) = self.leak.cost else { return };
-        let own = |part: usize| self.rows[part].cost.map_or(0.0, |cost| cost.db);
-        self.worst = (0..self.rows.len())
-            .filter(|&part| own(part) > 0.0)
-            .max_by(|&a, &b| own(a).total_cmp(&own(b)));
-        self.leak.need = Need::Nothing;
-        self.leak.state = state(&total, limits);
-    }
-}
-
-/// The power that a part would have with less gain, cell by cell of the arrangement; `None` where
-/// nothing changes or it is not known. What the re-measured cost takes out.
-#[must_use]
-pub fn less_gain(arrangement: &Arrangement, drive: &Drive, part: usize) -> Option<Vec<f32>> {
-    let drop_db = drive.rows.get(part)?.drop_db()?;
-    (drop_db < l::DROP_WANTED_DB).then(|| with_less_gain(arrangement, part, drop_db))
-}
-
-/// A guitar's power with a drop of [`l::DROP_LESS_GAIN_DB`] instead of `drop_db`, at its own mean
-/// power; unchanged where the drop is [`l::DROP_WANTED_DB`] or more. A note's drop grows with time, as a plucked string
-/// falls by so many dB a second, up to [`l::DROP_GROWS_MS`].
-#[must_use]
-pub fn with_less_gain(arrangement: &Arrangement, part: usize, drop_db: f64) -> Vec<f32> {
-    let mut power = arrangement.power(part).to_vec();
-    if drop_db >= l::DROP_WANTED_DB {
-        return power;
-    }
-    let missing_db = l::DROP_LESS_GAIN_DB - drop_db;
-    let onsets = strokes(arrangement, part);
-    let before: f64 = power.iter().map(|&p| f64::from(p)).sum();
-    for (number, &from) in onsets.iter().enumerate() {
-        let to = onsets.get(number + 1).copied().unwrap_or(power.len());
-        for (age, power) in power.iter_mut().take(to).skip(from).enumerate() {
-            let age_ms = (age as f64 * arrangement.cell_ms()).min(l::DROP_GROWS_MS);
-            let less_db = missing_db * age_ms / l::SUSTAIN_AT_MS[0] as f64;
-            *power *= 10f64.powf(-less_db / 10.0) as f32;
+        if let Some(attack) = &self.leak.attack {
+            self.leak.state = state(attack, limits);
         }
     }
-    let after: f64 = power.iter().map(|&p| f64::from(p)).sum();
-    let level = if after > 0.0 { (before / after) as f32 } else { 1.0 };
-    power.iter_mut().for_each(|power| *power *= level);
-    power
 }
 
-/// The onsets of a part, cells, that start a note: those at a hit and those that are louder than
-/// what sounded ahead of them. A saturated string that beats is found as onsets too, but does not
-/// fall anew from each. The drop itself is read from all of them, or it would be that of notes
-/// chosen for their attack.
-fn strokes(arrangement: &Arrangement, part: usize) -> Vec<usize> {
-    let power = arrangement.power(part);
-    let mean = |from: usize, to: usize| {
-        let to = to.min(power.len());
-        let cells = &power[from.min(to)..to];
-        cells.iter().map(|&power| f64::from(power)).sum::<f64>() / cells.len().max(1) as f64
-    };
-    let rise = 10f64.powf(l::STROKE_RISE_DB / 10.0);
-    let hits = arrangement.hits();
-    let at_hit = |at: f64| {
-        let next = hits.partition_point(|&hit| hit < at);
-        hits[next.saturating_sub(1)..hits.len().min(next + 1)]
-            .iter()
-            .any(|&hit| (hit - at).abs() * arrangement.cell_ms() <= l::SHARED_MS)
-    };
-    let (from, to) = l::STROKE_BEFORE_MS;
-    let onsets = arrangement.onsets(part).iter();
-    onsets
-        .filter(|&&onset| {
-            let at = onset as usize;
-            let before = mean(at.saturating_sub(from), at.saturating_sub(to));
-            at_hit(onset) || mean(at, at + l::STROKE_MS) >= rise * before
-        })
-        .map(|&onset| onset as usize)
-        .collect()
+/// The power that a part would have with its own dynamics back, cell by cell of the arrangement;
+/// `None` where nothing changes or it is not known. What the re-measured cost takes out.
+#[must_use]
+pub fn less_gain(arrangement: &Arrangement, drive: &Drive, part: usize) -> Option<Vec<f32>> {
+    let kept = drive.rows.get(part)?.saturation?.kept;
+    (kept < 1.0).then(|| restored(arrangement, part, kept))
+}
+
+/// A guitar's power with its own dynamics back, at its own mean power: what a gain left of each
+/// decibel under the loud levels, `kept`, is made a decibel again, [`d::RESTORED_MOST`] times at most.
+#[must_use]
+pub fn restored(arrangement: &Arrangement, part: usize, kept: f64) -> Vec<f32> {
+    let mut power = arrangement.power(part).to_vec();
+    let loudest = power.iter().fold(0.0f32, |most, &power| most.max(power));
+    let least = loudest * 10f32.powf(-l::PLAYING_DB as f32 / 10.0);
+    let mut playing: Vec<f64> =
+        power.iter().filter(|&&power| power > least).map(|&power| f64::from(power)).collect();
+    if playing.is_empty() {
+        return power;
+    }
+    playing.sort_by(f64::total_cmp);
+    let top = quantile(&playing, d::RESTORED_TOP);
+    let times = (1.0 / kept.max(1e-3)).min(d::RESTORED_MOST) - 1.0;
+    let sum = |power: &[f32]| power.iter().map(|&power| f64::from(power)).sum::<f64>();
+    let before = sum(&power);
+    for power in &mut power {
+        let under = (f64::from(*power) / top).min(1.0);
+        *power *= under.powf(times) as f32;
+    }
+    let level = (before / sum(&power)) as f32;
+    power.iter_mut().for_each(|power| *power *= level);
+    power
 }
 
 /// See [`Drive::mid_share`].
@@ -263,48 +252,29 @@ mod tests {
         }
     }
 
-    /// Of a riff of palm mutes and a few open chords as much is asked for as the reading asks for: a
-    /// third of all notes, at least eight.
+    /// Closed form: a level `x` under the top becomes `x / kept` under it, and the mean stays.
     #[test]
-    fn what_is_missing_is_never_already_there() {
-        // Every half second a stroke; of `every` one lasts, the others fall by 60 dB in a second.
-        let riff = |every: usize| {
-            let onsets: Vec<u64> = (0..60).map(|n| 500 * n).collect();
-            let mut track = part(PartRole::Guitars, &onsets, |_| 0.0);
-            let lasts = |ms: usize| (ms / 500).is_multiple_of(every);
-            let fall = |ms: usize| 10f32.powf((ms % 500) as f32 / -167.0);
-            let power = |ms: usize| if lasts(ms) { 1.0 } else { fall(ms) };
-            let cell = |ms: usize| PartCell { weighted: power(ms), ..PartCell::default() };
-            track.cells = (0..30_000).map(cell).collect();
-            track
-        };
-        for (every, missing) in [(2, None), (4, Some((15, 20))), (10, Some((6, 20)))] {
-            let track = riff(every);
-            let held = notes::read_notes(&track).is_some_and(|notes| notes.held == Held::Held);
-            assert_eq!(held, missing.is_none(), "one in {every}");
-            if let Some(missing) = missing {
-                assert_eq!(notes::lasting(&track), missing, "one in {every}");
-            }
+    fn levels_get_their_dynamics_back_at_the_same_mean() {
+        let fall = |ms: usize| if ms % 100 < 20 { 1.0 } else { 0.5 };
+        let guitar = part(PartRole::Guitars, &[], fall);
+        let arrangement = Arrangement::new(&[guitar]);
+        let db = |power: &[f32]| 10.0 * f64::from(power[10] / power[50]).log10();
+        let mean = |power: &[f32]| power.iter().sum::<f32>() / power.len() as f32;
+        for (kept, times) in [(1.0, 1.0), (0.5, 2.0), (0.25, 4.0), (0.1, d::RESTORED_MOST)] {
+            let power = restored(&arrangement, 0, kept);
+            assert!((db(&power) - times * 10.0 * 2f64.log10()).abs() < 1e-3, "{kept}");
+            assert!((mean(&power) - 0.6).abs() < 1e-3, "{kept}: {}", mean(&power));
         }
-        let few = PartTrack { onsets: riff(1).onsets[..5].to_vec(), ..riff(1) };
-        assert_eq!(notes::lasting(&few), (5, l::LEAST_NOTES));
+        assert_eq!(restored(&arrangement, 0, 1.0), arrangement.power(0));
     }
 
-    /// Notes of a second: each starts 1 dB over its sustain. An onset within one starts no new note
-    /// and no new fall; one at a drum hit does, however little it rises.
+    /// A guitar that plays for a second, or none at all, is not known; silence is not either.
     #[test]
-    fn a_beat_within_a_note_is_no_stroke() {
-        let fall = |ms: usize| if ms % 1_000 < 60 { 1.26 } else { 1.0 };
-        let guitar = part(PartRole::Guitars, &[1_000, 1_300, 1_500, 2_000, 2_700, 3_000], fall);
-        let drums = part(PartRole::Drums, &[1_000, 1_510, 2_000, 3_000], |_| 0.0);
-        let arrangement = Arrangement::new(&[drums, guitar]);
-        assert_eq!(strokes(&arrangement, 1), [1_000, 1_500, 2_000, 3_000]);
-        let less = with_less_gain(&arrangement, 1, 0.9);
-        // 2 dB more at 160 ms, 4 dB at 320: the beat at 2,700 ms is not the start of a fall.
-        let db = |from: usize, to: usize| 10.0 * f64::from(less[to] / less[from]).log10();
-        assert!((db(2_100, 2_260) + 2.0).abs() < 0.01, "{}", db(2_100, 2_260));
-        assert!(db(2_690, 2_720).abs() < 0.01, "{}", db(2_690, 2_720));
-        // What drops enough is left as it is.
-        assert_eq!(with_less_gain(&arrangement, 1, l::DROP_WANTED_DB), arrangement.power(1));
+    fn too_little_sound_is_unknown() {
+        let short = part(PartRole::Guitars, &[], |ms| if ms < 1_000 { 1.0 } else { 0.0 });
+        let silent = part(PartRole::Guitars, &[], |_| 0.0);
+        for track in [short, silent, PartTrack::default()] {
+            assert_eq!(Saturation::read(&track), None);
+        }
     }
 }

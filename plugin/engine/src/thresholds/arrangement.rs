@@ -103,25 +103,6 @@ pub const PLAYING_DB: f64 = 40.0;
 pub const SPREAD_LEAST: usize = 400;
 /// Fewest held notes for a reading. Ours.
 pub const LEAST_NOTES: usize = 8;
-/// Attack-to-sustain drop at 160 ms under which there is more gain than needed, dB. Ours: tanh
-/// reads 2.9 dB at 12 dB of gain and 1.8 dB at 18 dB; that distorted guitars want less gain than
-/// the player thinks is common practice without a source.
-pub const DROP_WANTED_DB: f64 = 2.4;
-/// Drop at 160 ms that a note is given for the cost where it has less than [`DROP_WANTED_DB`], dB.
-/// What tanh reads at 12 dB of gain, the step under the limit: a cause is taken out, not brought to
-/// the edge of being one. Ours.
-pub const DROP_LESS_GAIN_DB: f64 = 2.9;
-/// Time after an onset up to which the drop keeps growing in a note with less gain, ms. Ours.
-pub const DROP_GROWS_MS: f64 = 500.0;
-/// Rise from [`STROKE_BEFORE_MS`] ahead of an onset to its first [`STROKE_MS`] from which it is a
-/// stroke of the string, dB. Ours: on saturated guitars nine strokes in ten rise by 0.3 dB and more,
-/// nine onsets in ten that are none by less than 0.2 dB.
-pub const STROKE_RISE_DB: f64 = 0.25;
-/// What a stroke is louder than: from so many ms ahead of it to so many, since the pick's touch and
-/// the onset's error lie between. Ours.
-pub const STROKE_BEFORE_MS: (usize, usize) = (50, 10);
-/// Start of a stroke, ms. Ours: two periods of a low string's octave.
-pub const STROKE_MS: usize = 20;
 /// Difference of two takes' drops from which one has more attack, dB. Ours: half of the smallest
 /// step between tanh gains 6 dB apart, from 0 to 24 dB.
 pub const TAKES_DIFFER_DB: f64 = 0.25;

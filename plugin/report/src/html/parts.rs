@@ -64,6 +64,7 @@ const TABLES: [Table; 5] = [
     Table {
         title: say::PARTS_DRIVE,
         columns: &[
+            "attack_lost_db",
             "attack_to_sustain_db",
             "crest_db",
             "level_spread_db",

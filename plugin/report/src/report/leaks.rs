@@ -206,6 +206,40 @@ pub struct MidsReport {
     pub shape: Option<Shape>,
 }
 
+/// The drive leak, as in [`Drive`](brunt_engine::parts::drive::Drive).
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct DriveReport {
+    /// What every leak has. The state goes by the guitars' own attack.
+    #[serde(flatten)]
+    pub leak: LeakReport,
+    /// Attack that the guitars themselves have lost, dB, of a note that would stand 5 dB over its
+    /// sustain without any gain.
+    #[serde(default)]
+    pub attack_lost_db: Option<f64>,
+    /// Lower end of its 90 % range, dB.
+    #[serde(default)]
+    pub attack_lost_low_db: Option<f64>,
+    /// Upper end of its 90 % range, dB.
+    #[serde(default)]
+    pub attack_lost_high_db: Option<f64>,
+    /// What the mix's hits lose by the guitars' gain, dB of hit contrast: the same as `cost_db`.
+    #[serde(default)]
+    pub hits_cost_db: Option<f64>,
+}
+
+impl DriveReport {
+    fn of(leaks: &Leaks) -> Self {
+        let lost = leaks.drive.attack_lost;
+        Self {
+            leak: LeakReport::of(leaks, LeakKind::Drive),
+            attack_lost_db: lost.map(|lost| lost.db),
+            attack_lost_low_db: lost.map(|lost| lost.low_db),
+            attack_lost_high_db: lost.map(|lost| lost.high_db),
+            hits_cost_db: leaks.drive.cost.map(|cost| cost.db),
+        }
+    }
+}
+
 /// The five leaks.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct LeaksReport {
@@ -216,7 +250,7 @@ pub struct LeaksReport {
     /// Other rhythms and sustained layers fill the space between hits.
     pub clutter: LeakReport,
     /// Too much gain on distorted guitars.
-    pub drive: LeakReport,
+    pub drive: DriveReport,
     /// Weak mids.
     pub mids: MidsReport,
 }
@@ -229,7 +263,7 @@ impl LeaksReport {
             LeakKind::Ceiling => &self.ceiling.leak,
             LeakKind::Timing => &self.timing.leak,
             LeakKind::Clutter => &self.clutter,
-            LeakKind::Drive => &self.drive,
+            LeakKind::Drive => &self.drive.leak,
             LeakKind::Mids => &self.mids.leak,
         }
     }
@@ -250,7 +284,7 @@ impl From<&Leaks> for LeaksReport {
                 hits_cost_db: timing.cost.map(|cost| cost.db),
             },
             clutter: leak(LeakKind::Clutter),
-            drive: leak(LeakKind::Drive),
+            drive: DriveReport::of(leaks),
             mids: mids_report(leak(LeakKind::Mids), mids),
         }
     }

@@ -48,6 +48,9 @@ pub struct PartReport {
     /// How far its loud moments stand out, dB: level spread; falls as gain rises. Guitars only.
     #[serde(default)]
     pub level_spread_db: Option<f64>,
+    /// Attack that it has lost to gain, dB, as in the drive leak. Guitars only.
+    #[serde(default)]
+    pub attack_lost_db: Option<f64>,
     /// Crest factor of a note, dB. Guitars only.
     #[serde(default)]
     pub crest_db: Option<f64>,
@@ -254,6 +257,7 @@ pub(super) fn rows(tracks: &[PartTrack], reading: &PartsReading, from_s: f64) ->
             own_rhythm: reading.clutter.rows[part].own_rhythm,
             held_share: reading.clutter.rows[part].held_share,
             level_spread_db: reading.drive.rows[part].level_spread_db,
+            attack_lost_db: reading.drive.rows[part].attack_lost().map(|lost| lost.db),
             crest_db: reading.drive.rows[part].notes.map(|notes| notes.crest_db),
             fill_db: reading.drive.rows[part].notes.map(|notes| notes.fill_db),
             ..PartReport::of(track, row)

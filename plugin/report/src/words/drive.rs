@@ -1,58 +1,50 @@
 //! What guitars say about their gain, alone and take against take.
 
-use brunt_engine::State;
 use brunt_engine::parts::PartTrack;
 use brunt_engine::parts::drive::{Drive, Takes, ToldBy};
-use brunt_engine::thresholds::arrangement::{DROP_LESS_GAIN_DB, DROP_WANTED_DB};
+use brunt_engine::{Need, State};
 
-use super::evidence::{cost, little, need};
+use super::evidence::{cost, need};
 use super::line::{fit, part_name, percent, short_name};
 use super::number::value;
 
-/// One line of evidence: the guitar with the least attack, what is wanted, the guitars' share of
-/// the mids at hits, and what their gain costs.
+/// Where one take cannot show how much gain it has.
+const CANNOT_TELL: &str = "Can't tell from this take alone; a take with less gain shows it: run \
+                           brunt takes.";
+
+/// One line of evidence: what gain takes off the guitars' own attack, which is heard first, and what
+/// the mix's hits lose by it; where it is much, the guitars' share of the mids at hits.
 #[must_use]
 pub fn drive_says(tracks: &[PartTrack], drive: &Drive) -> String {
     if drive.leak.state == State::Unknown {
-        return need(&drive.leak.need);
-    }
-    let drop = |part: usize| drive.rows[part].drop_db();
-    let flattest = (0..drive.rows.len())
-        .filter_map(|part| drop(part).map(|db| (part, db)))
-        .min_by(|a, b| a.1.total_cmp(&b.1));
-    let Some((part, drop_db)) = flattest else { return need(&drive.leak.need) };
-    let drops = format!(
-        "{}: attack is {} above sustain",
-        part_name(&tracks[part]),
-        value(Some(drop_db), "dB")
-    );
-    let quiet = matches!(drive.leak.state, State::Clear | State::Unknown);
-    if quiet {
-        let costs = little(drive.leak.cost);
-        let wanted = value(Some(DROP_WANTED_DB), "dB");
-        return if drop_db < DROP_WANTED_DB {
-            format!("{drops}, and {wanted} is enough; {costs}.")
-        } else {
-            format!("{drops}; {costs}.")
+        return match drive.leak.need {
+            Need::Evidence => CANNOT_TELL.to_owned(),
+            other => need(&other),
         };
     }
-    let crest = drive.rows[part]
-        .notes
-        .map_or(String::new(), |notes| format!("; crest {}", value(Some(notes.crest_db), "dB")));
-    let share = drive.mid_share.map_or(String::new(), |share| {
+    let known = drive.rows.iter().filter(|row| row.saturation.is_some()).count();
+    let (who, whose) = match drive.worst {
+        Some(part) if known == 1 => (part_name(&tracks[part]), "its"),
+        _ => ("Guitars".to_owned(), "their"),
+    };
+    let loses = drive.leak.state.loses();
+    let lost = match drive.leak.attack_lost {
+        Some(lost) if !loses => value(Some(lost.db), "dB"),
+        lost => cost(lost),
+    };
+    let hits = match drive.leak.cost {
+        Some(hits) => format!("; hits lose {}", value(Some(hits.db), "dB")),
+        None => String::new(),
+    };
+    let share = drive.mid_share.filter(|_| loses).map_or(String::new(), |share| {
         format!(" Guitars are {} of the mids at hits.", percent(share))
     });
-    let less = value(Some(DROP_LESS_GAIN_DB), "dB");
-    format!("{drops}; at {less} you would recover {}{crest}.{share}", cost(drive.leak.cost))
+    format!("{who}: gain takes {lost} off {whose} own attack{hits}.{share}")
 }
 
 /// What to try first, in one line; `None` where there is nothing to say of these guitars.
 #[must_use]
 pub fn drive_advice(tracks: &[PartTrack], drive: &Drive) -> Option<String> {
-    let flat = drive.rows.iter().filter_map(|row| row.drop_db()).any(|db| db < DROP_WANTED_DB);
-    if drive.leak.state == State::Clear && flat {
-        return Some("Leave it, or try less gain by ear: this mix would gain little.".to_owned());
-    }
     if !drive.leak.state.loses() {
         return None;
     }
@@ -80,45 +72,56 @@ pub fn takes_say(a: &str, b: &str, takes: &Takes) -> String {
 
 #[cfg(test)]
 mod tests {
-    use brunt_engine::parts::drive::{DriveRow, Held, NoteReading};
+    use brunt_engine::parts::drive::{DriveRow, Saturation, beyond_need};
     use brunt_engine::{Cost, PartLeak};
 
     use super::super::advice::ADVICE_CHARS;
     use super::*;
 
-    fn reading(drop_db: f64) -> NoteReading {
-        NoteReading { drop_db, held: Held::Held, notes: 30, crest_db: 7.2, fill_db: -12.0 }
-    }
-
-    #[test]
-    fn gain_that_costs_nothing_is_said_to_cost_nothing() {
-        let tracks = [PartTrack { name: "gtr.wav".to_owned(), ..PartTrack::default() }];
-        let drive = |state, db| Drive {
+    fn drive(state: State, kept: f64, hits_db: Option<f64>) -> Drive {
+        let saturation = Saturation { kept, kept_low: kept - 0.1, kept_high: kept + 0.1 };
+        let lost = saturation.attack_lost();
+        let cost = |db| Cost { db, low_db: db - 0.1, high_db: db + 0.1 };
+        Drive {
             leak: PartLeak {
                 state,
-                cost: Some(Cost { db, low_db: db - 0.1, high_db: db + 0.1 }),
+                cost: hits_db.map(cost),
+                attack: Some(beyond_need(lost)),
+                attack_lost: Some(lost),
                 ..PartLeak::default()
             },
-            rows: vec![DriveRow { notes: Some(reading(0.8)), ..DriveRow::default() }],
+            rows: vec![DriveRow { saturation: Some(saturation), ..DriveRow::default() }],
             mid_share: Some(0.45),
             worst: Some(0),
             ..Drive::default()
-        };
-        let clear = drive(State::Clear, 0.3);
-        let says = drive_says(&tracks, &clear);
-        assert!(
-            says.contains("gtr: attack is 0.8 dB above")
-                && says.contains("negligible cost, 0.3 dB"),
-            "{says}"
-        );
-        let advice = drive_advice(&tracks, &clear).expect("by ear");
-        assert!(advice.starts_with("Leave it") && advice.chars().count() <= ADVICE_CHARS);
-        let leaking = drive(State::Leaking, 2.3);
+        }
+    }
+
+    #[test]
+    fn the_guitars_own_attack_comes_first_and_the_hits_second() {
+        let tracks = [PartTrack { name: "gtr.wav".to_owned(), ..PartTrack::default() }];
+        let says = drive_says(&tracks, &drive(State::Clear, 0.9, Some(0.1)));
+        assert!(says.contains("gtr: gain takes 0.5 dB off its own attack"), "{says}");
+        assert!(says.contains("hits lose 0.1 dB") && !says.contains("mids"), "{says}");
+        assert_eq!(drive_advice(&tracks, &drive(State::Clear, 0.9, Some(0.1))), None);
+
+        let leaking = drive(State::Leaking, 0.3, Some(0.6));
         let says = drive_says(&tracks, &leaking);
-        assert!(says.contains("you would recover 2.3 dB (2.2 to 2.4 dB)"), "{says}");
-        assert!(says.contains("45 % of the mids"), "{says}");
+        assert!(says.contains("3.5 dB (3.0 to 4.0 dB) off its own attack"), "{says}");
+        assert!(says.contains("hits lose 0.6 dB") && says.contains("45 % of the mids"), "{says}");
         let advice = drive_advice(&tracks, &leaking).expect("what to do");
         assert!(advice.starts_with("Less gain on gtr"), "{advice}");
+        assert!(advice.chars().count() <= ADVICE_CHARS, "{advice}");
+    }
+
+    #[test]
+    fn a_guitar_alone_says_nothing_of_hits_and_a_strange_one_names_the_takes() {
+        let tracks = [PartTrack { name: "gtr.wav".to_owned(), ..PartTrack::default() }];
+        let says = drive_says(&tracks, &drive(State::Watch, 0.5, None));
+        assert!(!says.contains("hits lose"), "{says}");
+        let mut strange = drive(State::Unknown, 0.5, None);
+        strange.leak.need = Need::Evidence;
+        assert!(drive_says(&tracks, &strange).contains("brunt takes"));
     }
 
     #[test]

@@ -72,22 +72,6 @@ pub(super) fn read_alike(a: &PartTrack, b: &PartTrack) -> Option<(NoteReading, N
         .find_map(|(window, held)| Some((read(a, window, held)?, read(b, window, held)?)))
 }
 
-/// Notes that last and how many of them a reading takes, at the window that lacks least.
-pub(super) fn lasting(track: &PartTrack) -> (usize, usize) {
-    nearest(HELD.into_iter().map(|window| {
-        let notes = notes(track, window);
-        let held = notes.iter().filter(|note| !note.muted).count();
-        (held, least(notes.len()))
-    }))
-}
-
-/// Of pairs of what is there and what it takes the one that lacks least.
-pub(super) fn nearest(pairs: impl Iterator<Item = (usize, usize)>) -> (usize, usize) {
-    let share = |&(have, want): &(usize, usize)| have as f64 / want as f64;
-    let best = pairs.max_by(|a, b| share(a).total_cmp(&share(b)));
-    best.unwrap_or((0, l::LEAST_NOTES))
-}
-
 /// Fewest held notes for a reading, of so many that are long enough: a few muted ones that pass for
 /// held ones by chance must not speak for the riff.
 fn least(all: usize) -> usize {
