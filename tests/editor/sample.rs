@@ -292,7 +292,6 @@ pub fn crowded() -> Display {
     let mut display = ceiling();
     let leaking = |db: f64| PartLeak {
         state: State::Leaking,
-        need: Need::Nothing,
         cost: Some(Cost { db, low_db: db - 1.1, high_db: db + 1.6 }),
         ..PartLeak::default()
     };
@@ -360,7 +359,6 @@ pub fn linked() -> Display {
     parts[3].passages = vec![passage(20.5, 7.7, None)];
     let leak = |state, db: f64| PartLeak {
         state,
-        need: Need::Nothing,
         cost: Some(Cost { db, low_db: 0.7 * db, high_db: 1.3 * db }),
         ..PartLeak::default()
     };
