@@ -4,7 +4,7 @@ use brunt_engine::parts::PartTrack;
 use brunt_engine::parts::drive::{Drive, Takes, ToldBy};
 use brunt_engine::{Need, State};
 
-use super::evidence::{cost, need};
+use super::evidence::{cost, how, need};
 use super::line::{fit, part_name, percent, short_name};
 use super::number::value;
 
@@ -33,7 +33,9 @@ pub fn drive_says(tracks: &[PartTrack], drive: &Drive) -> String {
         lost => cost(lost),
     };
     let hits = match drive.leak.cost {
-        Some(hits) => format!("; hits lose {}", value(Some(hits.db), "dB")),
+        Some(hits) => {
+            format!("; hits lose {}, {}", value(Some(hits.db), "dB"), how(drive.leak.measured))
+        }
         None => String::new(),
     };
     let share = drive.mid_share.filter(|_| loses).map_or(String::new(), |share| {
