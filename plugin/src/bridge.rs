@@ -8,7 +8,7 @@
 //!   measured before a reset can show up after it, whatever the two sides' timing.
 //!
 //! `ArrayQueue` can make a pusher spin while a popper is in the middle of one pop *and* the
-//! pusher has gone round the whole queue meanwhile. A pop copies under 1 kB; the shortest queue
+//! pusher has gone round the whole queue meanwhile. A pop copies under 2 kB; the shortest queue
 //! takes 1.2 s of programme to go round.
 
 mod collector;

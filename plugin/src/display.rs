@@ -5,8 +5,8 @@ use std::collections::VecDeque;
 use std::sync::Arc;
 
 use brunt_engine::parts::PlaceSums;
-use brunt_engine::{MAX_SAMPLE_RATE_HZ, MIN_SAMPLE_RATE_HZ, Readings, Thresholds};
-use brunt_report::report::{FINE_POINTS, HistoryReport, Timeline};
+use brunt_engine::{HitWave, MAX_SAMPLE_RATE_HZ, MIN_SAMPLE_RATE_HZ, Readings, Thresholds};
+use brunt_report::report::{FINE_POINTS, HistoryReport, ShapeReport, SpectrumReport, Timeline};
 
 use crate::export::Exported;
 use crate::links::Linked;
@@ -26,6 +26,9 @@ pub const MAX_BARS: usize = 4096;
 /// Most marks of the song's places that a [`Display`] keeps; older ones leave first. Ours: two hours of
 /// a loop of two seconds.
 pub const MAX_PLACES: usize = 4096;
+/// Most waveforms of hits that a [`Display`] keeps; older ones leave first. Ours: the last bars, at
+/// 1.5 kB each.
+pub const MAX_WAVES: usize = 256;
 /// Shortest piece of the song that counts, s: rounding makes none.
 const LEAST_S: f64 = 1e-6;
 
@@ -49,6 +52,16 @@ pub struct Display {
     pub fine: Timeline<FINE_POINTS>,
     /// The same as the report has it; a restored pass has this alone.
     pub song: Timeline,
+    /// The shape of the hits since the last reset.
+    pub shape: Option<Arc<ShapeReport>>,
+    /// The same of the side-chain: of the same moments where it carries the mix before the limiter,
+    /// of its own hits where it carries a reference.
+    pub side_shape: Option<Arc<ShapeReport>>,
+    /// The spectrum of the hits over their surroundings, since the last reset.
+    pub spectrum: Option<Arc<SpectrumReport>>,
+    /// Waveforms of the last hits, oldest first, at most [`MAX_WAVES`]. One that comes a second time
+    /// for a hit has the side-chain with it.
+    pub waves: VecDeque<HitWave>,
     /// Passes that were kept to compare with, oldest first. They outlive a reset.
     pub kept: Vec<KeptPass>,
     /// What became of the last report that was asked for.
@@ -121,6 +134,12 @@ impl Display {
             }
         }
         sums.costs_db()
+    }
+
+    /// The waveform of the hit of this number, as in [`Hit::index`]; the newest where there are two.
+    #[must_use]
+    pub fn wave(&self, hit: u64) -> Option<&HitWave> {
+        self.waves.iter().rev().find(|wave| wave.hit == hit)
     }
 
     /// Whether the host's sample rate, if it has told one, can be measured.

@@ -9,7 +9,7 @@ mod balance;
 mod banner;
 mod change;
 mod closing;
-mod compare;
+pub mod compare;
 mod deferred;
 mod fonts;
 pub mod glyph;

@@ -90,7 +90,7 @@ fn folder() -> io::Result<PathBuf> {
 pub fn write_new(report: &Report, folder: &Path) -> io::Result<PathBuf> {
     fs::create_dir_all(folder)?;
     let path = |number: u32| folder.join(format!("Brunt report {number}.html"));
-    let mut report = Unnamed::filled(&path(1), &html::page(report))?;
+    let mut report = Unnamed::filled(&path(1), html::page(report))?;
     for number in 1..=MOST {
         let path = path(number);
         match report.name(&path) {

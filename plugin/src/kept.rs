@@ -47,6 +47,7 @@ impl KeptPass {
             integrated_lufs: display.readings.loudness.integrated_lufs,
             hits,
             history: display.history(),
+            shape: display.shape.as_deref().cloned(),
         })
     }
 

@@ -21,6 +21,20 @@ const NOT_ONE_BY_ONE: &[&str] = &[
     "/sections/",
     "/leaks/",
     "/listener/",
+    "/punch/shape/times_ms/",
+    "/punch/shape/level_db/",
+    "/punch/shape/low_db/",
+    "/punch/shape/high_db/",
+    "/punch/shape/peak",
+    "/punch/shape_by_drum/",
+    "/punch/spectrum/bands/",
+    "/compare/thirds/",
+    "/compare/shape/times_ms/",
+    "/compare/shape/level_db/",
+    "/compare/shape/low_db/",
+    "/compare/shape/high_db/",
+    "/compare/shape/peak",
+    "/timing/edits/",
 ];
 
 /// Runs `brunt check FILE --html`, gives the page.

@@ -6,6 +6,7 @@ mod bad_input;
 mod browser;
 mod compare;
 mod documents;
+mod edits;
 mod formats;
 mod headers;
 mod history;

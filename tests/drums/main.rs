@@ -16,6 +16,7 @@
 
 mod beats;
 mod isolated;
+mod kit;
 mod limited;
 mod mixes;
 mod rendered;

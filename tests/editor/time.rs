@@ -3,6 +3,7 @@
 use std::time::Instant;
 
 use brunt::Theme;
+use brunt::editor::views::View;
 use egui::vec2;
 
 use crate::sample;
@@ -24,8 +25,11 @@ fn no_frame_is_asked_for_while_nothing_changes() {
 #[test]
 #[ignore = "a time, not a check of right and wrong; see the comment"]
 fn time_of_a_frame() {
-    for (size, scale) in [((960.0, 600.0), 1.0), ((1440.0, 900.0), 2.0)] {
-        let mut stage = Stage::new(sample::ceiling(), vec2(size.0, size.1), scale, Theme::Dark);
+    let sizes = [((960.0, 600.0), 1.0), ((1440.0, 900.0), 2.0)];
+    let views = [View::Hits, View::Compare];
+    for ((size, scale), view) in sizes.into_iter().flat_map(|size| views.map(|view| (size, view))) {
+        let mut stage = Stage::new(sample::shaved(), vec2(size.0, size.1), scale, Theme::Dark);
+        stage.harness.state_mut().state.view = view;
         let mut times: Vec<f64> = (0..400)
             .map(|_| {
                 let world = stage.harness.state_mut();
@@ -43,7 +47,9 @@ fn time_of_a_frame() {
             .collect();
         times.sort_by(f64::total_cmp);
         let (median, most) = (times[times.len() / 2], times[times.len() * 99 / 100]);
-        println!("{size:?} at {scale}: median {median:.3} ms, 99th percentile {most:.3} ms");
+        println!(
+            "{view:?}, {size:?} at {scale}: median {median:.3} ms, 99th percentile {most:.3} ms"
+        );
         assert!(median < 16.0, "median {median:.3} ms: not even 60 frames a second");
     }
 }

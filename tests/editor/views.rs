@@ -2,6 +2,7 @@
 
 use brunt::Theme;
 use brunt::display::Display;
+use brunt::editor::compare::Picture;
 use brunt::editor::theme::Palette;
 use brunt::editor::views::View;
 use brunt_engine::Relation;
@@ -94,9 +95,87 @@ fn the_parts_costs_have_lanes() {
     }
 }
 
+fn compared(display: Display, size: (f32, f32), picture: Picture) -> Stage {
+    let mut stage = stage(display, size, View::Compare);
+    stage.harness.state_mut().state.compare = picture;
+    stage.harness.run();
+    stage
+}
+
+/// The shape of a hit and the spectra, to be looked at: three sizes, two themes, twice the scale.
+#[test]
+fn pictures_of_the_comparison() {
+    let with_kept = |mut display: Display| {
+        display.kept = sample::kept().kept;
+        let mut then = sample::with_shape(sample::clean());
+        then.shape = sample::shape_of_reference().side_shape;
+        display.kept.extend(brunt::kept::KeptPass::of(&then, 3));
+        display
+    };
+    for (name, display) in [
+        ("shaved", sample::shaved()),
+        ("kept", with_kept(sample::shaved())),
+        ("reference", sample::shape_of_reference()),
+        ("alone", sample::with_shape(sample::clean())),
+    ] {
+        for (picture, of) in [(Picture::Shape, "shape"), (Picture::Spectrum, "spectrum")] {
+            for (end, size, scale, theme) in [
+                ("", OPEN, 1.0, Theme::Dark),
+                ("-light", OPEN, 1.0, Theme::Light),
+                ("-small", SMALL, 1.0, Theme::Dark),
+                ("-large", (1440.0, 900.0), 1.0, Theme::Light),
+                ("-twice", OPEN, 2.0, Theme::Dark),
+            ] {
+                let mut stage = Stage::new(display.clone(), vec2(size.0, size.1), scale, theme);
+                stage.harness.state_mut().state.view = View::Compare;
+                stage.harness.state_mut().state.compare = picture;
+                stage.harness.run();
+                let taken = stage.save(&format!("compare-{of}-{name}{end}"));
+                assert!(taken.count(Palette::of(theme).bone) > 300, "{of} {name}{end}: no strokes");
+            }
+        }
+    }
+}
+
+/// What is taken shows as copper, the kept pass in blue; the numbers of all are told.
+#[test]
+fn the_shape_shows_what_was_taken() {
+    let alone = compared(sample::with_shape(sample::clean()), OPEN, Picture::Shape);
+    let mut shaved = compared(sample::shaved(), OPEN, Picture::Shape);
+    let copper = Palette::of(Theme::Dark).copper;
+    let (few, many) = (alone.picture().count(copper), shaved.picture().count(copper));
+    assert!(many > few + 500, "copper: {few} alone, {many} with the mix before");
+    alone.harness.get_by_label_contains("this mix, 212 hits: height 8.4 dB");
+    shaved.harness.get_by_label_contains("before, 212 hits: height 12.6 dB");
+    shaved.harness.get_by_label("Height: 8.4 dB. before 12.6 dB");
+    let plot = shaved.harness.get_by_label_contains("The shape of a hit").rect();
+    shaved.harness.hover_at(plot.center());
+    shaved.harness.run_steps(4);
+    shaved.save("compare-shape-hover");
+    assert!(shaved.harness.query_all_by_label_contains("after the onset").next().is_some());
+}
+
+/// A hit that is pointed at shows its own waveform, and what the limiter did to it.
+#[test]
+fn a_hit_shows_its_own_waveform() {
+    for (name, size, scale, theme) in [
+        ("hit-wave", OPEN, 1.0, Theme::Dark),
+        ("hit-wave-light", OPEN, 2.0, Theme::Light),
+        ("hit-wave-small", SMALL, 1.0, Theme::Dark),
+    ] {
+        let mut stage = Stage::new(sample::shaved(), vec2(size.0, size.1), scale, theme);
+        let plot = stage.harness.get_by_label_contains("Picture of").rect();
+        stage.harness.hover_at(plot.center());
+        stage.harness.run_steps(4);
+        stage.save(name);
+        stage.harness.get_by_label_contains("Waveform of this hit");
+        assert!(stage.harness.query_all_by_label_contains("Gain reduction").next().is_some());
+    }
+}
+
 #[test]
 fn the_comparison_is_told() {
-    let stage = stage(sample::before(), OPEN, View::Compare);
+    let stage = compared(sample::before(), OPEN, Picture::Numbers);
     stage.save("view-before");
     for words in [
         "One programme: delay 12.34 ms, the mix comes first, gain +6.4 dB \u{b1}0.2 dB. One of the \
@@ -109,10 +188,10 @@ fn the_comparison_is_told() {
     ] {
         stage.harness.get_by_label(words);
     }
-    let stage = self::stage(sample::never_rests(), SMALL, View::Compare);
+    let stage = compared(sample::never_rests(), SMALL, Picture::Numbers);
     stage.save("view-never-rests-small");
     stage.harness.get_by_label_contains("gain +6.4 dB or more.");
-    let stage = self::stage(sample::reference(), SMALL, View::Compare);
+    let stage = compared(sample::reference(), SMALL, Picture::Numbers);
     stage.save("view-reference-small");
     stage.harness.get_by_label("Against a reference, both at the same loudness.");
     stage.harness.get_by_label("Mid band: -3.1 dB");
@@ -123,7 +202,7 @@ fn a_side_chain_of_another_programme_is_told() {
     let mut display = sample::before();
     let compare = display.readings.compare.as_mut().expect("compared");
     compare.alignment.relation = Relation::None;
-    let stage = stage(display, OPEN, View::Compare);
+    let stage = compared(display, OPEN, Picture::Numbers);
     stage.harness.get_by_label_contains("does not carry this mix within 500 ms");
     assert!(stage.harness.query_by_label_contains("Lost peak:").is_none());
 }

@@ -23,6 +23,7 @@ const LIST: &str = "THIRD-PARTY.md";
 const ALLOWED: &[(&str, &str)] = &[
     ("MIT", "permissive"),
     ("ISC", "permissive"),
+    ("Unlicense", "permissive; public domain"),
     ("Zlib", "permissive"),
     ("BSD-2-Clause", "permissive"),
     ("BSD-3-Clause", "permissive"),

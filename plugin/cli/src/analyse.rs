@@ -3,9 +3,15 @@
 use std::num::NonZeroUsize;
 use std::path::Path;
 
-use brunt_engine::{Compare, Config, HistoryPoint, Hit, Meter, SideRole, Sink, Thresholds};
+use brunt_engine::{
+    BandStats, Compare, Config, HistoryPoint, Hit, HitBands, HitShape, Meter, ShapeStats, SideRole,
+    Sink, Thresholds,
+};
 use brunt_files::ahead::ReadAhead;
-use brunt_report::report::{CompareReport, Report, Source, Timeline};
+use brunt_report::report::{
+    CompareReport, PunchReport, Report, ShapeReport, Source, SpectrumReport, Tempo,
+    ThirdDifference, Timeline,
+};
 
 use crate::beside::{self, BeforeMix, Beside};
 use crate::decode::AudioFile;
@@ -25,6 +31,10 @@ pub struct Options {
     pub block_frames: Option<NonZeroUsize>,
     /// The file to compare the mix with.
     pub beside: Option<Beside>,
+    /// The song's tempo, for the bars of the notes to move.
+    pub tempo: Option<Tempo>,
+    /// Whether all of these are wanted, and not only the dearest.
+    pub all_edits: bool,
 }
 
 /// How far an analysis has come.
@@ -49,6 +59,15 @@ pub fn analyse(
     options: &Options,
     progress: &mut dyn FnMut(Progress),
 ) -> Result<Report, Error> {
+    analyse_shapes(path, options, progress).map(|(report, _)| report)
+}
+
+/// The same with the shape of each hit, for who groups them.
+pub(crate) fn analyse_shapes(
+    path: &Path,
+    options: &Options,
+    progress: &mut dyn FnMut(Progress),
+) -> Result<(Report, Vec<HitShape>), Error> {
     let fault = |fault: Fault| fault.of(path);
     check_times(options).map_err(fault)?;
     let file = AudioFile::open(path)?;
@@ -70,7 +89,7 @@ pub fn analyse(
         Some(Beside::Reference(file)) => Some(beside::reference(file)?),
         _ => None,
     };
-    if let Some(reference) = &reference {
+    if let Some((reference, _)) = &reference {
         meter.assume_reference(reference.balance.thirds_dbfs);
     }
     if let Some(before) = &before {
@@ -121,20 +140,30 @@ pub fn analyse(
         from_s: seconds(from),
     };
     let file = options.beside.as_ref().map(|beside| beside.path().to_string_lossy().into_owned());
-    let compare = match (&before, &reference) {
+    let mut compare = match (&before, &reference) {
         (Some(before), _) => {
             let compare = whole(readings.compare.unwrap_or_default(), before, f64::from(rate));
             Some(CompareReport::new(&compare, file).of_hits(readings.punch.hits))
         }
-        (None, Some(other)) => Some(CompareReport::reference(readings, other, file)),
+        (None, Some((other, _))) => Some(CompareReport::reference(readings, other, file)),
         (None, None) => None,
     };
-    let mut report = Report::new(source, readings, &kept.hits, options.thresholds);
-    report.compare = compare;
-    if let Some(version) = before.and_then(|before| before.version(config, from..at.min(to))) {
-        report.set_before(&version);
+    if let Some(compare) = &mut compare {
+        let other = reference.as_ref().map_or(&kept.side_shape, |(_, shape)| shape);
+        compare.shape = ShapeReport::of(other);
     }
-    Ok(report.with_history(&kept.timeline))
+    let mut report = Report::new(source, readings, &kept.hits, options.thresholds);
+    kept.add_to(&mut report.punch);
+    report.compare = compare;
+    if let Some((version, thirds)) =
+        before.and_then(|before| before.version(config, from..at.min(to)))
+    {
+        report.set_before(&version);
+        if let Some(compare) = &mut report.compare {
+            compare.thirds = ThirdDifference::of(&readings.balance.thirds_dbfs, &thirds);
+        }
+    }
+    Ok((report.with_history(&kept.timeline), kept.shapes))
 }
 
 /// The comparison with the delay that was taken out before put back in.
@@ -149,16 +178,43 @@ fn whole(compare: Compare, before: &BeforeMix, rate_hz: f64) -> Compare {
     Compare { role: SideRole::Before, alignment, ..compare }
 }
 
-/// Keeps every hit, and the history thinned.
+/// Keeps every hit, the history thinned, and the hits' shape and spectrum.
 #[derive(Default)]
-struct Kept {
-    hits: Vec<Hit>,
-    timeline: Timeline,
+pub(crate) struct Kept {
+    pub(crate) hits: Vec<Hit>,
+    pub(crate) timeline: Timeline,
+    pub(crate) shape: ShapeStats,
+    /// Shape of each hit of the mix.
+    pub(crate) shapes: Vec<HitShape>,
+    pub(crate) bands: BandStats,
+    /// The same of the side-chain.
+    side_shape: ShapeStats,
+}
+
+impl Kept {
+    /// Adds the hits' shape and spectrum to a report's punch.
+    pub(crate) fn add_to(&self, punch: &mut PunchReport) {
+        punch.shape = ShapeReport::of(&self.shape);
+        punch.spectrum = SpectrumReport::of(&self.bands);
+    }
 }
 
 impl Sink for Kept {
     fn hit(&mut self, hit: &Hit) {
         self.hits.push(*hit);
+    }
+
+    fn shape(&mut self, shape: &HitShape) {
+        if shape.side {
+            self.side_shape.add(shape);
+        } else {
+            self.shape.add(shape);
+            self.shapes.push(*shape);
+        }
+    }
+
+    fn bands(&mut self, bands: &HitBands) {
+        self.bands.add(bands);
     }
 
     fn history(&mut self, point: &HistoryPoint) {

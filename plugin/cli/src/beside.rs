@@ -4,13 +4,15 @@ use std::ops::Range;
 use std::path::{Path, PathBuf};
 
 use brunt_engine::{
-    Alignment, Config, Hit, MAX_CHANNELS, Meter, Readings, Relation, Thresholds, align_whole,
+    Alignment, Config, Hit, MAX_CHANNELS, Meter, Readings, Relation, ShapeStats, THIRDS,
+    Thresholds, align_whole,
 };
 use brunt_files::resample::to_rate;
 use brunt_files::whole::Whole;
 use brunt_report::listener::Version;
 use brunt_report::report::{Report, Source};
 
+use crate::analyse::Kept;
 use crate::decode::AudioFile;
 use crate::error::{Error, Fault, FileFault};
 
@@ -69,9 +71,13 @@ impl BeforeMix {
         self.shift
     }
 
-    /// What counts of it for a listener, over the frames that lie beside `passage` of the mix; `None`
-    /// without a relation, loudness or hits.
-    pub(crate) fn version(&self, config: Config, passage: Range<u64>) -> Option<Version> {
+    /// What counts of it for a listener, over the frames that lie beside `passage` of the mix, and
+    /// its third octaves there, dBFS; `None` without a relation, loudness or hits.
+    pub(crate) fn version(
+        &self,
+        config: Config,
+        passage: Range<u64>,
+    ) -> Option<(Version, [Option<f64>; THIRDS])> {
         const BLOCK: u64 = 4096;
         self.rest()?;
         let mut meter = Meter::new(config).ok()?;
@@ -86,7 +92,8 @@ impl BeforeMix {
         }
         meter.finish(&mut hits);
         let readings = meter.readings();
-        Report::new(Source::default(), readings, &hits, Thresholds::default()).version()
+        let report = Report::new(Source::default(), readings, &hits, Thresholds::default());
+        Some((report.version()?, readings.balance.thirds_dbfs))
     }
 
     /// The frames that lie beside those of the mix from `from` on; silence outside the file.
@@ -102,28 +109,29 @@ impl BeforeMix {
     }
 }
 
-/// Measures a reference by itself.
-pub(crate) fn reference(path: &Path) -> Result<Readings, Error> {
+/// Measures a reference by itself: its readings, and the shape of its hits.
+pub(crate) fn reference(path: &Path) -> Result<(Readings, ShapeStats), Error> {
     let mut file = AudioFile::open(path)?;
     let config =
         Config { sample_rate_hz: f64::from(file.sample_rate_hz()), channels: file.channels() };
     let mut meter =
         Meter::new(config).map_err(|e| Fault::from(FileFault::NotAudio(e.to_string())).of(path))?;
+    let mut kept = Kept::default();
     let mut planes = Vec::new();
     while file.next_block(&mut planes)? {
         let mut slices = [&[][..]; MAX_CHANNELS];
         for (slice, plane) in slices.iter_mut().zip(&planes) {
             *slice = plane;
         }
-        meter.process(&slices[..planes.len().min(MAX_CHANNELS)], None, &mut ());
+        meter.process(&slices[..planes.len().min(MAX_CHANNELS)], None, &mut kept);
     }
-    meter.finish(&mut ());
+    meter.finish(&mut kept);
     let readings = *meter.readings();
     if readings.loudness.integrated_lufs.is_none() {
         let peak_dbfs = readings.loudness.sample_peak_dbfs.filter(|peak| peak.is_finite());
         return Err(Fault::Silent { peak_dbfs }.of(path));
     }
-    Ok(readings)
+    Ok((readings, kept.shape))
 }
 
 /// Planes in one or two channels: two become their mean, one becomes both.

@@ -14,7 +14,7 @@ use brunt_report::report::Report;
 use brunt_report::words::terminal as say;
 use clap::{Parser, Subcommand, ValueEnum};
 
-use crate::analyse::{Options, analyse};
+use crate::analyse::{Options, analyse_shapes};
 use crate::beside::Beside;
 use crate::error::{Error, Fault};
 use crate::history::history;
@@ -178,6 +178,8 @@ fn run(check: &Check) -> Result<ExitCode, Failure> {
             (None, Some(file)) => Some(Beside::Reference(file.clone())),
             (None, None) => None,
         },
+        tempo: check.outputs.tempo(),
+        all_edits: check.outputs.wants_edits(),
     };
     let mut bar = progress::Bar::new(check.quiet);
     let report = measure(check, &options, &mut bar);
@@ -223,17 +225,18 @@ fn run_history(args: &HistoryArgs) -> Result<ExitCode, Failure> {
 /// The mix or the sum of the parts, with what the parts show.
 fn measure(check: &Check, options: &Options, bar: &mut progress::Bar) -> Result<Report, Error> {
     let mix = match &check.mix {
-        Some(mix) => Some(analyse(mix, options, &mut |progress| bar.show(progress))?),
+        Some(mix) => Some(analyse_shapes(mix, options, &mut |progress| bar.show(progress))?),
         None => None,
     };
-    if let (Some(report), true) = (&mix, check.part.is_empty()) {
-        return Ok(report.clone());
-    }
-    let parts = parts::measure(&check.part, options, mix.as_ref())?;
+    let mix = match mix {
+        Some((report, _)) if check.part.is_empty() => return Ok(report),
+        other => other,
+    };
+    let parts = parts::measure(&check.part, options, mix.as_ref().map(|(report, _)| report))?;
     let first = check.part.first().map(|part| part.path.clone()).unwrap_or_default();
     let silent = || Fault::Silent { peak_dbfs: None }.of(&first);
-    let mut report = mix.or_else(|| parts.report(options)).ok_or_else(silent)?;
-    parts.add_to(&mut report, options)?;
+    let (mut report, shapes) = mix.or_else(|| parts.report(options)).ok_or_else(silent)?;
+    parts.add_to(&mut report, options, &shapes)?;
     Ok(report)
 }
 
@@ -256,7 +259,11 @@ fn status(check: &Check, report: &Report) -> ExitCode {
 
 /// Prints, and takes a reader that went away (`brunt ... | head`) for one that has read enough.
 fn print(text: &str, out: &mut dyn Write) -> Result<(), Failure> {
-    match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
+    print_bytes(text.as_bytes(), out)
+}
+
+fn print_bytes(bytes: &[u8], out: &mut dyn Write) -> Result<(), Failure> {
+    match out.write_all(bytes).and_then(|()| out.flush()) {
         Err(e) if e.kind() != io::ErrorKind::BrokenPipe => Err(Failure::Print(e)),
         _ => Ok(()),
     }

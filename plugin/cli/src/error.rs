@@ -84,6 +84,8 @@ pub enum Fault {
     Overwrites,
     /// Two outputs would go to one file.
     Twice,
+    /// A file of edits of another form than CSV or MIDI.
+    EditsForm,
     /// A file is there already, and nobody has allowed to replace it.
     Exists,
     /// The output cannot be written.
@@ -156,6 +158,7 @@ impl fmt::Display for Fault {
                 write!(f, "would overwrite the input; choose another file")
             }
             Self::Twice => write!(f, "named for two outputs; choose a file for each"),
+            Self::EditsForm => write!(f, "no form of edits; name it FILE.csv or FILE.mid"),
             Self::Exists => {
                 write!(f, "already exists; choose another name, or --force to replace it")
             }

@@ -61,22 +61,23 @@ impl Target {
         Ok(Self { named: path.to_owned(), place })
     }
 
-    /// Writes `text`: into a temporary file beside the target, which then takes its place.
+    /// Writes `text`, or any bytes: into a temporary file beside the target, which then takes its place.
     ///
     /// # Errors
     /// [`Fault::Unwritable`], or [`Fault::Exists`] where a file has come since the check, naming
     /// the path; the target is then as it was before.
-    pub fn write(&self, text: &str) -> Result<(), Error> {
+    pub fn write(&self, text: impl AsRef<[u8]>) -> Result<(), Error> {
+        let bytes = text.as_ref();
         let written = match &self.place {
-            Place::New(file) => Unnamed::filled(file, text)
+            Place::New(file) => Unnamed::filled(file, bytes)
                 .and_then(|unnamed| unnamed.name(file).map_err(|(error, _)| error)),
             Place::Old(file) => {
-                Unnamed::filled(file, text).and_then(|unnamed| unnamed.replace(file))
+                Unnamed::filled(file, bytes).and_then(|unnamed| unnamed.replace(file))
             }
             Place::Device => OpenOptions::new()
                 .write(true)
                 .open(&self.named)
-                .and_then(|mut device| device.write_all(text.as_bytes())),
+                .and_then(|mut device| device.write_all(bytes)),
         };
         written.map_err(|e| {
             let exists = e.kind() == io::ErrorKind::AlreadyExists;

@@ -3,15 +3,17 @@
 use std::path::{Path, PathBuf};
 use std::str::FromStr;
 
+use brunt_engine::parts::timing::edits;
 use brunt_engine::parts::{PartRole, PartTrack, Session};
-use brunt_engine::{Ceiling, Config, Hit, Meter};
+use brunt_engine::{Ceiling, Config, HitShape, Meter, Sink};
 use brunt_files::whole::Whole;
+use brunt_report::edits::MOST_MARKERS;
 use brunt_report::report::{Report, Source};
 use rayon::prelude::*;
 
 mod remeasure;
 
-use crate::analyse::Options;
+use crate::analyse::{Kept, Options};
 use crate::decode::AudioFile;
 use crate::error::{Error, Fault, FileFault, LENGTH_DIFFERS_S, SHORTEST_S};
 
@@ -103,7 +105,7 @@ pub fn measure(
             let track = PartTrack::measure(file.role, &name, config, &planes)
                 .map_err(|e| fault(FileFault::NotAudio(e.to_string()).into()))?;
             let meter = (file.role == PartRole::Drums)
-                .then(|| metered(&planes, config, options, &mut Vec::new()))
+                .then(|| metered(&planes, config, options, &mut ()))
                 .flatten();
             let ceiling = meter.map(|meter| meter.readings().leaks.ceiling);
             Ok((track, ceiling, mix.is_none().then_some(decoded)))
@@ -136,18 +138,18 @@ pub fn measure(
     })
 }
 
-/// A meter that has heard all of the planes, one a channel, and its hits.
+/// A meter that has heard all of the planes, one a channel.
 fn metered(
     planes: &[&[f32]],
     config: Config,
     options: &Options,
-    hits: &mut Vec<Hit>,
+    sink: &mut dyn Sink,
 ) -> Option<Meter> {
     // The rate and the channels were checked with the parts.
     let mut meter = Meter::new(config).ok()?;
     meter.set_thresholds(options.thresholds);
-    meter.process(planes, None, hits);
-    meter.finish(hits);
+    meter.process(planes, None, sink);
+    meter.finish(sink);
     Some(meter)
 }
 
@@ -195,14 +197,15 @@ fn decode(path: &Path, options: &Options) -> Result<Decoded, Error> {
 }
 
 impl Parts {
-    /// The report of the sum of the parts, for want of a mix; `None` where a mix was given.
+    /// The report of the sum of the parts, for want of a mix, and the shape of each of its hits; `None`
+    /// where a mix was given.
     #[must_use]
-    pub fn report(&self, options: &Options) -> Option<Report> {
+    pub fn report(&self, options: &Options) -> Option<(Report, Vec<HitShape>)> {
         let sum = self.sum.as_ref()?;
         let rate = f64::from(sum.rate);
         let config = Config { sample_rate_hz: rate, channels: 2 };
-        let mut hits: Vec<Hit> = Vec::new();
-        let meter = metered(&[&sum.planes[0], &sum.planes[1]], config, options, &mut hits)?;
+        let mut kept = Kept::default();
+        let meter = metered(&[&sum.planes[0], &sum.planes[1]], config, options, &mut kept)?;
         let source = Source {
             file: SUM_OF_PARTS.to_owned(),
             sample_rate_hz: rate,
@@ -210,21 +213,33 @@ impl Parts {
             duration_s: sum.planes[0].len() as f64 / rate,
             from_s: sum.from as f64 / rate,
         };
-        let mut report = Report::new(source, meter.readings(), &hits, options.thresholds);
+        let mut report = Report::new(source, meter.readings(), &kept.hits, options.thresholds);
+        kept.add_to(&mut report.punch);
         report.mix_is_sum = true;
-        Some(report)
+        Some((report, kept.shapes))
     }
 
     /// Adds what the parts show to a report: costs measured on their audio, and the drums' strokes that
-    /// the mix drowns.
+    /// the mix drowns. `shapes`: of the mix's hits.
     ///
     /// # Errors
     /// Where a file that was measured before cannot be read any more.
-    pub fn add_to(&self, report: &mut Report, options: &Options) -> Result<(), Error> {
+    pub fn add_to(
+        &self,
+        report: &mut Report,
+        options: &Options,
+        shapes: &[HitShape],
+    ) -> Result<(), Error> {
         let mut reading = self.session.read(&options.thresholds);
         self.remeasure(report, &mut reading, options)?;
         report.set_parts(&self.session, &reading);
         report.set_part_history(&reading);
+        report.set_drum_shapes(&self.session, shapes);
+        let mut edits = edits(&self.session.tracks);
+        if !options.all_edits {
+            edits.truncate(MOST_MARKERS);
+        }
+        report.set_edits(&self.session, &edits, options.tempo.as_ref());
         for (part, ceiling) in self.ceilings.iter().enumerate() {
             if let Some(ceiling) = ceiling {
                 report.set_part_ceiling(part, ceiling.into());

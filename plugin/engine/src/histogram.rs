@@ -72,6 +72,11 @@ impl Histogram {
         Some(out)
     }
 
+    /// Values counted.
+    pub(crate) fn total(&self) -> u64 {
+        self.total
+    }
+
     pub(crate) fn reset(&mut self) {
         self.counts.fill(0);
         self.groups.fill(0);

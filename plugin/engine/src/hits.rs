@@ -6,6 +6,7 @@ use crate::cells::{Cells, MICRO};
 use crate::decibels::{magnitude_db, power_db};
 use crate::loudness::lufs;
 use crate::onset::{DELAY_CELLS, Onset, OnsetDetector};
+use crate::shape::{FRAMES, frame_s, starts_s};
 use crate::surround;
 use crate::thresholds as t;
 
@@ -19,6 +20,10 @@ pub(crate) struct MeasuredHit {
     pub(crate) hit: Hit,
     /// Running number of its onset.
     pub(crate) number: u64,
+    /// Micro-cell of the onset.
+    pub(crate) micro: u64,
+    /// Which frames of the surroundings' spectrum are free of other hits.
+    pub(crate) free: [bool; FRAMES - 1],
     /// Cell of the onset, and the cell behind the part whose peak counts.
     pub(crate) cell: u64,
     pub(crate) peak_end: u64,
@@ -249,7 +254,31 @@ impl HitMeter {
             reduction_db: None,
         };
         self.given += 1;
-        Some(MeasuredHit { hit, number, cell: start, peak_end: end, loudest, next })
+        Some(MeasuredHit {
+            hit,
+            number,
+            micro: onset.micro,
+            free: self.free(number),
+            cell: start,
+            peak_end: end,
+            loudest,
+            next,
+        })
+    }
+
+    /// Which frames of the spectrum of what surrounds the onset `number` hold no start of another.
+    fn free(&self, number: u64) -> [bool; FRAMES - 1] {
+        let start = self.onset(number).cell() as i64;
+        let cells = |s: f64| (s * 1e3).round() as i64;
+        let (starts, long) = (starts_s(self.rate_hz), cells(frame_s(self.rate_hz)));
+        let known = self.found.saturating_sub(ONSETS as u64)..self.found;
+        std::array::from_fn(|frame| {
+            let from = start + cells(starts[frame + 1]);
+            known.clone().filter(|&other| other != number).all(|other| {
+                let at = self.onset(other).cell() as i64;
+                at + t::OTHER_HIT_MS as i64 <= from || at - 2 >= from + long
+            })
+        })
     }
 
     /// From the onset to the end of the first millisecond within 3 dB of the strongest one.

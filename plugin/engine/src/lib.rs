@@ -34,6 +34,7 @@ mod onset;
 pub mod parts;
 mod quantile;
 mod readings;
+mod shape;
 mod side;
 mod sink;
 mod spectrum;
@@ -59,6 +60,10 @@ pub use meter::{Meter, RECENT_HITS};
 pub use quantile::{median, percentile};
 pub use readings::{
     Balance, HistoryPoint, InputHealth, Loudness, Punch, Readings, Side, SmallSpeaker,
+};
+pub use shape::{
+    BandStats, HIT_BANDS, HitBands, HitShape, HitWave, HitsShape, SHAPE_POINTS, ShapeStats, Spread,
+    WAVE_BEFORE_MS, WAVE_MS, WAVE_RATIOS, Wave, hit_band_hz, shape_ms,
 };
 pub use sink::{Hop, Sink};
 pub use spectrum::{THIRDS, third_hz};

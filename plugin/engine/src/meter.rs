@@ -11,7 +11,8 @@ use crate::decibels::magnitude_db;
 use crate::hits::{HitMeter, MeasuredHit};
 use crate::input::Intake;
 use crate::kweighting::{KWeighting, SmallSpeaker as SmallFilter};
-use crate::loudness::LoudnessStats;
+use crate::loudness::{LoudnessStats, power_of_lufs};
+use crate::shape::{BandMeter, ShapeMeter, Waiting};
 use crate::side::SideMeter;
 use crate::spectrum::{LongTermSpectrum, THIRDS};
 use crate::thresholds as t;
@@ -51,6 +52,8 @@ pub struct Meter {
     hits: HitMeter,
     /// A hit that is measured, and whose trace and leaks are the next piece of work.
     measured: Option<MeasuredHit>,
+    shapes: ShapeMeter,
+    hit_bands: BandMeter,
     contrast: ContrastStats,
     ceiling: CeilingMeter,
     loudness: LoudnessStats,
@@ -129,6 +132,8 @@ impl Meter {
             cells: Cells::new(),
             hits: HitMeter::new(rate, cell_frames),
             measured: None,
+            shapes: ShapeMeter::new(false),
+            hit_bands: BandMeter::new(rate, config.channels),
             contrast: ContrastStats::new(),
             ceiling: CeilingMeter::new(),
             loudness: LoudnessStats::new(rate, hop_frames),
@@ -245,6 +250,9 @@ impl Meter {
         while let Some(measured) = self.comparison.ready(&self.hits, true) {
             sink.hit(&measured.hit);
         }
+        self.shapes.finish(&self.cells, None, sink);
+        while self.comparison.shape_work(&self.cells, true, sink) {}
+        self.hit_bands.finish(sink);
         self.ceiling.finish();
         self.spectral_readings();
         self.punch_readings();
@@ -269,6 +277,8 @@ impl Meter {
         self.cells.reset();
         self.hits.reset();
         self.measured = None;
+        self.shapes.reset();
+        self.hit_bands.reset();
         self.contrast.reset();
         self.ceiling.reset();
         self.loudness.reset();
@@ -325,6 +335,7 @@ impl Meter {
         cell.small /= frames as f32;
         self.ceiling.cell(cell.weighted);
         self.cells.push(cell);
+        self.hit_bands.push(self.intake.main(frames));
         if self.hits.cell(&self.cells, self.may()) {
             self.rest = APART;
         }
@@ -362,11 +373,30 @@ impl Meter {
             self.measured = self.hits.work(&self.cells);
             true
         } else {
-            self.ceiling.work()
+            // Shapes are read from a second of memory; the ceiling can wait, and spectra may be left out.
+            self.shape_work(sink) || self.ceiling.work() || self.band_work(sink)
         };
         if worked {
             self.rest = APART;
         }
+    }
+
+    /// Does a piece of the work on the hits' shapes; gives whether there was one.
+    fn shape_work(&mut self, sink: &mut dyn Sink) -> bool {
+        if self.shapes.has_work(&self.cells) {
+            self.shapes.work(&self.cells, None, sink);
+            return true;
+        }
+        self.comparison.shape_work(&self.cells, false, sink)
+    }
+
+    /// The same on their spectra.
+    fn band_work(&mut self, sink: &mut dyn Sink) -> bool {
+        let there = self.hit_bands.has_work();
+        if there {
+            self.hit_bands.work(sink);
+        }
+        there
     }
 
     /// Sets the cell of the side-chain in the intake beside the main.
@@ -485,6 +515,8 @@ impl Meter {
         self.contrast.add(measured.hit.contrast_db);
         self.small_contrast.add(measured.hit.small_contrast_db);
         self.vanished += u64::from(measured.hit.vanishes_on_small_speaker());
+        self.hit_bands.add(measured.hit.index, measured.hit.frame, measured.free);
+        self.shapes.add(Waiting::of(&measured, power_of_lufs(measured.hit.bed_lufs)));
         measured.hit.lost_db = self.ceiling.hit(&self.cells, &measured);
         if !self.comparison.wait(&measured) {
             sink.hit(&measured.hit);

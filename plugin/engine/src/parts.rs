@@ -22,6 +22,7 @@ pub mod cost;
 pub mod drive;
 mod evidence;
 mod judge;
+mod kit;
 mod meter;
 mod picker;
 mod places;
@@ -36,6 +37,7 @@ mod track;
 mod weights;
 
 pub use evidence::{ONSET_EVIDENCE, OnsetEvidence};
+pub use kit::{Drum, drums};
 pub use meter::{PartCell, PartMeter, PartOnset, PartSink};
 pub use places::{HitGain, PLACE_S, PlaceCosts, PlaceSums};
 pub use role::PartRole;

@@ -1,6 +1,6 @@
 //! Where a meter puts what it gives out while it runs.
 
-use crate::{HistoryPoint, Hit};
+use crate::{HistoryPoint, Hit, HitBands, HitShape, HitWave};
 
 /// The K-weighted energy of 10 ms of main bus and side-chain: what any loudness over a passage is
 /// summed from (ITU-R BS.1770-5).
@@ -27,6 +27,22 @@ pub trait Sink {
     /// A point of the history, every 100 ms of programme.
     fn history(&mut self, point: &HistoryPoint) {
         let _ = point;
+    }
+
+    /// The shape of a hit, of the main bus or of the side-chain, some 0.3 s after its onset or later,
+    /// for each bus in order of time.
+    fn shape(&mut self, shape: &HitShape) {
+        let _ = shape;
+    }
+
+    /// The waveform of a hit of the main bus, about as late.
+    fn wave(&mut self, wave: &HitWave) {
+        let _ = wave;
+    }
+
+    /// The spectrum of a hit of the main bus over its surroundings, about as late.
+    fn bands(&mut self, bands: &HitBands) {
+        let _ = bands;
     }
 
     /// The energy of a hop, every 10 ms of programme, at most 1 ms after its end.

@@ -6,6 +6,7 @@ mod balance;
 pub mod compare;
 pub mod drive;
 pub mod role;
+pub mod shape;
 pub mod timing;
 
 pub use balance::*;

@@ -33,13 +33,13 @@ impl Unnamed {
         made.map(Self)
     }
 
-    /// The same with `text` in it, on the disk.
+    /// The same with `content` in it, on the disk.
     ///
     /// # Errors
     /// What the system says.
-    pub fn filled(file: &Path, text: &str) -> io::Result<Self> {
+    pub fn filled(file: &Path, content: impl AsRef<[u8]>) -> io::Result<Self> {
         let mut unnamed = Self::beside(file)?;
-        unnamed.0.write_all(text.as_bytes())?;
+        unnamed.0.write_all(content.as_ref())?;
         unnamed.0.as_file().sync_all()?;
         Ok(unnamed)
     }

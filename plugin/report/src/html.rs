@@ -8,6 +8,7 @@
 mod balance;
 mod colours;
 mod compare;
+mod edits;
 mod fields;
 mod head;
 mod history;
@@ -19,6 +20,7 @@ mod parts;
 mod piece;
 mod plot;
 mod readings;
+mod shape;
 mod sign;
 
 use maud::{DOCTYPE, Markup, PreEscaped, html};
@@ -54,6 +56,7 @@ pub fn page(report: &Report) -> String {
                 main {
                     (leaks::render(report))
                     (hits::render(report))
+                    (shape::render(report))
                     (history::render(report))
                     (balance::render(report))
                     (parts::render(report))

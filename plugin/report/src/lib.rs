@@ -9,12 +9,14 @@
 //!   `brunt-takes/1`, a comparison of takes.
 //!
 //! - [`sections`] finds the sections of a song in its history.
-//! - [`html`] lays a report out as one page, and [`hit_list`] its hits as CSV.
+//! - [`html`] lays a report out as one page, [`hit_list`] its hits as CSV, and [`edits`] the notes to
+//!   move as CSV and MIDI markers.
 //!
 //! The crate knows no file and no window.
 #![forbid(unsafe_code)]
 
 pub mod bounds;
+pub mod edits;
 pub mod history;
 pub mod hit_list;
 pub mod html;

@@ -7,12 +7,15 @@
 
 mod codes;
 mod compare;
+mod edits;
 pub(crate) mod history;
 mod leaks;
 mod parts;
 mod readings;
+mod shape;
 
-pub use compare::{BandDifference, CompareReport};
+pub use compare::{BandDifference, CompareReport, ThirdDifference};
+pub use edits::{EditReport, Tempo};
 pub use history::{FINE_POINTS, HistoryReport, MAX_POINTS, PART_LEAKS, Timeline};
 pub use leaks::{
     CeilingReport, DriveReport, LeakReport, LeaksReport, MidsReport, NeedReport, TimingLeakReport,
@@ -25,10 +28,14 @@ pub use readings::{
     BalanceReport, HitReport, InputReport, LoudnessReport, PunchReport, SmallSpeakerReport,
     ThirdReport,
 };
+pub use shape::{BandReport, DrumShape, ShapeReport, SpectrumReport};
 
 use brunt_engine::parts::buried::{Missed, percentiles};
+use brunt_engine::parts::timing::Edit;
 use brunt_engine::parts::{PartsReading, PlaceCosts, Session};
-use brunt_engine::{Ceiling, Cost, Hit, LeakKind, Leaks, Mids, Punch, Readings, State, Thresholds};
+use brunt_engine::{
+    Ceiling, Cost, Hit, HitShape, LeakKind, Leaks, Mids, Punch, Readings, State, Thresholds,
+};
 use serde::{Deserialize, Serialize};
 
 use crate::bounds;
@@ -223,6 +230,24 @@ impl Report {
         self.punch.hits = hits;
         self.punch.buried = Some(buried);
         self.punch.buried_share = (hits > 0).then(|| buried as f64 / hits as f64);
+    }
+
+    /// Adds the shapes of the mix's hits at the drums' own strokes. `shapes`: those of the mix's hits, in
+    /// frames from the passage's start.
+    pub fn set_drum_shapes(&mut self, session: &Session, shapes: &[HitShape]) {
+        let rate_hz = self.mix.sample_rate_hz;
+        self.punch.shape_by_drum = DrumShape::all(&session.tracks, shapes, rate_hz);
+    }
+
+    /// Adds the notes to move, with their bars where the tempo is known. After [`Self::set_parts`].
+    pub fn set_edits(&mut self, session: &Session, edits: &[Edit], tempo: Option<&Tempo>) {
+        let Some(timing) = &mut self.timing else { return };
+        let all = EditReport::all(&session.tracks, edits, self.mix.from_s);
+        let placed = |edit: EditReport| match tempo {
+            Some(tempo) => edit.at(tempo),
+            None => edit,
+        };
+        timing.edits = all.into_iter().map(placed).collect();
     }
 
     /// Adds what was read of the drums' own hits, by the part's place in the list. Where they lose what

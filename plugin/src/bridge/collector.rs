@@ -4,11 +4,14 @@ use std::collections::VecDeque;
 use std::sync::Arc;
 use std::sync::atomic::Ordering;
 
-use brunt_engine::{LeakKind, Leaks, Mids, Need, PartLeak, Readings, Thresholds};
+use brunt_engine::{
+    BandStats, LeakKind, Leaks, Mids, Need, PartLeak, Readings, ShapeStats, SideRole, Thresholds,
+};
+use brunt_report::report::{ShapeReport, SpectrumReport};
 use crossbeam::queue::ArrayQueue;
 
 use super::wires::{Stamped, Wires};
-use crate::display::{Display, Live, MAX_BARS, MAX_HITS, MAX_PLACES};
+use crate::display::{Display, Live, MAX_BARS, MAX_HITS, MAX_PLACES, MAX_WAVES};
 use crate::kept::{self, KeptPass};
 use crate::state::SavedPass;
 
@@ -24,6 +27,12 @@ pub(super) struct Collector {
     links: u64,
     /// The leaks as they were measured, without what the parts show.
     alone: Leaks,
+    /// What the shapes of the hits are read from: the mix, the side-chain.
+    shapes: [ShapeStats; 2],
+    /// The same of the spectra.
+    bands: BandStats,
+    /// What the side-chain was said to carry when its shapes came.
+    side_role: SideRole,
     /// Whether this instance hears a part.
     part: bool,
     /// The epoch that `display` belongs to; older items are void.
@@ -48,6 +57,10 @@ impl Collector {
         changed |= self.drain_queue(&wires.places, |display, mark| {
             bounded(&mut display.places, mark, MAX_PLACES);
         });
+        changed |= self.drain_queue(&wires.waves, |display, wave| {
+            bounded(&mut display.waves, wave, MAX_WAVES);
+        });
+        changed |= self.drain_shapes(wires);
         let part = self.part;
         changed |= self.drain_queue(&wires.history, |display, mut point| {
             if part {
@@ -90,6 +103,9 @@ impl Collector {
         display.hits = drawn.hits;
         display.bars = drawn.bars;
         display.linked = drawn.linked;
+        display.shape = drawn.shape;
+        display.side_shape = drawn.side_shape;
+        display.spectrum = drawn.spectrum;
         display.from_saved_pass = true;
         self.links = 0;
     }
@@ -143,6 +159,12 @@ impl Collector {
         display.hits.clear();
         display.bars.clear();
         display.places.clear();
+        display.shape = None;
+        display.side_shape = None;
+        display.spectrum = None;
+        display.waves.clear();
+        self.shapes.iter_mut().for_each(ShapeStats::clear);
+        self.bands.clear();
         display.fine.clear();
         display.song.clear();
         display.dropped = 0;
@@ -207,6 +229,52 @@ impl Collector {
             changed = true;
         }
         changed
+    }
+
+    /// Takes the shapes of the hits. What the side-chain carried under another role is no part of
+    /// its shape.
+    fn drain_shapes(&mut self, wires: &Wires) -> bool {
+        let role = self.display.readings.compare.map(|compare| compare.role);
+        let mut changed = [false; 2];
+        if let Some(role) = role
+            && std::mem::replace(&mut self.side_role, role) != role
+        {
+            self.shapes[1].clear();
+            changed[1] = true;
+        }
+        for _ in 0..wires.shapes.len() {
+            let Some(Stamped { epoch, item }) = wires.shapes.pop() else { break };
+            self.enter(epoch);
+            if epoch < self.epoch {
+                continue;
+            }
+            self.replace_saved_pass();
+            let bus = usize::from(item.side);
+            self.shapes[bus].add(&item);
+            changed[bus] = true;
+        }
+        let mut bands_changed = false;
+        for _ in 0..wires.hit_bands.len() {
+            let Some(Stamped { epoch, item }) = wires.hit_bands.pop() else { break };
+            self.enter(epoch);
+            if epoch < self.epoch {
+                continue;
+            }
+            self.replace_saved_pass();
+            self.bands.add(&item);
+            bands_changed = true;
+        }
+        if bands_changed {
+            self.display.spectrum = SpectrumReport::of(&self.bands).map(Arc::new);
+        }
+        let [main, side] = &self.shapes;
+        if changed[0] {
+            self.display.shape = ShapeReport::of(main).map(Arc::new);
+        }
+        if changed[1] {
+            self.display.side_shape = ShapeReport::of(side).map(Arc::new);
+        }
+        bands_changed || changed != [false; 2]
     }
 
     fn read_reference(&mut self, wires: &Wires) -> bool {

@@ -2,7 +2,9 @@
 
 use std::sync::atomic::Ordering;
 
-use brunt_engine::{HistoryPoint, Hit, Hop, Readings, Sink, Thresholds};
+use brunt_engine::{
+    HistoryPoint, Hit, HitBands, HitShape, HitWave, Hop, Readings, Sink, Thresholds,
+};
 use crossbeam::queue::ArrayQueue;
 
 use super::Bridge;
@@ -103,6 +105,19 @@ impl Sink for Feed<'_> {
 
     fn history(&mut self, point: &HistoryPoint) {
         self.bridge.push(&self.bridge.history, self.epoch, *point);
+    }
+
+    fn shape(&mut self, shape: &HitShape) {
+        // Where nothing drains them, the shape is that of the newest hits: no loss to be told.
+        let _ = self.bridge.shapes.force_push(Stamped { epoch: self.epoch, item: *shape });
+    }
+
+    fn wave(&mut self, wave: &HitWave) {
+        let _ = self.bridge.waves.force_push(Stamped { epoch: self.epoch, item: *wave });
+    }
+
+    fn bands(&mut self, bands: &HitBands) {
+        let _ = self.bridge.hit_bands.force_push(Stamped { epoch: self.epoch, item: *bands });
     }
 
     fn hop(&mut self, hop: &Hop) {

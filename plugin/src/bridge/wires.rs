@@ -4,7 +4,7 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicU64, AtomicUsize, Ordering};
 
 use atomic_float::AtomicF64;
-use brunt_engine::{HistoryPoint, Readings, Thresholds};
+use brunt_engine::{HistoryPoint, HitBands, HitShape, HitWave, Readings, Thresholds};
 use crossbeam::queue::ArrayQueue;
 
 use super::epoch::Epochs;
@@ -18,6 +18,10 @@ use crate::song::PlaceMark;
 /// Readings' snapshots under way: one every 10 ms, so 1.28 s of programme. Only the newest
 /// matters; the length is there so that the pusher never meets a popper (see the head).
 const SNAPSHOTS: usize = 128;
+/// Shapes and spectra of hits under way: four minutes of a rock beat on both buses.
+const SHAPES: usize = 1024;
+/// Waveforms of hits under way: at one in 25 ms, 3 s.
+const WAVES: usize = 128;
 /// Bar lines under way: an hour at 120 beats a minute in 4/4.
 const BARS: usize = 1800;
 /// History points under way: 20 minutes at 10 Hz.
@@ -36,6 +40,9 @@ pub struct Wires {
     pub(super) bars: ArrayQueue<Stamped<BarLine>>,
     pub(super) places: ArrayQueue<Stamped<PlaceMark>>,
     pub(super) history: ArrayQueue<Stamped<HistoryPoint>>,
+    pub(super) shapes: ArrayQueue<Stamped<HitShape>>,
+    pub(super) waves: ArrayQueue<Stamped<HitWave>>,
+    pub(super) hit_bands: ArrayQueue<Stamped<HitBands>>,
     pub(super) snapshots: ArrayQueue<Stamped<Readings>>,
     pub(super) live: LiveCells,
     pub(super) listening: ListeningCells,
@@ -101,6 +108,9 @@ impl Default for Wires {
             bars: ArrayQueue::new(BARS),
             places: ArrayQueue::new(MAX_PLACES),
             history: ArrayQueue::new(HISTORY),
+            shapes: ArrayQueue::new(SHAPES),
+            waves: ArrayQueue::new(WAVES),
+            hit_bands: ArrayQueue::new(SHAPES),
             snapshots: ArrayQueue::new(SNAPSHOTS),
             live: LiveCells {
                 momentary_lufs: unknown(),

@@ -3,7 +3,8 @@
 mod axes;
 mod hover;
 mod span;
-mod strokes;
+pub(super) mod strokes;
+mod wave;
 
 use std::sync::Arc;
 

@@ -21,6 +21,18 @@ pub enum View {
     Compare,
 }
 
+/// What the comparison is looked at by.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Picture {
+    /// The shape of a hit.
+    #[default]
+    Shape,
+    /// Third octaves.
+    Spectrum,
+    /// Numbers.
+    Numbers,
+}
+
 /// What the view remembers between frames.
 #[derive(Debug, Default)]
 pub struct ViewState {
@@ -29,6 +41,8 @@ pub struct ViewState {
     pub marked: Option<u64>,
     /// What the large panel shows.
     pub view: View,
+    /// What the comparison is looked at by.
+    pub compare: Picture,
     /// The display as it was when it was frozen.
     pub frozen: Option<Arc<Display>>,
     /// Number of the kept pass to compare with; the newest where `None`.

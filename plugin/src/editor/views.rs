@@ -34,7 +34,7 @@ pub fn show(
         View::Hits => hits::show(ui, inner, scene, state),
         View::Song => song::show(ui, inner, scene, controls, state),
         View::Parts => parts::show(ui, inner, scene, controls, state),
-        View::Compare => compare::show(ui, inner, scene, controls),
+        View::Compare => compare::show(ui, inner, scene, state),
     }
 }
 

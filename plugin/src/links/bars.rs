@@ -233,6 +233,11 @@ impl BarMap {
         Some((first as i64, last as i64))
     }
 
+    /// The bar of a hit of the song, s, at `rate_hz`; `None` where none was told.
+    pub(super) fn bar(&self, hit_s: f64, rate_hz: f64) -> Option<i64> {
+        self.at(((hit_s + EDGE_S) * rate_hz).round() as i64).map(|bar| bar.floor() as i64)
+    }
+
     /// Says of every passage of a reading which bars it lies in.
     pub(super) fn fill(&self, timing: &mut TimingReading, rate_hz: f64) {
         let parts = timing.parts.iter_mut().flatten();

@@ -2,10 +2,12 @@
 
 use std::sync::Arc;
 
-use brunt_engine::parts::timing::Passage;
+use brunt_engine::parts::timing::{Edit, Passage};
 use brunt_engine::parts::{PartCosts, PartRole, PartsReading, PlaceCosts, RoleSuggestion, Session};
 use brunt_engine::{LeakKind, Leaks, PartLeak, State};
-use brunt_report::report::{DeviationReport, PART_LEAKS, PartCeilingReport, PartReport, Report};
+use brunt_report::report::{
+    DeviationReport, EditReport, PART_LEAKS, PartCeilingReport, PartReport, Report,
+};
 
 /// Who is there to be heard.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -92,6 +94,8 @@ pub(crate) struct Whole {
     pub(crate) number: u64,
     pub(crate) session: Arc<Session>,
     pub(crate) reading: Arc<PartsReading>,
+    /// Notes to move, the dearest, each with its bar where the host told bars.
+    pub(crate) edits: Arc<Vec<(Edit, Option<i64>)>>,
 }
 
 impl PartialEq for Whole {
@@ -184,6 +188,13 @@ impl Linked {
             return;
         };
         report.set_parts(&whole.session, &whole.reading);
+        if let Some(timing) = &mut report.timing {
+            let edits: Vec<Edit> = whole.edits.iter().map(|(edit, _)| *edit).collect();
+            timing.edits = EditReport::all(&whole.session.tracks, &edits, 0.0);
+            for (edit, (_, bar)) in timing.edits.iter_mut().zip(whole.edits.iter()) {
+                edit.bar = *bar;
+            }
+        }
         let heard = self.parts.iter().filter(|part| part.status == PartStatus::Heard);
         for (index, part) in heard.enumerate() {
             if let Some(ceiling) = &part.ceiling {

@@ -6,7 +6,9 @@ use std::hash::{Hash, Hasher};
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 
+use brunt_engine::parts::timing::{Edit, edits};
 use brunt_engine::parts::{PartRole, PartTrack, Session};
+use brunt_report::edits::MOST_MARKERS;
 use brunt_report::words;
 
 use super::ear::Ear;
@@ -247,6 +249,12 @@ impl Mix {
         let passage_s =
             (starts.fold(f64::INFINITY, f64::min), ends.fold(f64::NEG_INFINITY, f64::max));
         self.linked.places.take(&reading, passage_s);
+        let mut moves = edits(&session.tracks);
+        moves.truncate(MOST_MARKERS);
+        let placed = entry.with_bars(|bars| {
+            let bar = |edit: &Edit| bars.bar(edit.time_s - edit.late_ms * 1e-3, rate_hz);
+            moves.iter().map(|edit| (*edit, bar(edit))).collect()
+        });
         for track in &mut session.tracks {
             // Names, onsets and places are asked for later, cells are not.
             (track.cells, track.sides) = (Vec::new(), Vec::new());
@@ -267,7 +275,12 @@ impl Mix {
             leaks: [reading.timing.leak, reading.clutter.leak, reading.drive.leak],
             said: said.map(|(says, advice)| Said { says, advice }),
             passage_s: Some(passage_s),
-            whole: Some(Whole { number, session: Arc::new(session), reading: Arc::new(reading) }),
+            whole: Some(Whole {
+                number,
+                session: Arc::new(session),
+                reading: Arc::new(reading),
+                edits: Arc::new(placed),
+            }),
         });
     }
 }

@@ -1,6 +1,6 @@
 //! A pass that was kept to compare with, as a session saves it.
 
-use brunt_report::report::HistoryReport;
+use brunt_report::report::{HistoryReport, ShapeReport};
 use serde::{Deserialize, Serialize};
 
 /// Farthest place in a song that is saved, quarter notes. Ours: six days at 120 beats a minute; a host
@@ -24,6 +24,9 @@ pub struct KeptPass {
     pub hits: Vec<KeptHit>,
     /// Its history.
     pub history: Option<HistoryReport>,
+    /// The shape of its hits. Absent from passes that were kept before there were any.
+    #[serde(default)]
+    pub shape: Option<ShapeReport>,
 }
 
 /// One hit of a kept pass: place in the song in quarter notes, contrast in dB, lost peak in dB.

@@ -5,11 +5,12 @@ use std::sync::Arc;
 
 use brunt_engine::parts::drive::beyond_need;
 use brunt_engine::{
-    Balance, BesideReference, Ceiling, Cost, Hit, InputHealth, Leaks, Loudness, Mids, Need,
-    PartLeak, Punch, Readings, Side, SmallSpeaker, THIRDS, Thresholds,
+    Balance, BesideReference, Ceiling, Compare, Cost, Hit, InputHealth, Leaks, Loudness, Mids,
+    Need, PartLeak, Punch, Readings, Side, SideRole, SmallSpeaker, THIRDS, Thresholds,
 };
 use brunt_report::report::{
-    DriveReport, HitReport, LeakReport, NeedReport, Report, Source, TimingLeakReport,
+    CompareReport, DriveReport, HitReport, LeakReport, NeedReport, Report, Source, ThirdDifference,
+    TimingLeakReport,
 };
 use serde::{Deserialize, Serialize};
 
@@ -59,6 +60,19 @@ impl SavedPass {
         let mut report =
             Report::new(mix, &display.readings, &hits, thresholds).with_history(&display.song);
         report.history = report.history.map(|history| display.with_part_costs(history));
+        report.punch.shape = display.shape.as_deref().cloned();
+        report.punch.spectrum = display.spectrum.as_deref().cloned();
+        let compared =
+            |compare: &&Compare| matches!(compare.role, SideRole::Before | SideRole::Reference);
+        let compare = display.readings.compare.as_ref().filter(compared);
+        report.compare = compare.map(|compare| CompareReport {
+            shape: display.side_shape.as_deref().cloned(),
+            thirds: ThirdDifference::of(
+                &display.readings.balance.thirds_dbfs,
+                &display.readings.balance.reference_thirds_dbfs,
+            ),
+            ..CompareReport::new(compare, None).of_hits(display.readings.punch.hits)
+        });
         display.linked.add_to(&mut report, MAX_SAVED_ONSETS / display.linked.parts.len().max(1));
         report.failed = display.fault;
         Some(Self {
@@ -87,6 +101,9 @@ impl SavedPass {
             linked: Arc::new(linked),
             hits: hits.collect(),
             bars: bars.collect(),
+            shape: report.punch.shape.clone().map(Arc::new),
+            spectrum: report.punch.spectrum.clone().map(Arc::new),
+            side_shape: report.compare.as_ref().and_then(|other| other.shape.clone()).map(Arc::new),
             from_saved_pass: true,
             ..Display::default()
         }

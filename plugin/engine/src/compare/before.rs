@@ -13,10 +13,12 @@ use crate::decibels::{magnitude_db, power_db, power_ratio};
 use crate::histogram::Histogram;
 use crate::hits::{HitMeter, MeasuredHit};
 use crate::lanes::sum;
-use crate::loudness::{BusLoudness, lufs};
+use crate::loudness::{BusLoudness, lufs, power_of_lufs};
+use crate::shape::{ShapeMeter, Waiting};
 use crate::thresholds::{self as t, align, compare};
-use crate::true_peak::{TruePeak, sample_peak};
-use crate::{Alignment, Compare, Hit, MAX_CHANNELS, Relation, SideRole, surround};
+use crate::tops::tops;
+use crate::true_peak::TruePeak;
+use crate::{Alignment, Compare, Hit, MAX_CHANNELS, Relation, SideRole, Sink, surround};
 
 /// Hits that can wait for the side-chain: 500 ms hold 20 at one in 25 ms.
 const WAITING: usize = 32;
@@ -110,7 +112,8 @@ impl SidePath {
         self.split.process([left, right], quarter, &mut cell.micro);
         cell.micro.iter_mut().flatten().for_each(|power| *power /= quarter as f32);
         cell.weighted = sum(&self.weighted) / self.cell_frames as f32;
-        cell.peak = self.samples.iter().map(|samples| sample_peak(samples)).fold(0.0, f32::max);
+        cell.sides = tops([left, right]).sides;
+        cell.peak = cell.sides[0].max(cell.sides[1]);
         for (peak, samples) in self.peak.iter_mut().zip(&self.samples) {
             cell.peak = peak.raise(samples, cell.peak);
         }
@@ -140,6 +143,7 @@ pub(crate) struct Comparison {
     role: SideRole,
     /// Hit finder of a reference, which has hits of its own.
     hits: HitMeter,
+    shapes: ShapeMeter,
     contrast: ContrastStats,
     main_contrast: ContrastStats,
     loudness: [BusLoudness; 2],
@@ -176,6 +180,7 @@ impl Comparison {
             path: SidePath::new(rate_hz, cell_frames),
             role: SideRole::Off,
             hits: HitMeter::new(rate_hz, cell_frames),
+            shapes: ShapeMeter::new(true),
             contrast: ContrastStats::new(),
             main_contrast: ContrastStats::new(),
             loudness: std::array::from_fn(|_| BusLoudness::new(rate_hz, hop_frames)),
@@ -239,6 +244,8 @@ impl Comparison {
                     && let Some(measured) = self.hits.work(&self.path.cells)
                 {
                     self.contrast.add(measured.hit.contrast_db);
+                    let bed = power_of_lufs(measured.hit.bed_lufs);
+                    self.shapes.add(Waiting::of(&measured, bed));
                 }
             }
             if number >= main.oldest() {
@@ -399,7 +406,11 @@ impl Comparison {
         let band_drop_db = self
             .band_reduction_db(&measured.hit.band_dbfs.map(power_ratio), &bands.map(power_ratio));
         let (level, _) = surround::level(cells, start);
-        let contrast_db = surround::contrast_db(level, hits.bed_in(cells, measured.number));
+        let bed = hits.bed_in(cells, measured.number);
+        let contrast_db = surround::contrast_db(level, bed);
+        // The same least as a contrast knows.
+        let least = level * 10f64.powf(-t::CONTRAST_MOST_DB / 10.0);
+        self.shapes.add(Waiting::of(measured, bed.max(least)));
         if contrast_db.is_finite() {
             self.contrast_db.add(measured.hit.contrast_db - contrast_db);
         }
@@ -434,6 +445,18 @@ impl Comparison {
         for hit in hits {
             settle(hit, gain_db, Some(difference));
         }
+    }
+
+    /// Does a piece of the work on the side-chain's shapes; gives whether there was one. `main`: the
+    /// main's cells; `end`: the programme is over, take what is there.
+    pub(crate) fn shape_work(&mut self, main: &Cells, end: bool, sink: &mut dyn Sink) -> bool {
+        let there =
+            if end { !self.shapes.is_empty() } else { self.shapes.has_work(&self.path.cells) };
+        if there {
+            let beside = (self.role == SideRole::Before).then_some(main);
+            self.shapes.work(&self.path.cells, beside, sink);
+        }
+        there
     }
 
     /// Loudness that the reduction cost, dB, by the reduction curve.
@@ -529,6 +552,7 @@ impl Comparison {
     fn forget(&mut self) {
         self.path.reset();
         self.hits.reset();
+        self.shapes.reset();
         self.contrast.reset();
         self.main_contrast.reset();
         self.loudness.iter_mut().for_each(BusLoudness::reset);

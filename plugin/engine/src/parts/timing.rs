@@ -7,11 +7,13 @@
 //! without the spread, without the offset, or without both, and their sum is measured again.
 
 mod deviation;
+mod edits;
 mod moves;
 mod pairing;
 mod shifted;
 
 pub use deviation::{Deviation, PASSAGE_S, Passage, SHARED_LEAST, TELLABLE_MS};
+pub use edits::{Edit, edits};
 
 use super::sum::percentile;
 use super::{HitGain, PartRole, PartTrack, Session, places};

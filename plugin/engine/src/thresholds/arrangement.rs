@@ -114,3 +114,15 @@ pub const SPREADS_DIFFER_DB: f64 = 0.15;
 /// saturated guitars 90 % of the strokes rise by 0.3 dB and more, 90 % of the onsets that are none by
 /// less than 0.2 dB.
 pub const STROKE_RISE_DB: f64 = 0.25;
+/// Cells of a stroke whose bands tell which drum it is. Ours: a kick's body needs two periods of 60 Hz.
+pub(crate) const STROKE_CELLS: usize = 40;
+/// Cells before it that are taken off. Ours: the tail of the stroke before.
+pub(crate) const STROKE_BEFORE_CELLS: usize = 20;
+/// Share of the low band in what a stroke brings from which it is a kick. Ours: on kits of the
+/// corpus kicks lie over it and snares, whose body is at 200 Hz, under it.
+pub(crate) const KICK_LOW_SHARE: f32 = 0.7;
+/// Share of the high band up to which a stroke is a snare and no hat or cymbal. Ours.
+pub(crate) const SNARE_HIGH_SHARE: f32 = 0.6;
+/// Distance under the loud ones of its drum within which a stroke counts, dB. Ours: ghost notes are
+/// softer.
+pub(crate) const STROKE_BELOW_DB: f32 = 10.0;

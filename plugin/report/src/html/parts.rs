@@ -95,6 +95,7 @@ pub(super) fn render(report: &Report) -> Markup {
             p.caption { (say::PARTS_CAPTION) }
             @if let Some(timing) = &timing { (facts("/timing", timing, &TOGETHER, say::timing_fact)) }
             @for kind in &TABLES { (table(kind, report, &parts, reference)) }
+            (super::edits::render(report))
             @for double in report.timing.iter().flat_map(|timing| &timing.doubles) {
                 p { (minus(&double.says)) }
             }

@@ -1,8 +1,9 @@
 //! The comparison in the JSON: the mix beside its unlimited version, or beside a reference.
 
-use brunt_engine::{Compare, Readings, Relation, SideRole};
+use brunt_engine::{Compare, Readings, Relation, SideRole, THIRDS, over_reference_db, third_hz};
 use serde::{Deserialize, Serialize};
 
+use super::ShapeReport;
 use crate::words;
 
 /// The comparison with another file, or with the side-chain.
@@ -58,6 +59,14 @@ pub struct CompareReport {
     /// Hits compared.
     #[serde(default)]
     pub hits: u64,
+    /// Third octaves of the mix over the other's, dB; the mean from 40 Hz to 16 kHz is taken out.
+    /// Empty where the other's are not known.
+    #[serde(default)]
+    pub thirds: Vec<ThirdDifference>,
+    /// The shape of the other's hits: for `before` of the same moments, for `reference` of its own
+    /// hits. Absent where none was kept.
+    #[serde(default)]
+    pub shape: Option<ShapeReport>,
     /// The comparison in one line.
     #[serde(default)]
     pub says: String,
@@ -73,6 +82,28 @@ pub struct BandDifference {
     pub mid: Option<f64>,
     /// High band.
     pub high: Option<f64>,
+}
+
+/// One third octave of the mix over the other's.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct ThirdDifference {
+    /// Middle of the band, Hz.
+    pub hz: f64,
+    /// Mix over the other, dB.
+    pub difference_db: Option<f64>,
+}
+
+impl ThirdDifference {
+    /// The differences between two long-term spectra; empty where nothing can be told.
+    #[must_use]
+    pub fn of(mix_dbfs: &[Option<f64>; THIRDS], other_dbfs: &[Option<f64>; THIRDS]) -> Vec<Self> {
+        let over = over_reference_db(mix_dbfs, other_dbfs);
+        if over.iter().all(Option::is_none) {
+            return Vec::new();
+        }
+        let one = |(index, difference_db)| Self { hz: third_hz(index), difference_db };
+        over.into_iter().enumerate().map(one).collect()
+    }
 }
 
 impl CompareReport {
@@ -135,6 +166,7 @@ impl CompareReport {
                 high: less(mix.balance.high_db, other.balance.high_db),
             },
             hits: other.punch.hits,
+            thirds: ThirdDifference::of(&mix.balance.thirds_dbfs, &other.balance.thirds_dbfs),
             ..Self::default()
         };
         report.says = words::compare_says(&report);

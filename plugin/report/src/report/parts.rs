@@ -5,6 +5,7 @@ use brunt_engine::parts::{PartRole, PartRow, PartTrack, PartsReading};
 use brunt_engine::{Ceiling, CeilingKind, Cost, LeakKind, Leaks, State};
 use serde::{Deserialize, Serialize};
 
+use super::EditReport;
 use super::codes;
 use crate::words::{double_says, role_doubt, role_says, says};
 
@@ -207,6 +208,9 @@ pub struct TimingReport {
     pub summed: SummedReport,
     /// Parts of one role, and left and right of one part, against each other.
     pub doubles: Vec<DoubleReport>,
+    /// Notes to move, the dearest first. Absent where they were not worked out.
+    #[serde(default)]
+    pub edits: Vec<EditReport>,
 }
 
 /// What summed attacks would gain, dB: K-weighted level of their loudest 10 ms.
@@ -358,6 +362,7 @@ impl TimingReport {
             offset_cost_db: timing.offset_cost.map(|c| c.db),
             summed: SummedReport::of(&timing.summed),
             doubles: timing.doubles.iter().map(double).collect(),
+            edits: Vec::new(),
         }
     }
 }

@@ -10,6 +10,8 @@ use brunt_engine::{
 };
 use serde::{Deserialize, Serialize};
 
+use super::{DrumShape, ShapeReport, SpectrumReport};
+
 /// Loudness and peaks, as in [`Loudness`].
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct LoudnessReport {
@@ -135,7 +137,7 @@ impl From<&Balance> for BalanceReport {
 }
 
 /// Hit contrast over all hits, as in [`Punch`].
-#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct PunchReport {
     /// Median, dB.
     pub contrast_db: Option<f64>,
@@ -152,6 +154,15 @@ pub struct PunchReport {
     /// Their share of the hits, 0 to 1.
     #[serde(default)]
     pub buried_share: Option<f64>,
+    /// The shape of the hits. Absent where none was kept.
+    #[serde(default)]
+    pub shape: Option<ShapeReport>,
+    /// The same at the strokes of kick and snare, where the drums' parts are there.
+    #[serde(default)]
+    pub shape_by_drum: Vec<DrumShape>,
+    /// The hits' spectrum over that of their surroundings. Absent where none was kept.
+    #[serde(default)]
+    pub spectrum: Option<SpectrumReport>,
 }
 
 impl From<&Punch> for PunchReport {
@@ -164,6 +175,9 @@ impl From<&Punch> for PunchReport {
             hits,
             buried: None,
             buried_share: None,
+            shape: None,
+            shape_by_drum: Vec::new(),
+            spectrum: None,
         }
     }
 }

@@ -84,7 +84,12 @@ pub fn show(
             .anchor(stroke)
             .align(RectAlign::RIGHT_START)
             .align_alternatives(&[RectAlign::LEFT_START])
-            .show(|ui| table(ui, placed));
+            .show(|ui| {
+                table(ui, placed);
+                if let Some(wave) = scene.display.wave(placed.hit.index) {
+                    super::wave::show(ui, wave, scene);
+                }
+            });
     }
 }
 
