@@ -9,19 +9,20 @@ use brunt_lab::costs::{Generator, Variant, read, really_lost_db};
 
 /// Bars: the true cause is the dearest, a clean session is clear, and the error is 1 dB at the
 /// median. Timing, clutter and drive, which are estimated from the parts, are held to 0.5 dB each. The
-/// mids' cost is in the band of small speakers and has no measured change here.
+/// mids are judged against the clean mix as a reference, since records differ by more than what is done
+/// to them here; they take no hit contrast, so theirs is the worst leak by its state.
 #[test]
 fn the_dearest_leak_is_the_cause_and_costs_what_it_took() {
     let mut library = Library::default();
     let mut errors: [Vec<f64>; 5] = Default::default();
     for seed in 301..303 {
         let clean = session(seed, &[], &mut library).expect("packages");
-        for (cause, leak) in Cause::ALL.iter().zip(leaks(&clean).expect("48 kHz")) {
+        for (cause, leak) in Cause::ALL.iter().zip(leaks(&clean, None).expect("48 kHz")) {
             assert_eq!(leak.state, State::Clear, "{seed}, clean: {cause:?} {leak:?}");
         }
         for (n, &cause) in Cause::ALL.iter().enumerate() {
             let other = session(seed, &[cause], &mut library).expect("packages");
-            let leaks = leaks(&other).expect("48 kHz");
+            let leaks = leaks(&other, Some(&clean)).expect("48 kHz");
             assert_eq!(dearest(&leaks), n, "{seed}, {cause:?}: {leaks:?}");
             let predicted = leaks[n].cost.expect("the dearest has a cost").db;
             let measured = loss_db(&clean, &other);

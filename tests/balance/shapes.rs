@@ -1,12 +1,17 @@
 //! Weak mids and their shapes, over the songs of the corpus.
 
 use crate::rendered::{all, meter};
+use brunt_engine::records::AmongRecords;
 use brunt_engine::{Mids, Readings, Shape, State};
 use brunt_lab::corpus::audio::db;
 use brunt_lab::corpus::ceiling::quantile;
-use brunt_lab::corpus::process::equal::{band, dip, shelves, tilt};
+use brunt_lab::corpus::process::equal::{dip, shelves, tilt};
 use brunt_lab::corpus::{Stereo, truth};
 use rayon::prelude::*;
+
+/// Least share of the corpus' mixes in which a dip of 9 dB is seen. Ours: all 36 of the
+/// corpus' songs and drawn ones are (docs/accuracy.md), the last in ten left as room.
+const LEAST_DIPS: f64 = 0.9;
 
 /// What one song reads, unchanged and changed.
 struct Song {
@@ -79,53 +84,73 @@ fn the_mid_deficit_moves_with_the_mids_and_not_with_a_tilt() {
     assert!(moved.len() * 20 <= songs().len(), "a tilt moves {moved:?}");
 }
 
-/// The mids are clear on mixes that nothing processed, and leak with a dip, or shelves, of 9 dB; the
-/// shape is told. These songs are among those that set the limits, so this keeps what was reached and is no
-/// proof: over 200 unseen songs 97 %, 97 % and 89 % were reached, the bar was 95 % (docs/accuracy.md).
+/// Without a reference the mids are clear on mixes that nothing processed (the project's own bar: 95 %),
+/// and a dip of 9 dB is seen. What lies within what records differ by is missed, shelves of 9 dB nearly
+/// always: the corpus' mixes have less lift than records have. Beside a reference all of it is found
+/// (`reference`).
 #[test]
-fn mids_leak_where_they_were_taken_and_the_shape_is_told() {
-    let leaking = |mids: &Mids, shape| mids.state == State::Leaking && mids.shape == Some(shape);
+fn mids_are_clear_unchanged_and_a_dip_beyond_records_is_seen() {
+    let seen = |mids: &Mids| mids.state.loses();
     let clear = share("clear unchanged", |s| s.flat.leaks.mids.state == State::Clear);
-    let dips = share("leaking with a dip", |s| s.dips[1].leaks.mids.state == State::Leaking);
-    let shelf = share("leaking with shelves", |s| s.shelves[2].leaks.mids.state == State::Leaking);
-    let scooped = share("told scooped", |s| leaking(&s.dips[1].leaks.mids, Shape::Scooped));
-    let boosted =
-        share("told boosted", |s| leaking(&s.shelves[2].leaks.mids, Shape::BoostedExtremes));
+    let dips = share("seen with a dip", |s| seen(&s.dips[1].leaks.mids));
+    let scooped = share("scooped where a dip is seen", |s| {
+        !seen(&s.dips[1].leaks.mids) || s.dips[1].leaks.mids.shape == Some(Shape::Scooped)
+    });
+    let shelf = share("seen with shelves", |s| seen(&s.shelves[2].leaks.mids));
+    let further = share("further up with dip and shelves", |s| {
+        let [flat, dip, shelves] = [&s.flat, &s.dips[1], &s.shelves[2]]
+            .map(|readings| readings.leaks.mids.percentile.expect("16 s"));
+        flat < dip && flat <= shelves
+    });
     let even = share("no shape unchanged", |s| s.flat.leaks.mids.shape == Some(Shape::Even));
-    let dark = share("told dark", |s| s.tilts[0].leaks.mids.shape == Some(Shape::Dark));
-    let bright = share("told bright", |s| s.tilts[1].leaks.mids.shape == Some(Shape::Bright));
-    assert!(clear >= 0.95 && dips >= 0.95 && shelf >= 0.95, "{clear} {dips} {shelf}");
-    assert!(scooped >= 0.95 && boosted >= 0.9, "{scooped} {boosted}");
+    let dark = share("shape dark", |s| s.tilts[0].leaks.mids.shape == Some(Shape::Dark));
+    let bright = share("shape bright", |s| s.tilts[1].leaks.mids.shape == Some(Shape::Bright));
+    assert!(clear >= 0.95 && dips >= LEAST_DIPS && scooped >= 0.95, "{clear} {dips} {scooped}");
+    assert!(further >= 0.95 && shelf < 0.5, "{further} {shelf}");
     assert!(even >= 0.95 && dark >= 0.95 && bright >= 0.85, "{even} {dark} {bright}");
 }
 
-/// The cost against what was really lost: the level of the hits from 200 Hz to 4 kHz with the mix
-/// at one loudness, unchanged less changed. Nine songs in ten lie inside the range that the cost
-/// gives, less what the unchanged mix costs by itself.
+/// The cost against the same thing done to the audio: the dip or the shelves that the mix has beyond the
+/// middle record are taken out by a filter, and the level of its hits at one loudness is read again by
+/// the meter. Nine mixes in ten lie inside the range that the cost gives.
 #[test]
-fn the_cost_covers_what_the_hits_lost() {
-    let mut inside = Vec::new();
+fn the_cost_is_what_the_hits_gain_where_it_is_taken_out() {
+    let (mut inside, mut all_errors) = (Vec::new(), Vec::new());
     for (song, rendered) in songs().iter().zip(all()).step_by(2) {
-        let flat = level(&rendered.mix);
         for (name, mix, readings) in [
             ("dip", dip(&rendered.mix, 9.0), &song.dips[1]),
             ("shelves", shelves(&rendered.mix, 9.0), &song.shelves[2]),
         ] {
-            let lost = flat - level(&mix);
-            let cost = readings.leaks.mids.cost.expect("known");
-            println!("{:<16} {name:<8} lost {lost:.2}, cost {cost:.2?}", song.name);
-            inside.push(f64::from(u8::from((cost.low_db..=cost.high_db).contains(&lost))));
+            let mids = &readings.leaks.mids;
+            let among = AmongRecords::of(mids.dip_db.expect("known"), mids.lift_db.expect("known"));
+            // What a decibel of either does to its number: closed form, the filters' own response.
+            let per_db = if among.dipped { 0.57 } else { 0.60 };
+            let size_db = (among.over_middle_db / per_db).clamp(0.0, 12.0);
+            if size_db < 0.5 {
+                continue;
+            }
+            let mend = if among.dipped { dip } else { shelves };
+            let gained = level(&mend(&mix, -size_db)) - level(&mix);
+            let cost = mids.cost.expect("known");
+            println!(
+                "{:<16} {name:<8} {size_db:.1} dB: gained {gained:.2}, cost {cost:.2?}",
+                song.name
+            );
+            inside
+                .push(f64::from(u8::from((cost.low_db..=cost.high_db).contains(&gained.max(0.0)))));
+            all_errors.push((cost.db - gained.max(0.0)).abs());
         }
     }
     let share = inside.iter().sum::<f64>() / inside.len() as f64;
-    println!("{:.0} % inside", 100.0 * share);
-    assert!(share >= 0.9, "{share:.2} inside the range");
+    let median = quantile(all_errors, 0.5);
+    println!("{:.0} % of {} inside, median error {median:.2} dB", 100.0 * share, inside.len());
+    assert!(inside.len() >= 10 && share >= 0.9, "{share:.2} inside the range");
+    assert!(median <= 0.5, "{median:.2} dB");
 }
 
-/// Median level of the hits from 200 Hz to 4 kHz, LUFS, with the mix brought to -14 LUFS.
+/// Median level of the hits, LUFS, with the mix brought to -14 LUFS.
 fn level(mix: &Stereo) -> f64 {
-    let loudness = truth::loudness(mix).expect("programme");
-    let mut small = band(mix, 200.0, 4_000.0);
-    small.gain(db(-14.0 - loudness));
-    quantile(meter(&small).hits.iter().map(|hit| hit.level_lufs).collect(), 0.5)
+    let mut heard = mix.clone();
+    heard.gain(db(-14.0 - truth::loudness(mix).expect("programme")));
+    quantile(meter(&heard).hits.iter().map(|hit| hit.level_lufs).collect(), 0.5)
 }

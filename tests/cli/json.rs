@@ -35,7 +35,10 @@ const NAMES: &[(&str, &[&str])] = &[
         "/listener/0",
         &["target_lufs", "gain_db", "held_by_peaks", "hit_level_lufs", "hit_peak_dbtp"],
     ),
-    ("/punch", &["contrast_db", "contrast_p10_db", "contrast_p90_db", "hits"]),
+    (
+        "/punch",
+        &["contrast_db", "contrast_p10_db", "contrast_p90_db", "hits", "contrast_percentile"],
+    ),
     (
         "/hits/0",
         &[
@@ -92,6 +95,10 @@ const NAMES: &[(&str, &[&str])] = &[
             "says",
             "do",
             "mid_deficit_db",
+            "percentile",
+            "dip_db",
+            "lift_db",
+            "carry_db",
             "weakness_db",
             "weakness_over_reference_db",
             "deficit_over_reference_db",

@@ -102,6 +102,7 @@ pub fn ceiling() -> Display {
             cost: Some(Cost { db: 1.3, low_db: 0.8, high_db: 1.9 }),
             mid_deficit_db: Some(3.4),
             weakness_db: Some(3.1),
+            percentile: Some(88.0),
             ..Mids::default()
         },
         ..parts_missing()

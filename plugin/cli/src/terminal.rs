@@ -181,6 +181,9 @@ fn readings(page: &mut Page, report: &Report) {
     if let Some(more) = say::more_sections(report.sections.len()) {
         page.row("", &more);
     }
+    if let (Some(contrast), Some(_)) = (p.contrast_db, p.contrast_percentile) {
+        page.row("", &words::records::contrast_among_records(contrast));
+    }
     let small = &report.small_speaker;
     if let Some(vanished) = small.vanished {
         page.row(

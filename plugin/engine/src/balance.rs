@@ -7,8 +7,8 @@ use crate::Balance;
 use crate::spectrum::{THIRDS, third_edge_hz, third_hz};
 use crate::thresholds as t;
 use mids::Changes;
-pub(crate) use mids::Heard;
-pub(crate) use shape::{Gaps, Tone};
+pub(crate) use mids::{Heard, OverTime};
+pub(crate) use shape::Tone;
 
 /// Deviation from the curve of a third octave without signal, dB.
 const SILENT_DB: f64 = -300.0;

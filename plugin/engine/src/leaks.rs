@@ -158,14 +158,27 @@ pub struct Mids {
     pub state: State,
     /// What is missing while the state is unknown.
     pub need: Need,
-    /// Cost, dB: the level that hits would gain at one loudness of the whole, from 200 Hz to 4 kHz,
-    /// what small speakers reproduce of the lows and mids, were the mid deficit taken out.
+    /// Cost, dB: the K-weighted level that the mix's hits would gain at one loudness of the whole, as
+    /// they gain or lose hit contrast, were the mids as in the middle one of the records or, with a
+    /// reference, as there. `None` before the first hit.
     pub cost: Option<Cost>,
     /// Mid deficit, dB, as in [`Balance`](crate::Balance).
     pub mid_deficit_db: Option<f64>,
-    /// How far the lows (25-160 Hz) and the highs (6.3-16 kHz) stand over the mids (200 Hz-1.6 kHz) in
-    /// power against the published curve, dB, a dip added and gaps in the mids taken off: what the
-    /// state follows, from [`MIDS_WEAK_DB`](crate::thresholds::MIDS_WEAK_DB) on. Ours.
+    /// How far 500 to 800 Hz lie under 200 to 315 Hz and 1.25 to 2 kHz against the published curve,
+    /// dB: a dip. A tilt counts for nothing. Ours.
+    pub dip_db: Option<f64>,
+    /// How far 25 to 63 Hz lie over 100 to 630 Hz, and 8 to 16 kHz over 630 Hz to 5 kHz, against the
+    /// published curve, dB, the mean of both: lifted lows and highs. A tilt counts for nothing. Ours.
+    pub lift_db: Option<f64>,
+    /// Share of finished records whose mids are less weak, by dip and lift
+    /// ([`AmongRecords`](crate::records::AmongRecords)), 0 to 100 %. Without a reference the state
+    /// follows it, from [`MIDS_WATCH_PERCENT`](crate::thresholds::MIDS_WATCH_PERCENT) on.
+    pub percentile: Option<f64>,
+    /// Level that the mix would gain from 200 Hz to 4 kHz at one loudness of the whole, dB, likewise:
+    /// what small speakers reproduce of the lows and mids.
+    pub carry_db: Option<f64>,
+    /// How far the lows (25-160 Hz) and the highs (6.3-16 kHz) lie over the mids (200 Hz-1.6 kHz) in
+    /// power against the published curve, dB, a dip added and gaps in the mids taken off. Ours.
     pub weakness_db: Option<f64>,
     /// The same beyond a reference track's. With one, the state follows this, from
     /// [`MIDS_BESIDE_DB`](crate::thresholds::MIDS_BESIDE_DB) on, and cost and shape are those of the

@@ -34,6 +34,7 @@ mod onset;
 pub mod parts;
 mod quantile;
 mod readings;
+pub mod records;
 mod shape;
 mod side;
 mod sink;

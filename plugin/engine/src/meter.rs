@@ -1,7 +1,7 @@
 //! The meter: one main bus, one side-chain, all measurements.
 
 use crate::align::Aligner;
-use crate::balance::{Curve, Gaps, Heard};
+use crate::balance::{Curve, Heard, OverTime};
 use crate::bands::{BANDS, BandSplit};
 use crate::ceiling::{CeilingMeter, plainly_limited};
 use crate::cells::{Cell, Cells, MICRO};
@@ -75,7 +75,7 @@ pub struct Meter {
     hop: Hop,
     /// Power of each band summed over the programme.
     band_power: [f64; BANDS],
-    gaps: Gaps,
+    over_time: OverTime,
     /// Hops with a momentary loudness above the absolute gate.
     loud_hops: u64,
     hops: u64,
@@ -150,7 +150,7 @@ impl Meter {
             comparison: Comparison::new(rate, cell_frames),
             hop: Hop::new(hop_frames),
             band_power: [0.0; BANDS],
-            gaps: Gaps::default(),
+            over_time: OverTime::default(),
             loud_hops: 0,
             hops: 0,
             hops_to_point: HOPS_PER_POINT,
@@ -292,7 +292,7 @@ impl Meter {
         self.comparison.reset();
         self.hop = Hop::new(self.hop.frames);
         self.band_power = [0.0; BANDS];
-        self.gaps = Gaps::default();
+        self.over_time = OverTime::default();
         self.loud_hops = 0;
         self.hops = 0;
         self.hops_to_point = HOPS_PER_POINT;
@@ -489,7 +489,7 @@ impl Meter {
         self.reference_hops += u64::from(referred);
         if self.readings.loudness.momentary_lufs.is_some_and(|lufs| lufs > t::ABSOLUTE_GATE_LUFS) {
             self.loud_hops += 1;
-            self.gaps.hop(hop.mids);
+            self.over_time.gaps.hop(hop.mids);
         }
         self.hops += 1;
         self.point_peak = self.point_peak.max(hop.true_peak);
@@ -513,6 +513,7 @@ impl Meter {
 
     fn give(&mut self, mut measured: MeasuredHit, sink: &mut dyn Sink) {
         self.contrast.add(measured.hit.contrast_db);
+        self.over_time.hits.hit(&measured.hit.band_dbfs);
         self.small_contrast.add(measured.hit.small_contrast_db);
         self.vanished += u64::from(measured.hit.vanishes_on_small_speaker());
         self.hit_bands.add(measured.hit.index, measured.hit.frame, measured.free);
@@ -542,7 +543,7 @@ impl Meter {
         let heard = Heard {
             tone: tone.as_ref(),
             thirds,
-            gaps: &self.gaps,
+            over_time: &self.over_time,
             programme_s: self.loud_hops as f64 * hop_s,
             reference: enough.then_some(&reference),
         };

@@ -5,6 +5,7 @@ pub mod arrangement;
 mod balance;
 pub mod compare;
 pub mod drive;
+pub mod records;
 pub mod role;
 pub mod shape;
 pub mod timing;

@@ -34,7 +34,7 @@ use brunt_engine::parts::buried::{Missed, percentiles};
 use brunt_engine::parts::timing::Edit;
 use brunt_engine::parts::{PartsReading, PlaceCosts, Session};
 use brunt_engine::{
-    Ceiling, Cost, Hit, HitShape, LeakKind, Leaks, Mids, Punch, Readings, State, Thresholds,
+    Ceiling, Cost, Hit, HitShape, LeakKind, Leaks, Mids, Need, Punch, Readings, State, Thresholds,
 };
 use serde::{Deserialize, Serialize};
 
@@ -156,6 +156,11 @@ impl Report {
         let loudness = LoudnessReport::from(loudness);
         let hits: Vec<HitReport> = hits.iter().map(|hit| HitReport::at(hit, mix.from_s)).collect();
         let version = Version::of(&loudness, &hits);
+        let mut punch_report = PunchReport::from(punch);
+        if leaks.mids.need == Need::Mix {
+            // A part alone is no record.
+            punch_report.contrast_percentile = None;
+        }
         Self {
             schema: SCHEMA.to_owned(),
             made: Some(Made {
@@ -166,7 +171,7 @@ impl Report {
             verdict: words::verdict(readings),
             loudness,
             balance: BalanceReport::from(balance),
-            punch: PunchReport::from(punch),
+            punch: punch_report,
             small_speaker: SmallSpeakerReport::from(small_speaker),
             hits,
             listener: version.map_or_else(Vec::new, |version| listener(&version, None)),

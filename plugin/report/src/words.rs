@@ -17,6 +17,7 @@ pub mod links;
 mod listener;
 mod number;
 pub mod page;
+pub mod records;
 pub mod roles;
 pub mod shape;
 pub mod terminal;

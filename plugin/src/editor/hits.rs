@@ -45,6 +45,11 @@ pub fn show(ui: &mut Ui, inner: Rect, scene: &Scene<'_>, state: &mut ViewState) 
     hover::show(ui, &axes, &span, &strokes, scene, state);
 }
 
+/// Whether the hits are those of a mix, and so can be compared with those of records.
+fn compares(scene: &Scene<'_>) -> bool {
+    scene.role == Role::Mix && scene.display.readings.punch_recent.contrast_db.is_some()
+}
+
 /// What the strokes mean, over the right end of the picture.
 fn legend(ui: &Ui, axes: &Axes, scene: &Scene<'_>, kept: bool) {
     let (p, size) = (scene.palette, scene.layout.sizes.label);
@@ -58,6 +63,14 @@ fn legend(ui: &Ui, axes: &Axes, scene: &Scene<'_>, kept: bool) {
         let swatch = Rect::from_center_size(pos2(taken.left() - 10.0, y), vec2(9.0, 1.0));
         strokes::tick(painter, swatch.x_range(), y, p);
         right = swatch.left() - 14.0;
+    }
+    if compares(scene) {
+        let at = pos2(right, y);
+        let word = words::records::USUAL_SHORT;
+        let taken = text::line(painter, at, Align2::RIGHT_CENTER, word, regular(size), p.soft);
+        let x = taken.left() - 6.0;
+        axes::bracket(painter, x, y - size * 0.5, y + size * 0.5, p);
+        right = x - 16.0;
     }
     for (word, hollow) in [(say::LOST, true), (say::LEFT, false)] {
         let at = pos2(right, y);
@@ -103,8 +116,12 @@ fn headline(ui: &Ui, rect: Rect, scene: &Scene<'_>, state: &ViewState) {
         _ => number(None),
     };
     let spoken = say::spoken_contrast(punch);
+    let among = punch.contrast_db.filter(|_| compares(scene));
+    let among = among.map(words::records::contrast_among_records);
     panel::spot(ui, both, scene.id(ui, "contrast"), &spoken, |ui| {
-        panel::tip(ui, p, words::term_label(Term::Contrast), &[words::definition(Term::Contrast)]);
+        let mut lines = vec![words::definition(Term::Contrast)];
+        lines.extend(among.as_deref());
+        panel::tip(ui, p, words::term_label(Term::Contrast), &lines);
     });
     let wanted = painter.layout_no_wrap(say::TENTHS.to_owned(), regular(sizes.label), p.soft);
     if left + wanted.size().x > rect.right() {

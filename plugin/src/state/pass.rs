@@ -215,6 +215,10 @@ fn leaks(report: &Report) -> Leaks {
             need: of_mids.need,
             cost: of_mids.cost,
             mid_deficit_db: mids.mid_deficit_db,
+            dip_db: mids.dip_db,
+            lift_db: mids.lift_db,
+            percentile: mids.percentile,
+            carry_db: mids.carry_db,
             weakness_db: mids.weakness_db,
             beside: mids
                 .weakness_over_reference_db
@@ -322,6 +326,17 @@ mod tests {
                         ..Ceiling::default()
                     },
                     timing: PartLeak { need: Need::Parts, ..PartLeak::default() },
+                    mids: Mids {
+                        state: State::Watch,
+                        cost,
+                        mid_deficit_db: Some(2.0),
+                        dip_db: Some(3.5),
+                        lift_db: Some(1.5),
+                        percentile: Some(88.0),
+                        carry_db: Some(1.25),
+                        weakness_db: Some(2.75),
+                        ..Mids::default()
+                    },
                     ..Leaks::default()
                 },
                 input: InputHealth { nan_samples: 3, inf_samples: 1 },

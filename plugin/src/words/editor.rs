@@ -6,6 +6,7 @@ use brunt_engine::{
     CeilingKind, LeakKind, Leaks, Need, Punch, RECENT_HITS, Readings, Shape, State,
 };
 
+use brunt_report::words::records::mids_among_records;
 use brunt_report::words::{
     Term, UNKNOWN, clock, count, further, leak_meaning, links, need, says, shape_word, span,
     term_label, value,
@@ -305,16 +306,15 @@ pub fn evidence(leaks: &Leaks, kind: LeakKind) -> String {
                     Some(shape) => format!(", {}", shape_word(shape)),
                 };
                 // Its cost has a scale, and the state goes by another number.
-                match (leaks.mids.beside, leaks.mids.state, leaks.mids.weakness_db) {
+                match (leaks.mids.beside, leaks.mids.state, leaks.mids.percentile) {
                     (Some(beside), ..) => {
                         let over = further(&beside);
                         format!(
                             "Lows and highs exceed the mids by {over} than in the reference{shape}."
                         )
                     }
-                    (None, State::Watch | State::Leaking, Some(weakness)) => {
-                        let weakness = value(Some(weakness), "dB");
-                        format!("Lows and highs are {weakness} above the mids{shape}.")
+                    (None, State::Watch | State::Leaking, Some(percentile)) => {
+                        format!("Mids {}{shape}.", mids_among_records(percentile))
                     }
                     _ => {
                         let size = value(Some(deficit.abs()), "dB");

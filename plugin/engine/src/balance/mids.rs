@@ -2,15 +2,15 @@
 
 use super::Curve;
 use super::shape::{Gaps, Tone};
+use crate::bands::BANDS;
 use crate::spectrum::{THIRDS, third_hz};
 use crate::thresholds as t;
 use crate::{BesideReference, Cost, Mids, Need, Shape, State, Thresholds};
 
 impl Curve {
-    /// The mids leak. Its state follows [`Tone::weakness_db`], or how much weaker the mids are than
-    /// those of a reference; its cost is what the hits would gain in the band of a small speaker, at
-    /// one loudness of the whole, were the mid deficit, or what it has over the reference's, taken
-    /// out. `tone` and `thirds` are those of the balance.
+    /// The mids leak. Without a reference its state follows where the mids lie among finished records,
+    /// with one how much weaker they are than its. Its cost is what the hits would gain at one
+    /// loudness of the whole, were the mids as in the middle record, or as in the reference.
     pub(crate) fn mids(&self, heard: &Heard, limits: &Thresholds) -> Mids {
         if heard.programme_s < t::BALANCE_LEAST_S {
             let need = if heard.programme_s > 0.0 {
@@ -26,46 +26,67 @@ impl Curve {
         let Some(tone) = heard.tone else {
             return Mids { need: Need::SampleRate, ..Mids::default() };
         };
-        let weakness_db = tone.weakness_db(heard.gaps.db());
+        let among = tone.among_records();
         let reference = heard.reference.and_then(|thirds| self.tone(thirds));
-        let beside = reference.map(|other| BesideReference {
+        let (beside, state, shape, change, size_db);
+        if let Some(other) = &reference {
+            let than = tone.less(other);
             // Of the reference's gaps nothing is kept.
-            weakness_db: tone.weakness_db(0.0) - other.weakness_db(0.0),
-            deficit_db: tone.deficit_db - other.deficit_db,
-        });
-        let against = reference.map_or(*tone, |other| tone.less(&other));
-        // The limits of the cost can be set; those of the weakness go along.
-        let usual = Thresholds::default();
-        let (weak_db, [watch_db, leaking_db], scoop_db) = match beside {
-            Some(beside) => {
-                let from_db = [t::MIDS_BESIDE_DB / 2.0, t::MIDS_BESIDE_DB];
-                (beside.weakness_db, from_db, t::SCOOP_BESIDE_DB)
-            }
-            None => (weakness_db, [t::MIDS_WEAK_DB; 2], t::SCOOP_DB),
-        };
-        let watch_db = watch_db * limits.watch_db / usual.watch_db;
-        let leaking_db = leaking_db * limits.leaking_db / usual.leaking_db;
-        let shape = against.shape(weak_db >= watch_db, scoop_db);
-        let state = match shape {
-            _ if weak_db < watch_db => State::Clear,
-            Shape::Scooped | Shape::BoostedExtremes if weak_db >= leaking_db => State::Leaking,
-            // Twice the limit is no matter of taste any more.
-            _ if weak_db >= 2.0 * leaking_db => State::Leaking,
-            // One end alone stands out: a matter of taste before it is one of weak mids.
-            _ => State::Watch,
-        };
-        let db = self.changes.cost_db(heard.thirds, against.deficit_db, shape);
+            let weakness_db = tone.weakness_db(0.0) - other.weakness_db(0.0);
+            state = beside_state(weakness_db, &than, limits);
+            shape = than.shape(state.loses(), than.scoop_db >= t::SCOOP_BESIDE_DB);
+            change = if shape == Shape::Scooped { Change::Dip } else { Change::Shelves };
+            size_db = than.deficit_db / change.deficit();
+            beside = Some(BesideReference { weakness_db, deficit_db: than.deficit_db });
+        } else {
+            state = match among.percentile {
+                percent if percent >= t::MIDS_LEAKING_PERCENT => State::Leaking,
+                percent if percent >= t::MIDS_WATCH_PERCENT => State::Watch,
+                _ => State::Clear,
+            };
+            shape = tone.shape(state.loses(), among.dipped);
+            change = if among.dipped { Change::Dip } else { Change::Shelves };
+            size_db = among.over_middle_db / change.unusual();
+            beside = None;
+        }
+        let size_db = size_db.clamp(0.0, t::MOST_TAKEN_OUT_DB);
+        let gain = self.changes.gain(heard.thirds, &heard.over_time.hits, change, size_db);
         let (under, over) = t::MIDS_COST_RANGE_DB;
-        let cost = Cost { db, low_db: (db - under).max(0.0), high_db: db + over };
         Mids {
             state,
             need: Need::Nothing,
-            cost: Some(cost),
+            cost: gain.hits_db.map(|db| Cost {
+                db,
+                low_db: (db - under).max(0.0),
+                high_db: db + over,
+            }),
             mid_deficit_db: Some(tone.deficit_db),
-            weakness_db: Some(weakness_db),
+            weakness_db: Some(tone.weakness_db(heard.over_time.gaps.db())),
+            dip_db: Some(tone.dip_db),
+            lift_db: Some(tone.lift_db),
+            percentile: Some(among.percentile),
+            carry_db: Some(gain.carry_db),
             beside,
             shape: Some(shape),
         }
+    }
+}
+
+/// The state beside a reference, of which the mids are weaker by so much; `than`: the tone less the
+/// reference's.
+fn beside_state(weakness_db: f64, than: &Tone, limits: &Thresholds) -> State {
+    // The limits of the cost can be set; those of the weakness go along.
+    let usual = Thresholds::default();
+    let watch_db = t::MIDS_BESIDE_DB / 2.0 * limits.watch_db / usual.watch_db;
+    let leaking_db = t::MIDS_BESIDE_DB * limits.leaking_db / usual.leaking_db;
+    let shape = than.shape(weakness_db >= watch_db, than.scoop_db >= t::SCOOP_BESIDE_DB);
+    match shape {
+        _ if weakness_db < watch_db => State::Clear,
+        Shape::Scooped | Shape::BoostedExtremes if weakness_db >= leaking_db => State::Leaking,
+        // Twice the limit is no matter of taste any more.
+        _ if weakness_db >= 2.0 * leaking_db => State::Leaking,
+        // One end alone stands out: a matter of taste before it is one of weak mids.
+        _ => State::Watch,
     }
 }
 
@@ -75,16 +96,77 @@ pub(crate) struct Heard<'a> {
     pub(crate) tone: Option<&'a Tone>,
     /// Powers of its third octaves.
     pub(crate) thirds: &'a [f64; THIRDS],
-    /// How uneven its mids are.
-    pub(crate) gaps: &'a Gaps,
+    /// How uneven its mids are, and the tone of its hits.
+    pub(crate) over_time: &'a OverTime,
     /// Programme above the gate, s.
     pub(crate) programme_s: f64,
     /// Third octaves of a reference of which enough was heard, dBFS.
     pub(crate) reference: Option<&'a [Option<f64>; THIRDS]>,
 }
 
+/// What the third octaves do not tell of the tone.
+#[derive(Clone, Copy, Debug, Default)]
+pub(crate) struct OverTime {
+    /// How uneven the mids are.
+    pub(crate) gaps: Gaps,
+    /// Tone of the hits.
+    pub(crate) hits: HitTone,
+}
+
+/// How the hits' power is shared out among the three bands, summed over hits.
+#[derive(Clone, Copy, Debug, Default)]
+pub(crate) struct HitTone {
+    shares: [f64; BANDS],
+}
+
+impl HitTone {
+    /// Takes a hit by the levels of its loudest 10 ms, dBFS.
+    pub(crate) fn hit(&mut self, band_dbfs: &[f64; BANDS]) {
+        let powers = band_dbfs.map(|db| 10f64.powf(db / 10.0));
+        let whole: f64 = powers.iter().sum();
+        if whole > 0.0 {
+            for (share, power) in self.shares.iter_mut().zip(powers) {
+                *share += power / whole;
+            }
+        }
+    }
+}
+
 /// Nepers of power in a decibel.
 const NEPERS: f64 = std::f64::consts::LN_10 / 10.0;
+
+/// A change of tone that weakens the mids.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Change {
+    Dip,
+    Shelves,
+}
+
+impl Change {
+    /// Mid deficit a decibel of it, dB.
+    fn deficit(self) -> f64 {
+        match self {
+            Self::Dip => t::DEFICIT_OF_DIP,
+            Self::Shelves => t::DEFICIT_OF_SHELVES,
+        }
+    }
+
+    /// What the number that it moves among records grows by a decibel of it, dB.
+    fn unusual(self) -> f64 {
+        match self {
+            Self::Dip => t::DIP_OF_DIP,
+            Self::Shelves => t::LIFT_OF_SHELVES,
+        }
+    }
+}
+
+/// What would come back were a change of tone taken out.
+struct Gain {
+    /// K-weighted level of the hits at one loudness of the whole, dB. `None` before the first hit.
+    hits_db: Option<f64>,
+    /// Level of the band of a small speaker, up to the end of the mids, at one loudness of the whole, dB.
+    carry_db: f64,
+}
 
 /// What the cost is worked out from, a third octave: it is asked for ten times a second.
 #[derive(Clone, Debug)]
@@ -95,11 +177,19 @@ pub(super) struct Changes {
     /// K-weighting, and that part of it in the band of a small speaker up to the end of the mids.
     weight: [f64; THIRDS],
     band_weight: [f64; THIRDS],
+    /// What each of the three bands of the hits takes of a third octave, as a share.
+    split: [[f64; THIRDS]; BANDS],
 }
 
 impl Changes {
     pub(super) fn new() -> Self {
         let weight = |index: usize| 10f64.powf(t::K_THIRDS_DB[index] / 10.0);
+        let split = |index: usize| {
+            let hz = third_hz(index);
+            let low = 1.0 / (1.0 + (hz / t::LOW_MID_HZ).powi(4));
+            let high = (1.0 - low) / (1.0 + (t::MID_HIGH_HZ / hz).powi(4));
+            [low, 1.0 - low - high, high]
+        };
         Self {
             dip: std::array::from_fn(|index| dip_db(third_hz(index)) * NEPERS),
             shelves: std::array::from_fn(|index| shelves_db(third_hz(index)) * NEPERS),
@@ -109,34 +199,42 @@ impl Changes {
                 let low = 1.0 / (1.0 + (t::SMALL_SPEAKER_HZ / hz).powi(4));
                 weight(index) * low / (1.0 + (hz / t::MID_HIGH_HZ).powi(4))
             }),
+            split: std::array::from_fn(|band| std::array::from_fn(|index| split(index)[band])),
         }
     }
 
-    /// Level that the band of a small speaker, up to the end of the mids, would gain in the
-    /// K-weighted whole, were the deficit taken out by the change of tone that fits the shape, dB.
-    fn cost_db(&self, thirds: &[f64; THIRDS], deficit_db: f64, shape: Shape) -> f64 {
-        let (change, response) = match shape {
-            Shape::Scooped => (&self.dip, t::DEFICIT_OF_DIP),
-            _ => (&self.shelves, t::DEFICIT_OF_SHELVES),
+    /// What the hits would gain were `change` of that size taken out. Inside a band the hits count as
+    /// having the programme's spectrum.
+    fn gain(&self, thirds: &[f64; THIRDS], hits: &HitTone, change: Change, size_db: f64) -> Gain {
+        let change = match change {
+            Change::Dip => &self.dip,
+            Change::Shelves => &self.shelves,
         };
-        let size = (deficit_db / response).clamp(0.0, t::MOST_TAKEN_OUT_DB);
-        if size == 0.0 {
-            return 0.0;
+        let mended: [f64; THIRDS] =
+            std::array::from_fn(|index| thirds[index] * (-size_db * change[index]).exp());
+        let ratio_db = |a: f64, b: f64| 10.0 * (a / b).log10();
+        let all = [thirds, &mended].map(|thirds| sum(thirds, &self.weight));
+        let small = [thirds, &mended].map(|thirds| sum(thirds, &self.band_weight));
+        let louder_db = ratio_db(all[1], all[0]);
+        let (mut before, mut after) = (0.0, 0.0);
+        for (share, split) in hits.shares.iter().zip(&self.split) {
+            let weighted: [f64; THIRDS] = std::array::from_fn(|i| self.weight[i] * split[i]);
+            let plain = sum(thirds, split);
+            if plain > 0.0 {
+                before += share * sum(thirds, &weighted) / plain;
+                after += share * sum(&mended, &weighted) / plain;
+            }
         }
-        let mut mended = *thirds;
-        for (power, change) in mended.iter_mut().zip(change) {
-            *power *= (-size * change).exp();
+        let gained = |db: f64| db.max(0.0);
+        Gain {
+            hits_db: (before > 0.0).then(|| gained(ratio_db(after, before) - louder_db)),
+            carry_db: gained(ratio_db(small[1], small[0]) - louder_db),
         }
-        (self.share_db(&mended) - self.share_db(thirds)).max(0.0)
     }
+}
 
-    /// K-weighted share of a small speaker's band, up to the end of the mids, in the whole, dB.
-    fn share_db(&self, thirds: &[f64; THIRDS]) -> f64 {
-        let sum = |weights: &[f64; THIRDS]| -> f64 {
-            thirds.iter().zip(weights).map(|(power, weight)| power * weight).sum()
-        };
-        10.0 * (sum(&self.band_weight) / sum(&self.weight)).log10()
-    }
+fn sum(thirds: &[f64; THIRDS], weights: &[f64; THIRDS]) -> f64 {
+    thirds.iter().zip(weights).map(|(power, weight)| power * weight).sum()
 }
 
 /// A wide dip near 700 Hz, dB a dB of its depth.

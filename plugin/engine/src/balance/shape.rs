@@ -3,6 +3,7 @@
 use std::ops::Range;
 
 use crate::Shape;
+use crate::records::AmongRecords;
 use crate::spectrum::THIRDS;
 use crate::thresholds as t;
 
@@ -21,8 +22,20 @@ const UNDER_SCOOP: Range<usize> = 9..12;
 const OVER_SCOOP: Range<usize> = 18..23;
 /// Ends between which the tilt is taken: 31.5 to 125 Hz and 6.3 to 16 kHz.
 const TILT_LOW: Range<usize> = 1..8;
-/// Low end of what the state follows: 25 to 160 Hz, wherever a kick and a bass are tuned in it.
+/// Low end of what the state follows beside a reference: 25 to 160 Hz, wherever a kick and a bass are
+/// tuned in it.
 const LOW_END: Range<usize> = 0..9;
+/// The middle of a dip, 500 to 800 Hz, and its neighbours, 200 to 315 Hz and 1.25 to 2 kHz: as far
+/// under it as over it, so that a tilt changes nothing.
+const DIP: Range<usize> = 13..16;
+const UNDER_DIP: Range<usize> = 9..12;
+const OVER_DIP: Range<usize> = 17..20;
+/// Lows, 25 to 63 Hz, over low mids, 100 to 630 Hz; highs, 8 to 16 kHz, over high mids, 630 Hz to
+/// 5 kHz: as far apart as those, so that a tilt changes nothing.
+const LOWS: Range<usize> = 0..5;
+const LOW_MIDS: Range<usize> = 6..15;
+const HIGH_MIDS: Range<usize> = 14..24;
+const HIGHS: Range<usize> = 25..29;
 
 /// Numbers of a tone, all from deviations of third octaves from the published curve, dB. None
 /// changes with gain.
@@ -38,6 +51,11 @@ pub(crate) struct Tone {
     /// and the lows halfway between power and decibels, so that the strong bands of a range count
     /// for more than those that a song's instruments happen to leave empty.
     pub(super) ends_db: f64,
+    /// How far 500 to 800 Hz lie under 200 to 315 Hz and 1.25 to 2 kHz, dB.
+    pub(super) dip_db: f64,
+    /// How far 25 to 63 Hz lie over 100 to 630 Hz, and 8 to 16 kHz over 630 Hz to 5 kHz, dB, the mean
+    /// of both.
+    pub(super) lift_db: f64,
 }
 
 impl Tone {
@@ -51,7 +69,16 @@ impl Tone {
             ends_db: t::LOW_END_SHARE * power_mean(over, LOW_END, t::LOW_END_POWER)
                 + (1.0 - t::LOW_END_SHARE) * mean(over, HIGH)
                 - power_mean(over, MIDS, 1.0),
+            dip_db: hollow(over, [UNDER_DIP, DIP, OVER_DIP]),
+            lift_db: 0.5
+                * (mean(over, LOWS) - mean(over, LOW_MIDS) + mean(over, HIGHS)
+                    - mean(over, HIGH_MIDS)),
         }
+    }
+
+    /// How the mids compare with those of finished records.
+    pub(super) fn among_records(&self) -> AmongRecords {
+        AmongRecords::of(self.dip_db, self.lift_db)
     }
 
     /// How weak the mids are beside the ends, dB: what the state follows. A dip adds to it beyond
@@ -69,13 +96,15 @@ impl Tone {
             scoop_db: self.scoop_db - other.scoop_db,
             tilt_db: self.tilt_db - other.tilt_db,
             ends_db: self.ends_db - other.ends_db,
+            dip_db: self.dip_db - other.dip_db,
+            lift_db: self.lift_db - other.lift_db,
         }
     }
 
-    /// The shape, with whether the mids are weak, and the scoop that is one, dB.
-    pub(super) fn shape(&self, weak: bool, scoop_db: f64) -> Shape {
+    /// The shape, with whether the mids are weak, and whether by a dip.
+    pub(super) fn shape(&self, weak: bool, dipped: bool) -> Shape {
         let tilted = self.tilt_db.abs() >= if weak { t::TILT_WEAK_DB } else { t::TILT_DB };
-        if weak && self.scoop_db >= scoop_db {
+        if weak && dipped {
             Shape::Scooped
         } else if tilted && self.tilt_db < 0.0 {
             Shape::Dark
@@ -161,7 +190,8 @@ mod tests {
             assert!(tone.deficit_db.abs() < 1e-9 && tone.scoop_db.abs() < 1e-9, "{tone:?}");
             assert!((tone.tilt_db - db).abs() < 1e-9, "{tone:?}");
             let want = if db < 0.0 { Shape::Dark } else { Shape::Bright };
-            assert_eq!(tone.shape(tone.deficit_db >= 5.0, t::SCOOP_DB), want);
+            assert!(tone.dip_db.abs() < 1e-9 && tone.lift_db.abs() < 1e-9, "{tone:?}");
+            assert_eq!(tone.shape(false, false), want);
             // The strong bands of a tilted range lie off its middle: this number moves, by less
             // than a decibel of shelves would move it for each dB an octave.
             assert!(tone.ends_db.abs() < 0.45 * db.abs(), "{tone:?}");

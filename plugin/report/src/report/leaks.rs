@@ -192,10 +192,23 @@ pub struct MidsReport {
     pub leak: LeakReport,
     /// Mid deficit, dB.
     pub mid_deficit_db: Option<f64>,
-    /// How far lows and highs stand over the mids, dB: what the state follows.
+    /// Share of finished records whose mids are less weak, %: what the state follows without a
+    /// reference.
+    #[serde(default)]
+    pub percentile: Option<f64>,
+    /// Depth of a dip in the mids, dB, one of the two numbers that the percentile is taken from.
+    #[serde(default)]
+    pub dip_db: Option<f64>,
+    /// How far lows and highs are lifted over the mids, dB: the other.
+    #[serde(default)]
+    pub lift_db: Option<f64>,
+    /// Level that the mix would gain from 200 Hz to 4 kHz at one loudness of the whole, dB.
+    #[serde(default)]
+    pub carry_db: Option<f64>,
+    /// How far lows and highs are above the mids, dB.
     #[serde(default)]
     pub weakness_db: Option<f64>,
-    /// The same beyond the reference's, dB: what the state follows beside one.
+    /// The same beyond the reference's, dB: what the state follows with one.
     #[serde(default)]
     pub weakness_over_reference_db: Option<f64>,
     /// Mid deficit less the reference's, dB.
@@ -325,10 +338,26 @@ fn ceiling_report(leak: LeakReport, ceiling: Ceiling) -> CeilingReport {
 
 fn mids_report(leak: LeakReport, mids: Mids) -> MidsReport {
     // The first three are in `leak`.
-    let Mids { state: _, need: _, cost: _, mid_deficit_db, weakness_db, beside, shape } = mids;
+    let Mids {
+        state: _,
+        need: _,
+        cost: _,
+        mid_deficit_db,
+        dip_db,
+        lift_db,
+        percentile,
+        carry_db,
+        weakness_db,
+        beside,
+        shape,
+    } = mids;
     MidsReport {
         leak,
         mid_deficit_db,
+        percentile,
+        dip_db,
+        lift_db,
+        carry_db,
         weakness_db,
         weakness_over_reference_db: beside.map(|beside| beside.weakness_db),
         deficit_over_reference_db: beside.map(|beside| beside.deficit_db),

@@ -4,6 +4,7 @@
 //! compile until it is carried here, or said not to be.
 
 use brunt_engine::parts::buried::Missed;
+use brunt_engine::records::{contrast_percentile, thirds_percentiles};
 use brunt_engine::{
     Balance, Hit, InputHealth, Loudness, Punch, SmallSpeaker, THIRDS, over_curve_db,
     over_reference_db, third_hz,
@@ -94,6 +95,9 @@ pub struct ThirdReport {
     /// Level over the reference's, dB, likewise. Null without a reference.
     #[serde(default)]
     pub over_reference_db: Option<f64>,
+    /// Share of finished records with less over the curve, %. Null where the level is.
+    #[serde(default)]
+    pub percentile: Option<f64>,
 }
 
 impl BalanceReport {
@@ -115,6 +119,7 @@ impl From<&Balance> for BalanceReport {
             reference_thirds_dbfs,
             mid_deficit_db,
         } = x;
+        let over_curve = over_curve_db(thirds_dbfs);
         Self {
             low_db: *low_db,
             mid_db: *mid_db,
@@ -122,14 +127,18 @@ impl From<&Balance> for BalanceReport {
             mid_deficit_db: *mid_deficit_db,
             thirds: thirds_dbfs
                 .iter()
-                .zip(over_curve_db(thirds_dbfs))
+                .zip(over_curve)
                 .zip(over_reference_db(thirds_dbfs, reference_thirds_dbfs))
+                .zip(thirds_percentiles(&over_curve))
                 .enumerate()
-                .map(|(index, ((level_dbfs, over_curve_db), over_reference_db))| ThirdReport {
-                    hz: third_hz(index),
-                    level_dbfs: *level_dbfs,
-                    over_curve_db,
-                    over_reference_db,
+                .map(|(index, (((level_dbfs, over_curve_db), over_reference_db), percentile))| {
+                    ThirdReport {
+                        hz: third_hz(index),
+                        level_dbfs: *level_dbfs,
+                        over_curve_db,
+                        over_reference_db,
+                        percentile,
+                    }
                 })
                 .collect(),
         }
@@ -163,6 +172,10 @@ pub struct PunchReport {
     /// The hits' spectrum over that of their surroundings. Absent where none was kept.
     #[serde(default)]
     pub spectrum: Option<SpectrumReport>,
+    /// Share of finished records with a lower median, %. `None` in reports without it, and of a part
+    /// alone.
+    #[serde(default)]
+    pub contrast_percentile: Option<f64>,
 }
 
 impl From<&Punch> for PunchReport {
@@ -173,6 +186,7 @@ impl From<&Punch> for PunchReport {
             contrast_p10_db,
             contrast_p90_db,
             hits,
+            contrast_percentile: contrast_db.map(contrast_percentile),
             buried: None,
             buried_share: None,
             shape: None,

@@ -5,9 +5,7 @@ use brunt_engine::{BesideReference, Mids, Shape, State};
 use super::advice::step;
 use super::evidence::need;
 use super::number::value;
-
-/// What the curve cannot know: the standard deviation of 131 records with drums (docs/accuracy.md).
-const RECORDS: &str = "records differ by some 5 dB";
+use super::records::mids_among_records;
 
 /// The word for the shape of a tone; the JSON uses the same.
 #[must_use]
@@ -32,22 +30,15 @@ pub(super) fn says(m: &Mids) -> String {
         return beside_reference(m, beside, &curve);
     }
     let opening = match m.state {
-        State::Unknown | State::Clear => "Mids hold up against the lows and highs",
+        State::Unknown | State::Clear => "Mids hold up",
         State::Watch => "Mids are slightly weak",
         State::Leaking => "Mids are weak",
     };
     let shape = ending(m.shape, ["dark", "bright"]);
     // What the state goes by.
-    if let Some(weakness) = m.weakness_db
-        && m.state != State::Clear
-    {
-        let over = value(Some(weakness), "dB");
-        return format!(
-            "{opening}: lows and highs are {over} above them ({RECORDS}). Mids are {curve}{shape}."
-        );
-    }
-    let but = if m.state == State::Clear && deficit >= 1.0 { ", though" } else { ":" };
-    format!("{opening}{but} {curve}{shape}.")
+    let among = m.percentile.map(|percentile| format!(": {}", mids_among_records(percentile)));
+    let among = among.unwrap_or_default();
+    format!("{opening}{among}. Mids are {curve}{shape}.")
 }
 
 fn beside_reference(m: &Mids, beside: &BesideReference, curve: &str) -> String {
@@ -135,7 +126,8 @@ mod tests {
         );
         let clear = says(&mids(State::Clear, -2.0, 0.0));
         assert!(clear.contains("2.0 dB less than there"), "{clear}");
-        let alone = says(&Mids { beside: None, ..leaking });
-        assert!(alone.contains("6.0 dB above them (records differ"), "{alone}");
+        let alone = says(&Mids { beside: None, percentile: Some(97.0), ..leaking });
+        let among = "Mids are weak: weaker against the lows and highs than in 97 % of ";
+        assert!(alone.starts_with(among), "{alone}");
     }
 }

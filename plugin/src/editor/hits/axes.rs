@@ -1,10 +1,15 @@
 //! The axes of the hits: time across, hit contrast up, the bed as ground.
 
-use egui::{Align2, Rect, Stroke, Ui, pos2, vec2};
+use egui::{Align2, Painter, Rect, Stroke, Ui, pos2, vec2};
+
+use brunt_engine::thresholds::records::CONTRAST_DB;
+use brunt_report::words::records;
 
 use super::super::fonts::{bold, regular};
+use super::super::panel;
 use super::super::scene::{Scene, number};
 use super::super::text;
+use super::super::theme::Palette;
 use super::span::Span;
 use crate::words::editor as say;
 
@@ -90,8 +95,25 @@ impl Axes {
         let at = pos2(right + 8.0, self.plot.bottom() + 1.5);
         text::line(painter, at, Align2::LEFT_CENTER, say::BED, regular(size), p.soft);
         if let Some(median) = punch.contrast_db {
+            if super::compares(scene) {
+                self.records(ui, scene);
+            }
             self.median(ui, median, scene);
         }
+    }
+
+    /// What is usual in finished records: a bracket at the right edge, from the 10th to the 90th
+    /// percentile of their hit contrast.
+    fn records(&self, ui: &Ui, scene: &Scene<'_>) {
+        let (low, high) = CONTRAST_DB.usual();
+        let x = self.plot.right() + 2.5;
+        let (top, bottom) = (self.y(high), self.y(low));
+        bracket(ui.painter(), x, top, bottom, scene.palette);
+        let spot = Rect::from_x_y_ranges(x - 3.0..=x + 5.0, top - 2.0..=bottom + 2.0);
+        let says = records::usual_contrast();
+        panel::spot(ui, spot, scene.id(ui, "records"), &says, |ui| {
+            panel::tip(ui, scene.palette, records::USUAL, &[&says]);
+        });
     }
 
     /// Bar lines or seconds, with their labels under the bed.
@@ -134,5 +156,14 @@ impl Axes {
         text::line(painter, above, Align2::LEFT_BOTTOM, say::MEDIAN, regular(size), p.soft);
         let below = pos2(x, middle - 1.0);
         text::line(painter, below, Align2::LEFT_TOP, &value, bold(size * 1.15), p.text);
+    }
+}
+
+/// A bracket that opens to the left, at `x` from `top` to `bottom`.
+pub fn bracket(painter: &Painter, x: f32, top: f32, bottom: f32, p: &Palette) {
+    let line = Stroke::new(1.5, p.soft);
+    painter.vline(x, top..=bottom, line);
+    for y in [top, bottom] {
+        painter.hline(x - 4.0..=x + 0.75, y, line);
     }
 }

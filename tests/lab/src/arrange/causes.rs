@@ -1,7 +1,7 @@
 //! A clean session, one cause or two added, and what that does to the hit contrast of the audio.
 
 use super::{clutter, tracks};
-use crate::corpus::measure::measure;
+use crate::corpus::measure::{measure, measure_beside};
 use crate::corpus::mix::Library;
 use crate::corpus::process::{equal, limit};
 use crate::corpus::tone::Tone;
@@ -177,14 +177,24 @@ pub fn loss_db(clean: &Degraded, other: &Degraded) -> f64 {
 }
 
 /// The five leaks as the engine reads them, in the order of [`Cause::ALL`]: ceiling and mids from
-/// the mix, the others from the stems.
+/// the mix, the others from the stems. With a reference the mids are judged against its mix.
 ///
 /// # Errors
 /// [`ConfigError`] when the rate is out of the engine's range.
-pub fn leaks(degraded: &Degraded) -> Result<[PartLeak; 5], ConfigError> {
+pub fn leaks(
+    degraded: &Degraded,
+    reference: Option<&Degraded>,
+) -> Result<[PartLeak; 5], ConfigError> {
     let session = Session { tracks: tracks(&degraded.session)?, ..Session::default() };
     let parts = session.read(&Thresholds::default());
-    let mix = measure(&degraded.mix)?.readings.leaks;
+    let mix = match reference {
+        Some(other) => {
+            let thirds = measure(&other.mix)?.readings.balance.thirds_dbfs;
+            measure_beside(&degraded.mix, thirds)?
+        }
+        None => measure(&degraded.mix)?,
+    };
+    let mix = mix.readings.leaks;
     Ok([
         mix.get(LeakKind::Ceiling),
         parts.timing.leak,
@@ -194,9 +204,13 @@ pub fn leaks(degraded: &Degraded) -> Result<[PartLeak; 5], ConfigError> {
     ])
 }
 
-/// The number of the leak that costs most.
+/// The number of the worst leak: by its state, then by its cost, as the verdict ranks them. By cost
+/// alone the mids never are: they take next to nothing from hit contrast.
 #[must_use]
 pub fn dearest(leaks: &[PartLeak; 5]) -> usize {
     let db = |n: usize| leaks[n].cost.map_or(0.0, |cost| cost.db);
-    (0..leaks.len()).max_by(|&a, &b| db(a).total_cmp(&db(b))).unwrap_or(0)
+    let worse = |&a: &usize, &b: &usize| {
+        leaks[a].state.cmp(&leaks[b].state).then(db(a).total_cmp(&db(b)))
+    };
+    (0..leaks.len()).max_by(worse).unwrap_or(0)
 }

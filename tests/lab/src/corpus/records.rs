@@ -5,8 +5,10 @@
 //! changed a little: a ceiling that it may have had is one no longer, and what is done to it
 //! afterwards is known.
 
+use super::ceiling::quantile;
 use super::process::{equal, external};
 use super::{CorpusError, Stereo};
+use brunt_engine::records::{PERCENTILES, Percentiles};
 use rand::Rng;
 use std::path::{Path, PathBuf};
 
@@ -20,7 +22,26 @@ const EXTENSIONS: [&str; 5] = ["ogg", "opus", "mp3", "flac", "wav"];
 /// Whether a record is one with drums, by the hits that the meter finds in its passage: two a second.
 #[must_use]
 pub fn has_drums(hits: usize) -> bool {
-    hits as f64 >= 2.0 * PASSAGE_S
+    drums_in(hits, PASSAGE_S)
+}
+
+/// The same for so many seconds.
+#[must_use]
+pub fn drums_in(hits: usize, seconds: f64) -> bool {
+    hits as f64 >= 2.0 * seconds
+}
+
+/// The table of a reading over records, to a hundredth; `None` of no record. Quantiles by definition 7
+/// of Hyndman & Fan 1996.
+#[must_use]
+pub fn percentiles(values: impl Iterator<Item = f64>) -> Option<Percentiles> {
+    let values: Vec<f64> = values.collect();
+    (!values.is_empty()).then(|| {
+        Percentiles(std::array::from_fn(|step| {
+            let share = step as f64 / (PERCENTILES - 1) as f64;
+            (quantile(values.clone(), share) * 100.0).round() / 100.0
+        }))
+    })
 }
 
 /// All files under `folder` whose names say that they are audio, in order of their paths.
@@ -56,18 +77,26 @@ pub fn files(folder: &Path) -> Result<Vec<PathBuf>, CorpusError> {
 /// # Errors
 /// [`CorpusError`] when there is no room for the decoded file.
 pub fn passage(path: &Path) -> Result<Option<Stereo>, CorpusError> {
+    let Some(whole) = whole(path)? else { return Ok(None) };
+    let frames = (PASSAGE_S * f64::from(whole.rate)) as usize;
+    let from = ((whole.len() as f64 * FROM) as usize).min(whole.len().saturating_sub(frames));
+    let cut = |side: &[f32]| side.get(from..from + frames).map(<[f32]>::to_vec);
+    let sides = cut(&whole.left).zip(cut(&whole.right));
+    Ok(sides.map(|(left, right)| Stereo { rate: whole.rate, left, right }))
+}
+
+/// A whole record at 48 kHz; `None` where ffmpeg cannot read it, which is said.
+///
+/// # Errors
+/// [`CorpusError`] when there is no room for the decoded file.
+pub fn whole(path: &Path) -> Result<Option<Stereo>, CorpusError> {
     let folder = tempfile::tempdir().map_err(|e| CorpusError::file("temporary folder", e))?;
     let wav = folder.path().join("record.wav");
     if let Err(error) = external::ffmpeg(path, &["-vn", "-ar", "48000", "-ac", "2"], &wav) {
         eprintln!("left out: {}: {error}", path.display());
         return Ok(None);
     }
-    let whole = Stereo::read(&wav)?;
-    let frames = (PASSAGE_S * f64::from(whole.rate)) as usize;
-    let from = ((whole.len() as f64 * FROM) as usize).min(whole.len().saturating_sub(frames));
-    let cut = |side: &[f32]| side.get(from..from + frames).map(<[f32]>::to_vec);
-    let sides = cut(&whole.left).zip(cut(&whole.right));
-    Ok(sides.map(|(left, right)| Stereo { rate: whole.rate, left, right }))
+    Stereo::read(&wav).map(Some)
 }
 
 /// The record without the ceiling that it may have had: two bells of up to 5 dB, three all-passes, all
@@ -90,6 +119,19 @@ pub fn lifted(record: &Stereo, rng: &mut impl Rng) -> Stereo {
 mod tests {
     use super::*;
     use rand::SeedableRng;
+
+    /// Closed form: of 0, 0.1, ..., 10 in any order, 5 % lie at 0.5 and so on; of one value all do there.
+    #[test]
+    fn a_table_holds_what_lies_under_its_steps() {
+        let mut values: Vec<f64> = (0..=100).map(|n| f64::from(n) / 10.0).collect();
+        values.rotate_left(37);
+        let table = percentiles(values.into_iter()).expect("values");
+        for (step, value) in table.0.iter().enumerate() {
+            assert!((value - step as f64 / 2.0).abs() < 1e-9, "{table:?}");
+        }
+        assert_eq!(percentiles([1.234].into_iter()), Some(Percentiles([1.23; PERCENTILES])));
+        assert_eq!(percentiles(std::iter::empty()), None);
+    }
 
     /// Closed form: an all-pass keeps the energy, and turns the corner of a step, where samples stood
     /// at one height.
