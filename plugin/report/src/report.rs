@@ -33,6 +33,7 @@ pub use shape::{BandReport, DrumShape, ShapeReport, SpectrumReport};
 use brunt_engine::parts::buried::{Missed, percentiles};
 use brunt_engine::parts::timing::Edit;
 use brunt_engine::parts::{PartsReading, PlaceCosts, Session};
+use brunt_engine::records::contrast_percentile;
 use brunt_engine::{
     Ceiling, Cost, Hit, HitShape, LeakKind, Leaks, Mids, Need, Punch, Readings, State, Thresholds,
 };
@@ -229,6 +230,7 @@ impl Report {
             && let Some([p10, median, p90]) = percentiles(&contrasts)
         {
             self.punch.contrast_db = Some(median);
+            self.punch.contrast_percentile = Some(contrast_percentile(median));
             self.punch.contrast_p10_db = Some(p10);
             self.punch.contrast_p90_db = Some(p90);
         }

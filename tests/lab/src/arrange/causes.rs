@@ -209,8 +209,7 @@ pub fn leaks(
 #[must_use]
 pub fn dearest(leaks: &[PartLeak; 5]) -> usize {
     let db = |n: usize| leaks[n].cost.map_or(0.0, |cost| cost.db);
-    let worse = |&a: &usize, &b: &usize| {
-        leaks[a].state.cmp(&leaks[b].state).then(db(a).total_cmp(&db(b)))
-    };
+    let worse =
+        |&a: &usize, &b: &usize| leaks[a].state.cmp(&leaks[b].state).then(db(a).total_cmp(&db(b)));
     (0..leaks.len()).max_by(worse).unwrap_or(0)
 }
