@@ -44,8 +44,8 @@ pub const TENTHS: &str = brunt_report::words::PERCENTILES;
 pub const LEFT: &str = "hit contrast";
 /// The cap of a drawn bar.
 pub const LOST: &str = "lost to limiting";
-/// The ground of the drawn bars.
-pub const BED: &str = "surroundings";
+/// The ground of the drawn bars: the surroundings of the hits, in a word that the margin has room for.
+pub const BED: &str = "around";
 /// The median line.
 pub const MEDIAN: &str = "median";
 /// Unit of the bar lines.
