@@ -77,7 +77,7 @@ fn truncated_compressed_and_aiff() {
         ("cut.aiff", ["cut short", "4.000 s (192000 frames)"]),
         ("cut.flac", ["cut short", "4.000 s (192000 frames)"]),
         ("cut.mp3", ["cut short", "4.000 s (192000 frames)"]),
-        ("cut.ogg", ["cut short", "no end mark"]),
+        ("cut.ogg", ["cut short", "without its end mark"]),
     ] {
         let file = d.path().join(name);
         ffmpeg(&["-i", path_text(&wav), path_text(&file)]);

@@ -102,7 +102,7 @@ fn the_table_fits_80_columns_and_names_every_revision() {
     for line in page.lines() {
         assert!(line.chars().count() <= 80, "{line}");
     }
-    for word in ["A ", "E ", "Loudness, LUFS", "Mids leak, dB", "D to E"] {
+    for word in ["A ", "E ", "Loudness, LUFS", "Mids cost, dB", "D to E"] {
         assert!(page.contains(word), "{word} is not in\n{page}");
     }
 }

@@ -40,9 +40,9 @@ fn every_leak_is_told_with_state_cost_evidence_and_advice() {
     for (start, parts) in [
         ("Limiting, leaking: 3.1 dB (2.2 to 4.3 dB)", ["5.2 dB", "limiter"]),
         ("Mids, watch: 1.3 dB (0.8 to 1.9 dB)", ["3.4 dB", "700 Hz"]),
-        ("Timing, unknown: unknown", ["parts", "ear"]),
-        ("Clutter, unknown: unknown", ["parts", "ear"]),
-        ("Guitar gain, unknown: unknown", ["guitars", "ear"]),
+        ("Timing, unknown: unknown", ["part's bus", "ear"]),
+        ("Clutter, unknown: unknown", ["part's bus", "ear"]),
+        ("Guitar gain, unknown: unknown", ["guitar bus", "ear"]),
     ] {
         let node = stage.harness.get_by_label_contains(start);
         let text = format!("{node:?}");

@@ -32,9 +32,9 @@ fn stage(display: Display) -> Stage {
 fn every_part_is_told_with_its_numbers() {
     let stage = stage(sample::linked());
     for label in [
-        "Kit bus, drums: the others are read against it; costs: timing unknown",
+        "Kit bus, drums: timing reference for the others; costs: timing unknown",
         "Bass DI, bass: offset +12.3 ms, spread 4.1 ms; costs: timing 1.4 dB, clutter 0.2 dB, \
-         drive unknown",
+         guitar gain unknown",
         "Gtr L, guitars: offset -3.4 ms, spread 11.8 ms; costs: timing 2.6 dB",
         "vocals, vocals: offset +18.5 ms, spread 27.0 ms",
         "Strings and pads, all of them, from the second refrain on, other: offset +104.9 ms",
@@ -54,7 +54,7 @@ fn a_limiter_on_the_drum_bus_is_told_on_the_mix() {
     {
         let stage = stage_as(sample::linked_limited(), size, 1.0, theme, Role::Mix);
         stage.save(name);
-        stage.harness.get_by_label_contains("Heard alone. Hits end at one height");
+        stage.harness.get_by_label_contains("On its own: Hit peaks line up");
         let row = "Limiting, clear: 0.1 dB (0.0 to 0.4 dB). Kit bus alone: limiter 5.2 dB median.";
         stage.harness.get_by_label_contains(row);
         stage.harness.get_by_label_contains("Ease the limiter or clipper on the drums.");
@@ -74,7 +74,7 @@ fn the_drums_show_their_own_hits() {
     stage.harness.get_by_label_contains("Picture of ");
     stage.harness.get_by_label_contains("Limiting, leaking");
     let there =
-        stage.harness.get_all_by_label_contains("unknown: unknown. Read on the mix bus.").count();
+        stage.harness.get_all_by_label_contains("unknown: unknown. Shown on the mix bus.").count();
     assert_eq!(there, 4);
 }
 
@@ -83,14 +83,14 @@ fn the_drums_show_their_own_hits() {
 fn the_worst_passages_are_told_with_their_bars() {
     let mut stage = stage(sample::linked());
     let row = stage.harness.get_by_label_contains(
-        "drive 0.6 dB. Strays most from bar 21 to 22, 0:41 to 0:45: offset -9.2 ms, spread 21.4 ms.",
+        "guitar gain 0.6 dB. Loosest at bars 21 to 22, 0:41 to 0:45: offset -9.2 ms, spread 21.4 ms.",
     );
     let at = row.rect().center();
-    stage.harness.get_by_label_contains("drive 0.5 dB. Strays most from 0:21 to 0:25: offset +7.7");
+    stage.harness.get_by_label_contains("guitar gain 0.5 dB. Loosest at 0:21 to 0:25: offset +7.7");
     stage.harness.hover_at(at);
     stage.harness.run_steps(4);
     stage.save("parts-passages");
-    stage.harness.get_by_label_contains("Strays most from bar 31, 1:02 to 1:06: offset +4.1 ms");
+    stage.harness.get_by_label_contains("Loosest at bar 31, 1:02 to 1:06: offset +4.1 ms");
 }
 
 /// The five leaks tell what the parts say, and the cost that they give.
@@ -135,7 +135,7 @@ fn who_cannot_be_heard_is_said_with_what_to_do() {
 fn a_standing_transport_is_said() {
     let mut display = sample::linked();
     display.playing = false;
-    stage(display).harness.get_by_label_contains("of the song; the transport stands.");
+    stage(display).harness.get_by_label_contains("of the song; transport stopped.");
 }
 
 #[test]
@@ -158,7 +158,7 @@ fn a_part_shows_its_own_settings_whatever_view_was_chosen() {
     stage.harness.state_mut().state.view = View::Hits;
     stage.harness.run();
     stage.harness.get_by_label_contains("This Brunt measures a part.");
-    stage.harness.get_by_label_contains("Timing, unknown: unknown. Read on the mix bus.");
+    stage.harness.get_by_label_contains("Timing, unknown: unknown. Shown on the mix bus.");
     stage.harness.get_by_label("Name of this part").focus();
     stage.harness.run();
     stage.harness.event(egui::Event::Text("Low end".to_owned()));
@@ -182,8 +182,8 @@ fn a_part_shows_its_own_settings_whatever_view_was_chosen() {
 fn a_suggested_role_is_said_and_taken_by_one_click() {
     let take = "Set the role of this part to drums";
     for (track, says) in [
-        ("Track 3", "Sounds like drums (nearly sure): its strokes fall 17.8 dB in 70 ms."),
-        ("Kick", "in 70 ms. So says its name."),
+        ("Track 3", "Sounds like drums (nearly sure): its hits fall 17.8 dB in 70 ms."),
+        ("Kick", "in 70 ms. Its name says so too."),
         ("Bass DI", "in 70 ms. Its name says otherwise."),
     ] {
         let display = sample::sounding(track, Some(PartRole::Drums));

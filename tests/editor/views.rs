@@ -86,7 +86,7 @@ fn the_parts_costs_have_lanes() {
         stage.harness.hover_at(egui::pos2(at(share / 184.0), plot.center().y));
         stage.harness.run_steps(4);
         stage.save(if share < 100.0 { "view-lanes-hover" } else { "view-lanes-hover-gap" });
-        for words in ["Cost of timing", "Cost of clutter", "Cost of drive"] {
+        for words in ["Cost of timing", "Cost of clutter", "Cost of guitar gain"] {
             stage.harness.get_by_label(words);
         }
         stage.harness.get_by_label_contains("the mean over the main hits of the five seconds");

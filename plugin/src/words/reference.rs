@@ -48,7 +48,7 @@ pub fn fell_over(path: &str) -> String {
 /// The whole file in two numbers: integrated loudness and median hit contrast.
 #[must_use]
 pub fn ready(integrated_lufs: Option<f64>, contrast_db: Option<f64>) -> String {
-    format!("{}, hit contrast {}", value(integrated_lufs, "LUFS"), value(contrast_db, "dB"))
+    format!("{}, hits {}", value(integrated_lufs, "LUFS"), value(contrast_db, "dB"))
 }
 
 /// A reading of the mix and that of the reference.

@@ -56,7 +56,7 @@ pub fn changes(before: &Report, after: &Report) -> Vec<String> {
 /// Says that two revisions were measured whole, each over a passage of its own.
 #[must_use]
 pub fn not_aligned() -> String {
-    "No match found between them: each is measured whole, so compare with care.".to_owned()
+    "Not found to be the same song: each is measured whole, so compare with care.".to_owned()
 }
 
 fn louder(step: f64) -> &'static str {
