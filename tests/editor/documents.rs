@@ -2,7 +2,7 @@
 //! drawn by the renderer of these tests.
 //!
 //! They are compared with those in `docs/pictures`, so that these cannot go stale. After a change that
-//! is meant: `BRUNT_PICTURES=write cargo test -p brunt-tests --test editor documents`.
+//! is meant: `BRUNT_DOCUMENTS=write cargo test -p brunt-tests --test editor documents`.
 
 use std::fs::File;
 use std::io::BufReader;
@@ -149,7 +149,7 @@ fn differs(new: &Picture, path: &Path) -> f64 {
 
 #[test]
 fn documents_show_what_the_window_shows_today() {
-    let write = std::env::var_os("BRUNT_PICTURES").is_some_and(|value| value == "write");
+    let write = std::env::var_os("BRUNT_DOCUMENTS").is_some_and(|value| value == "write");
     std::fs::create_dir_all(folder()).expect("a folder");
     let mut stale = Vec::new();
     for version in Version::ALL {
@@ -172,7 +172,7 @@ fn documents_show_what_the_window_shows_today() {
     }
     assert!(
         stale.is_empty(),
-        "docs/pictures differ from the window: {stale:?}. If that is meant: BRUNT_PICTURES=write \
+        "docs/pictures differ from the window: {stale:?}. If that is meant: BRUNT_DOCUMENTS=write \
          cargo test -p brunt-tests --test editor documents"
     );
 }
