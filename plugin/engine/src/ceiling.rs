@@ -7,7 +7,6 @@
 
 mod evidence;
 mod model;
-mod plain;
 pub(crate) mod trace;
 mod verdict;
 #[rustfmt::skip]
@@ -16,7 +15,6 @@ mod weights;
 mod whole;
 
 pub use evidence::{EVIDENCE, ceiling_evidence, evidence_names};
-pub(crate) use plain::plainly_limited;
 pub use trace::{TRACE, TRACE_NAMES, Trace};
 
 use evidence::{KEPT, WINDOW, Window, Work};

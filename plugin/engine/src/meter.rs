@@ -3,7 +3,7 @@
 use crate::align::Aligner;
 use crate::balance::{Curve, Heard, OverTime};
 use crate::bands::{BANDS, BandSplit};
-use crate::ceiling::{CeilingMeter, plainly_limited};
+use crate::ceiling::CeilingMeter;
 use crate::cells::{Cell, Cells, MICRO};
 use crate::compare::{Comparison, measured_ceiling};
 use crate::contrast::ContrastStats;
@@ -568,17 +568,6 @@ impl Meter {
         }
         let leaks = &mut readings.leaks;
         [leaks.ceiling, readings.ceiling_recent] = self.ceiling.read(&self.thresholds);
-        let programme_s =
-            self.loud_hops as f64 * self.hop.frames as f64 / self.config.sample_rate_hz;
-        if let Some(plain) = plainly_limited(
-            &leaks.ceiling,
-            &readings.loudness,
-            &readings.balance,
-            programme_s,
-            &self.thresholds,
-        ) {
-            leaks.ceiling = plain;
-        }
         if let Some(compare) = &readings.compare
             && let Some(measured) = measured_ceiling(compare, &leaks.ceiling, &self.thresholds)
         {

@@ -207,21 +207,6 @@ pub(crate) const PLAINLY_CREST_DB: f64 = 10.0;
 /// Best estimate of the median from which it is, dB. Ours: of 163 unlimited files, buses and parts
 /// alone among them, none read more than 1.8.
 pub(crate) const PLAINLY_GONE_DB: f64 = 2.0;
-/// PLR up to which a whole mix is plainly limited though there are too few hits to estimate from, dB.
-/// Ours: under the lowest of 511 finished records (8.2, but for a sound effect), limited or not.
-pub(crate) const PLAINLY_PLR_DB: f64 = 7.0;
-/// Lowest PLR of a mix that nothing limits, dB: what is gone at least is counted from here. Ours: the
-/// lowest of 64 unlimited mixes of drawn songs, sessions, records and tracker modules; that of 49 whole
-/// tracker modules is 10.5.
-pub(crate) const UNLIMITED_PLR_DB: f64 = 9.7;
-/// Fewest hits of which that is said: a mix with drums has some left. Ours.
-pub(crate) const PLAINLY_LEAST_HITS: u32 = 3;
-/// Fewest seconds of programme of which that is said, s. Ours: with more hits an estimate would be
-/// there by then.
-pub(crate) const PLAINLY_LEAST_S: f64 = 15.0;
-/// Where low, mid and high lie over the long-term curve in a whole mix, dB: the 1st to the 99th
-/// percentile of 457 finished records and tracker modules out of Debian packages.
-pub(crate) const RECORDS_BANDS_DB: [(f64, f64); 3] = [(-7.8, 10.7), (-6.7, 6.5), (-12.8, 7.8)];
 /// Hits of the present section: about three bars of a rock beat, so that four bars behind a moved
 /// threshold none from before it is left. Ours.
 pub const SECTION_HITS: usize = 24;

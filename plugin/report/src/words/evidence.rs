@@ -130,12 +130,6 @@ fn ceiling(c: &Ceiling) -> String {
         .implied_reduction_range_db
         .map_or(String::new(), |(low, high)| format!(" ({})", span(low, high, "dB")));
     if let Some((least, _)) = c.implied_reduction_range_db.filter(|_| c.at_least) {
-        // Without hits to go by it is the peaks over the loudness that show it.
-        let opening = if c.hits_at_ceiling.is_some() {
-            opening
-        } else {
-            "Peaks barely rise over the loudness"
-        };
         return format!("{opening}. {how} at least {}.", value(Some(least), "dB"));
     }
     let mut line =
