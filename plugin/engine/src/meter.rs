@@ -1,5 +1,7 @@
 //! The meter: one main bus, one side-chain, all measurements.
 
+mod hop;
+
 use crate::align::Aligner;
 use crate::balance::{Curve, Heard, OverTime};
 use crate::bands::{BANDS, BandSplit};
@@ -24,6 +26,7 @@ use crate::{
 };
 
 pub use crate::contrast::RECENT_HITS;
+use hop::Hop;
 
 /// Hops between two updates of the slow readings and two points of the history.
 const HOPS_PER_POINT: u32 = 10;
@@ -91,19 +94,6 @@ pub struct Meter {
 struct Channel {
     weighting: KWeighting,
     peak: TruePeak,
-}
-
-/// The hop being filled.
-#[derive(Clone, Copy, Debug)]
-struct Hop {
-    frames: usize,
-    filled: usize,
-    /// Weighted sum of squares, over channels.
-    energy: f64,
-    /// Sum of squares of the mids, over channels, of the cells that began in the hop.
-    mids: f64,
-    true_peak: f32,
-    sample_peak: f32,
 }
 
 impl Meter {
@@ -588,11 +578,5 @@ impl Meter {
             contrast_db: readings.punch_recent.contrast_db,
             costs_db: readings.leaks.costs_db(),
         }
-    }
-}
-
-impl Hop {
-    fn new(frames: usize) -> Self {
-        Self { frames, filled: 0, energy: 0.0, mids: 0.0, true_peak: 0.0, sample_peak: 0.0 }
     }
 }
