@@ -28,10 +28,10 @@ impl Verdict {
         self.limited =
             !reading.copies && !strange && estimate.odds >= t::LIMITED_ODDS - stays(self.limited);
         self.free = !self.limited && !strange && estimate.odds < t::UNTOLD_ODDS + stays(self.free);
-        // What the odds leave open may be plain from the peaks over the loudness.
-        let open = !self.limited && !self.free && !reading.copies;
-        self.at_least = open && estimate.is_deep(self.at_least);
-        let limited = self.limited || self.at_least;
+        // Peaks that low over the loudness tell how deep a limiter is driven, and not whether there is
+        // one: a saturated guitar alone has such peaks, too.
+        self.at_least = self.limited && estimate.is_deep(self.at_least);
+        let limited = self.limited;
         let share = if self.clipped { t::CLIPPED_STAY_SHARE } else { t::CLIPPED_SHARE };
         self.clipped = reading.flat as f64 > share * reading.at_top as f64;
         // Between the two the hits do not tell: much may be gone, and nothing as well.
