@@ -93,7 +93,7 @@ enum Task {
         #[arg(long)]
         fit: bool,
     },
-    /// Measure finished records and rewrite the engine's table of percentiles (fetches 900 MB)
+    /// Measure finished records and rewrite the engine's table of percentiles (fetches 1.1 GB)
     Records,
     /// Feed the fuzz targets for longer than the tests do
     Fuzz(fuzz::Arguments),
