@@ -363,8 +363,9 @@ impl Meter {
             self.measured = self.hits.work(&self.cells);
             true
         } else {
-            // Shapes are read from a second of memory; the ceiling can wait, and spectra may be left out.
-            self.shape_work(sink) || self.ceiling.work() || self.band_work(sink)
+            // The ceiling first: what it reads depends on which hits are there when it is done. Shapes
+            // are read from a second of memory, and spectra may be left out.
+            self.ceiling.work() || self.shape_work(sink) || self.band_work(sink)
         };
         if worked {
             self.rest = APART;
