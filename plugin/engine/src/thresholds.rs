@@ -201,8 +201,8 @@ pub(crate) const RANGE_UNLIKE_DB: f64 = 1.0;
 pub const UNLIKE_MOST: f64 = 3.0;
 /// Deepest drive that the fit saw, dB: the high end of a range that is open above. Ours.
 pub const DEEPEST_SEEN_DB: f64 = 13.0;
-/// Peak over the loudness of a window, dB, up to which the estimate is taken for a lower bound where
-/// the odds are even. Ours: of 64 unlimited mixes one lay lower, at 9.7, and read 1.2 dB.
+/// Peak over the loudness of a window, dB, up to which the estimate is taken for a lower bound of a
+/// limiter that is there. Ours: of 64 unlimited mixes one lay lower, at 9.7, and read 1.2 dB.
 pub(crate) const PLAINLY_CREST_DB: f64 = 10.0;
 /// Best estimate of the median from which it is, dB. Ours: of 163 unlimited files, buses and parts
 /// alone among them, none read more than 1.8.

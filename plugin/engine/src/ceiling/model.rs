@@ -75,8 +75,8 @@ impl Estimate {
         (low, if at_least { high.max(t::DEEPEST_SEEN_DB) } else { high })
     }
 
-    /// Whether the peaks lie so low over the loudness, and the estimate so high, that something is
-    /// gone where the odds are even; easier where it was so before.
+    /// Whether the peaks lie so low over the loudness, and the estimate so high, that a limiter that
+    /// is there takes at least the low end of the range; easier where it was so before.
     pub(super) fn is_deep(&self, before: bool) -> bool {
         let hold = if before { t::STATE_HOLD_DB } else { 0.0 };
         self.crest <= t::PLAINLY_CREST_DB + hold && self.median[1] >= t::PLAINLY_GONE_DB - hold
