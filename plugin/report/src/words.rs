@@ -46,7 +46,7 @@ pub use roles::{role_doubt, role_says};
 pub use terms::{Term, definition, term_label, term_unit};
 pub use timing::{double_says, passage_says, timing_advice, timing_says};
 pub use tone::{further, shape_word};
-pub use verdict::verdict;
+pub use verdict::{short_verdict, verdict};
 
 use brunt_engine::{CeilingKind, LeakKind, State};
 

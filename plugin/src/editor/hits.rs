@@ -145,7 +145,9 @@ fn headline(ui: &Ui, rect: Rect, scene: &Scene<'_>, state: &ViewState) {
     if width > 120.0 && heard {
         let rows = (rect.height() / (sizes.body * 1.36)).floor().max(1.0) as usize;
         let verdict = words::verdict(&scene.display.readings);
-        let galley = text::balanced(painter, &verdict, regular(sizes.body), p.text, width, rows);
+        // The range is in the tip: the one of the last hits is to the left already.
+        let short = words::short_verdict(&scene.display.readings);
+        let galley = text::balanced(painter, &short, regular(sizes.body), p.text, width, rows);
         let room = Rect::from_min_size(pos2(verdict_left, rect.top() - 3.0), galley.size());
         painter.galley(room.min, galley, p.text);
         panel::spot(ui, room, scene.id(ui, "verdict"), &verdict, |ui| {

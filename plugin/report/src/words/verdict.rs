@@ -10,14 +10,23 @@ use super::number::{count, span, value};
 /// One line: how far the hits stand out, and the leak that costs most.
 #[must_use]
 pub fn verdict(readings: &Readings) -> String {
+    let range = match (readings.punch.contrast_p10_db, readings.punch.contrast_p90_db) {
+        (Some(low), Some(high)) => format!(" ({} {})", super::PERCENTILES, span(low, high, "dB")),
+        _ => String::new(),
+    };
+    with_range(readings, &range)
+}
+
+/// The same without the range, for where it has no room.
+#[must_use]
+pub fn short_verdict(readings: &Readings) -> String {
+    with_range(readings, "")
+}
+
+/// `range`: what follows the median.
+fn with_range(readings: &Readings, range: &str) -> String {
     let hits = match (&readings.punch, readings.loudness.integrated_lufs) {
         (punch, _) if punch.contrast_db.is_some() => {
-            let range = match (punch.contrast_p10_db, punch.contrast_p90_db) {
-                (Some(low), Some(high)) => {
-                    format!(" ({} {})", super::PERCENTILES, span(low, high, "dB"))
-                }
-                _ => String::new(),
-            };
             format!(
                 "Hit contrast {} median of {}{range}",
                 value(punch.contrast_db, "dB"),
