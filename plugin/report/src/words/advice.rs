@@ -92,64 +92,12 @@ const fn unknown(kind: LeakKind, need: &Need) -> &'static str {
 
 #[cfg(test)]
 mod tests {
-    use brunt_engine::{Ceiling, Cost, Mids, PartLeak, Shape};
-
+    use super::super::tests::all_leaks;
     use super::*;
-
-    /// Every state, need and kind of ceiling, with numbers of two digits.
-    fn all() -> Vec<Leaks> {
-        let needs = [
-            Need::Nothing,
-            Need::Signal,
-            Need::Hits { have: 3, want: 16 },
-            Need::Programme { have_s: 1.0, want_s: 10.0 },
-            Need::Evidence,
-            Need::Alike,
-            Need::SampleRate,
-            Need::Parts,
-            Need::GuitarPart,
-            Need::Mix,
-            Need::Shared { have: 3, want: 12 },
-            Need::Notes { have: 3, want: 8 },
-        ];
-        let kinds = [CeilingKind::None, CeilingKind::Limiter, CeilingKind::Clipper];
-        let mut all = Vec::new();
-        for state in [State::Unknown, State::Clear, State::Watch, State::Leaking] {
-            for need in needs {
-                for (kind, shape) in kinds.into_iter().cycle().zip(Shape::ALL) {
-                    let cost = Some(Cost { db: 12.3, low_db: 10.2, high_db: 14.4 });
-                    let part = PartLeak { state, need, cost, ..PartLeak::default() };
-                    all.push(Leaks {
-                        ceiling: Ceiling {
-                            state,
-                            need,
-                            cost,
-                            kind: Some(kind),
-                            ..Ceiling::default()
-                        },
-                        timing: part,
-                        clutter: part,
-                        drive: part,
-                        mids: Mids {
-                            state,
-                            need,
-                            cost,
-                            mid_deficit_db: Some(12.0),
-                            weakness_db: Some(4.0),
-                            beside: None,
-                            shape: Some(shape),
-                            ..Mids::default()
-                        },
-                    });
-                }
-            }
-        }
-        all
-    }
 
     #[test]
     fn every_advice_is_one_sentence_on_one_line() {
-        for leaks in all() {
+        for leaks in all_leaks() {
             for kind in LeakKind::ALL {
                 let text = advice(&leaks, kind);
                 assert!(text.chars().count() <= ADVICE_CHARS, "{} chars: {text}", text.len());

@@ -29,7 +29,7 @@ fn short(text: &str) {
 }
 
 /// Every state, need, kind and shape, with every number known.
-fn all_leaks() -> Vec<Leaks> {
+pub(super) fn all_leaks() -> Vec<Leaks> {
     let needs = [
         Need::Nothing,
         Need::Signal,
@@ -66,16 +66,19 @@ fn all_leaks() -> Vec<Leaks> {
                     hits_at_ceiling: Some(149),
                     measured: state == State::Leaking,
                 };
-                let mids = Mids {
-                    state,
-                    need,
-                    cost,
-                    mid_deficit_db: Some(-12.0),
-                    weakness_db: Some(4.0),
-                    shape: Some(shape),
-                    ..Mids::default()
-                };
-                all.push(Leaks { ceiling, timing: part, clutter: part, drive: part, mids });
+                // Over and under the curve.
+                for mid_deficit_db in [-12.0, 12.0] {
+                    let mids = Mids {
+                        state,
+                        need,
+                        cost,
+                        mid_deficit_db: Some(mid_deficit_db),
+                        weakness_db: Some(4.0),
+                        shape: Some(shape),
+                        ..Mids::default()
+                    };
+                    all.push(Leaks { ceiling, timing: part, clutter: part, drive: part, mids });
+                }
             }
         }
     }
