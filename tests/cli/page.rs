@@ -137,7 +137,7 @@ fn what_fail_on_could_not_judge_is_said_and_fails_where_it_is_asked_for() {
         check(&file, &["--fail-on", "leaking", "--fail-on-unknown", "--quiet", own[0], own[1]]);
     assert_eq!(failed.status.code(), Some(1));
     assert!(text(&failed.stderr).contains("not known: "), "{}", text(&failed.stderr));
-    let quiet = check(&file, &["--fail-on", "leaking", "--quiet"]);
+    let quiet = check(&file, &["--fail-on", "leaking", "--quiet", own[0], own[1]]);
     assert!(quiet.status.code() == Some(0) && quiet.stderr.is_empty());
     assert_eq!(check(&file, &["--fail-on-unknown"]).status.code(), Some(2), "needs --fail-on");
     let help = text(&brunt().args(["check", "--help"]).output().expect("brunt runs").stdout);

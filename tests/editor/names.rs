@@ -105,7 +105,7 @@ fn what_is_heard_is_said_while_it_is_not_the_mix() {
     assert!(mix.harness.query_by_label_contains("You hear").is_none());
     let side = stage(sample::listening());
     let sign = "You hear the side-chain, not the mix. Turned up 3.2 dB: as loud as the mix over \
-                21 seconds. A true-peak limiter takes up to 2.1 dB";
+                21 seconds. Its true-peak limiter takes up to 2.1 dB";
     side.harness.get_by_label_contains(sign);
     for (held, expected) in [
         (Held::Offline, "You hear the mix: the host renders offline."),

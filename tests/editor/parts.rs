@@ -39,7 +39,7 @@ fn every_part_is_told_with_its_numbers() {
         "vocals, vocals: offset +18.5 ms, spread 27.0 ms",
         "Strings and pads, all of them, from the second refrain on, other: offset +104.9 ms",
         "Tambourine, other: silent",
-        "6 parts heard, 0:12 to 1:15 of the song.",
+        "6 parts heard, 0:12 to 1:16 of the song.",
     ] {
         stage.harness.get_by_label_contains(label);
     }

@@ -178,8 +178,8 @@ fn the_comparison_is_told() {
     let stage = compared(sample::before(), OPEN, Picture::Numbers);
     stage.save("view-before");
     for words in [
-        "One programme: delay 12.34 ms, the mix comes first, gain +6.4 dB \u{b1}0.2 dB. One of the \
-         two has the other sign. An equaliser or the like lies between.",
+        "Same mix: delay 12.34 ms, the mix comes first, gain +6.4 dB \u{b1}0.2 dB. Polarity is \
+         inverted between the two. There is EQ or similar in between.",
         "Lost peak: 4.8 dB",
         "Gain reduction: 5.1 dB",
         "Contrast difference: -3.4 dB",

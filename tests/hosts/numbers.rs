@@ -1,9 +1,11 @@
 //! The plug-in's numbers are the engine's, whatever the blocks.
 
-use brunt_engine::{Config, HistoryPoint, Hit, Meter, Sink, Thresholds};
+use brunt_engine::{
+    BandStats, Config, HistoryPoint, Hit, HitBands, HitShape, Meter, ShapeStats, Sink, Thresholds,
+};
 use brunt_host::render::play;
 use brunt_host::{Blocks, Song};
-use brunt_report::report::{Report, Source, Timeline};
+use brunt_report::report::{Report, ShapeReport, Source, SpectrumReport, Timeline};
 use serde_json::Value;
 
 use crate::material::{any_bits, beat, instance};
@@ -15,11 +17,21 @@ const TOLERANCE: f64 = 1e-6;
 struct Kept {
     hits: Vec<Hit>,
     timeline: Timeline,
+    shape: ShapeStats,
+    bands: BandStats,
 }
 
 impl Sink for Kept {
     fn hit(&mut self, hit: &Hit) {
         self.hits.push(*hit);
+    }
+
+    fn shape(&mut self, shape: &HitShape) {
+        self.shape.add(shape);
+    }
+
+    fn bands(&mut self, bands: &HitBands) {
+        self.bands.add(bands);
     }
 
     fn history(&mut self, point: &HistoryPoint) {
@@ -43,8 +55,10 @@ fn direct(rate_hz: f64, main: &[Vec<f32>]) -> Value {
         duration_s: meter.readings().time_s,
         ..Source::default()
     };
-    let report = Report::new(mix, meter.readings(), &kept.hits, Thresholds::default())
+    let mut report = Report::new(mix, meter.readings(), &kept.hits, Thresholds::default())
         .with_history(&kept.timeline);
+    report.punch.shape = ShapeReport::of(&kept.shape);
+    report.punch.spectrum = SpectrumReport::of(&kept.bands);
     serde_json::to_value(report).expect("a report is JSON")
 }
 

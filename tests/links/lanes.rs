@@ -69,7 +69,11 @@ fn the_history_tells_what_the_parts_cost_at_each_place() {
     let lane = lane(&report);
     let at = |time_s: f64| lane[(time_s * 10.0) as usize].1.expect("known");
     assert!(at(13.05) > at(5.05) + 0.3 && (at(26.05) - at(13.05)).abs() < 0.3);
-    assert_eq!(report.history.as_ref().and_then(|h| h.costs_db.get(LeakKind::Drive)), None);
+    // The guitar of the three is read by its own attack, so its lane is known, as the engine knows it.
+    let drive = report.history.as_ref().and_then(|h| h.costs_db.get(LeakKind::Drive));
+    let read = drive.unwrap_or_default()[130].expect("known");
+    let want = places.around(13.05, 13.05).costs_db()[2].expect("hits");
+    assert!((read - want).abs() < 0.05, "{read} dB of drive, expected {want}");
 
     // Saved and opened again, the lane is that of the session.
     let saved = band.mix.plugin.save().expect("saves");
