@@ -118,11 +118,13 @@ pub const STROKE_RISE_DB: f64 = 0.25;
 pub(crate) const STROKE_CELLS: usize = 40;
 /// Cells before it that are taken off. Ours: the tail of the stroke before.
 pub(crate) const STROKE_BEFORE_CELLS: usize = 20;
-/// Share of the low band in what a stroke brings from which it is a kick. Ours: on kits of the
-/// corpus kicks lie over it and snares, whose body is at 200 Hz, under it.
-pub(crate) const KICK_LOW_SHARE: f32 = 0.7;
-/// Share of the high band up to which a stroke is a snare and no hat or cymbal. Ours.
-pub(crate) const SNARE_HIGH_SHARE: f32 = 0.6;
+/// Share of the low band in what a stroke brings from which it is a kick. Ours: chosen on the twelve
+/// written songs; with one song left out in turn 7 % of the strokes are named wrong, and 95 % of the
+/// kicks and snares are named.
+pub(crate) const KICK_LOW_SHARE: f32 = 0.48;
+/// Share of the high band up to which a stroke is a snare and no hat or cymbal. Ours: 95 % of the
+/// snares of these songs lie under it.
+pub(crate) const SNARE_HIGH_SHARE: f32 = 0.35;
 /// Distance under the loud ones of its drum within which a stroke counts, dB. Ours: ghost notes are
 /// softer.
 pub(crate) const STROKE_BELOW_DB: f32 = 10.0;
