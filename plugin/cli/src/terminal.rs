@@ -175,14 +175,14 @@ fn readings(page: &mut Page, report: &Report) {
             value(p.contrast_db, term_unit(Term::Contrast)),
         ),
     );
+    if let (Some(contrast), Some(_)) = (p.contrast_db, p.contrast_percentile) {
+        page.row("", &words::records::contrast_among_records(contrast));
+    }
     for (number, section) in say::sections(&report.sections).iter().enumerate() {
         page.row(if number == 0 { "Sections" } else { "" }, section);
     }
     if let Some(more) = say::more_sections(report.sections.len()) {
         page.row("", &more);
-    }
-    if let (Some(contrast), Some(_)) = (p.contrast_db, p.contrast_percentile) {
-        page.row("", &words::records::contrast_among_records(contrast));
     }
     let small = &report.small_speaker;
     if let Some(vanished) = small.vanished {
