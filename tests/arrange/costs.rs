@@ -3,7 +3,7 @@
 
 use brunt_engine::State;
 use brunt_engine::parts::PartsReading;
-use brunt_lab::arrange::causes::{Cause, dearest, leaks, loss_db, session};
+use brunt_lab::arrange::causes::{Cause, dearest, leaks, loss_db, session, without_causes};
 use brunt_lab::corpus::mix::Library;
 use brunt_lab::costs::{Generator, Variant, read, really_lost_db};
 
@@ -25,7 +25,8 @@ fn the_dearest_leak_is_the_cause_and_costs_what_it_took() {
             let leaks = leaks(&other, Some(&clean)).expect("48 kHz");
             assert_eq!(dearest(&leaks), n, "{seed}, {cause:?}: {leaks:?}");
             let predicted = leaks[n].cost.expect("the dearest has a cost").db;
-            let measured = loss_db(&clean, &other);
+            let without = without_causes(seed, &other, &mut library).expect("packages");
+            let measured = loss_db(&without, &other);
             println!("{seed}, {cause:?}: read {predicted:.2} dB, measured {measured:.2}");
             errors[n].push((predicted - measured).abs());
         }

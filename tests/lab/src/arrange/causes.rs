@@ -39,6 +39,8 @@ pub struct Degraded {
     pub session: Rendered,
     /// Its mix, behind the limiter where there is one.
     pub mix: Stereo,
+    /// What was done to each stem to bring the mix to the published curve.
+    tone: [Tone; 2],
 }
 
 /// Drive into the limiter, dB: the mix's true peak over its ceiling.
@@ -60,16 +62,40 @@ pub fn session(
     causes: &[Cause],
     library: &mut Library,
 ) -> Result<Degraded, CorpusError> {
+    toned(seed, causes, None, library)
+}
+
+/// The session without its causes under the equalizer of the one with them. Taking a cause out brings
+/// back what lies between the two, and nothing that the equalizer did.
+///
+/// # Errors
+/// [`CorpusError`] when a package is missing.
+pub fn without_causes(
+    seed: u64,
+    degraded: &Degraded,
+    library: &mut Library,
+) -> Result<Degraded, CorpusError> {
+    toned(seed, &[], Some(degraded.tone), library)
+}
+
+fn toned(
+    seed: u64,
+    causes: &[Cause],
+    tone: Option<[Tone; 2]>,
+    library: &mut Library,
+) -> Result<Degraded, CorpusError> {
     let clean = clutter::clean(seed);
     let plan = planned(&clean, seed, causes);
     let mut session = render(&plan, 48_000, library)?;
     // Brought to the published curve whatever is added, as a mix engineer would, so that a cause
     // comes alone. Twice, since one pass takes 70 % of the distance.
-    let mix = session.mix();
-    let first = Tone::of(&mix);
-    let second = Tone::of(&first.apply(&mix));
+    let tone = tone.unwrap_or_else(|| {
+        let mix = session.mix();
+        let first = Tone::of(&mix);
+        [first, Tone::of(&first.apply(&mix))]
+    });
     for stem in &mut session.stems {
-        stem.audio = second.apply(&first.apply(&stem.audio));
+        stem.audio = tone[1].apply(&tone[0].apply(&stem.audio));
         if causes.contains(&Cause::Mids) {
             let low = equal::low_shelf(&stem.audio, 150.0, SCOOP_DB);
             stem.audio = equal::high_shelf(&low, 5_000.0, SCOOP_DB);
@@ -80,7 +106,7 @@ pub fn session(
         let ceiling = true_peak(&mix, 0, mix.len()) * crate::corpus::audio::db(-LIMITER_DB);
         mix = limit::FAST.run(&mix, ceiling);
     }
-    Ok(Degraded { session, mix })
+    Ok(Degraded { session, mix, tone })
 }
 
 fn planned(clean: &Plan, seed: u64, causes: &[Cause]) -> Plan {

@@ -1,7 +1,7 @@
 //! Predicted costs against the measured change of hit contrast, one cause at a time and by pairs.
 
 use brunt_engine::{Cost, PartLeak, State};
-use brunt_lab::arrange::causes::{Cause, Degraded, leaks, loss_db, session};
+use brunt_lab::arrange::causes::{Cause, Degraded, leaks, loss_db, session, without_causes};
 use brunt_lab::corpus::mix::Library;
 
 /// What was read of one degraded session.
@@ -15,25 +15,32 @@ pub fn run(seeds: u64, pairs: bool) {
     let mut tally = Tally::default();
     for seed in 101..=100 + seeds {
         let clean = session(seed, &[], &mut library).expect("packages of the corpus");
-        tally.clean(&show(seed, "clean", &clean, &clean));
+        tally.clean(&show(seed, "clean", &clean, &clean, &mut library));
         for (n, &cause) in Cause::ALL.iter().enumerate() {
             let other = session(seed, &[cause], &mut library).expect("packages of the corpus");
-            tally.one(n, &show(seed, &format!("{cause:?}"), &clean, &other));
+            tally.one(n, &show(seed, &format!("{cause:?}"), &clean, &other, &mut library));
             for &second in Cause::ALL[n + 1..].iter().filter(|_| pairs) {
                 let both = [cause, second];
                 let other = session(seed, &both, &mut library).expect("packages of the corpus");
                 let name = format!("{cause:?}+{second:?}");
-                tally.pair(both, &show(seed, &name, &clean, &other));
+                tally.pair(both, &show(seed, &name, &clean, &other, &mut library));
             }
         }
     }
     tally.print();
 }
 
-fn show(seed: u64, name: &str, clean: &Degraded, other: &Degraded) -> Read {
+fn show(
+    seed: u64,
+    name: &str,
+    clean: &Degraded,
+    other: &Degraded,
+    library: &mut Library,
+) -> Read {
     let reference = (name != "clean").then_some(clean);
     let leaks = leaks(other, reference).expect("48 kHz");
-    let measured_db = loss_db(clean, other);
+    let without = without_causes(seed, other, library).expect("packages of the corpus");
+    let measured_db = loss_db(&without, other);
     let mut line = format!("{seed:3} {name:16} measured {measured_db:5.2};");
     for (leak, kind) in leaks.iter().zip(["ceiling", "timing", "clutter", "drive", "mids"]) {
         let mark = match leak.state {
