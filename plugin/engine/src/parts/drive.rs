@@ -133,8 +133,10 @@ pub fn less_gain(arrangement: &Arrangement, drive: &Drive, part: usize) -> Optio
     (kept < 1.0).then(|| restored(arrangement, part, kept))
 }
 
-/// A guitar's power with its own dynamics back, at its own mean power: what a gain left of each
-/// decibel under the loud levels, `kept`, is made a decibel again, [`d::RESTORED_MOST`] times at most.
+/// A guitar's power with its own dynamics back, at its own mean power. Twice: what a gain left of each
+/// decibel under the loud levels, `kept`, is made a decibel again, [`d::RESTORED_MOST`] times at most;
+/// and where it left nothing but noise, each stroke falls again by the share that is lost of
+/// [`d::NOTE_FALL_DB_S`].
 #[must_use]
 pub fn restored(arrangement: &Arrangement, part: usize, kept: f64) -> Vec<f32> {
     let mut power = arrangement.power(part).to_vec();
@@ -150,9 +152,18 @@ pub fn restored(arrangement: &Arrangement, part: usize, kept: f64) -> Vec<f32> {
     let times = (1.0 / kept.max(1e-3)).min(d::RESTORED_MOST) - 1.0;
     let sum = |power: &[f32]| power.iter().map(|&power| f64::from(power)).sum::<f64>();
     let before = sum(&power);
-    for power in &mut power {
+    let fall_db = (1.0 - kept) * d::NOTE_FALL_DB_S * arrangement.cell_ms() * 1e-3;
+    let longest = d::NOTE_FALLS_MS / arrangement.cell_ms();
+    let mut strokes = arrangement.onsets(part).iter().peekable();
+    let mut stroke = None;
+    for (cell, power) in power.iter_mut().enumerate() {
+        let cell = cell as f64;
+        while let Some(next) = strokes.next_if(|&&stroke| stroke <= cell) {
+            stroke = Some(*next);
+        }
+        let age = stroke.map_or(0.0, |stroke| (cell - stroke).min(longest));
         let under = (f64::from(*power) / top).min(1.0);
-        *power *= under.powf(times) as f32;
+        *power *= (under.powf(times) * 10f64.powf(-fall_db * age / 10.0)) as f32;
     }
     let level = (before / sum(&power)) as f32;
     power.iter_mut().for_each(|power| *power *= level);
@@ -252,7 +263,8 @@ mod tests {
         }
     }
 
-    /// Closed form: a level `x` under the top becomes `x / kept` under it, and the mean stays.
+    /// Closed form: without a stroke a level `x` under the top becomes `x / kept` under it, and the mean
+    /// stays.
     #[test]
     fn levels_get_their_dynamics_back_at_the_same_mean() {
         let fall = |ms: usize| if ms % 100 < 20 { 1.0 } else { 0.5 };
@@ -266,6 +278,22 @@ mod tests {
             assert!((mean(&power) - 0.6).abs() < 1e-3, "{kept}: {}", mean(&power));
         }
         assert_eq!(restored(&arrangement, 0, 1.0), arrangement.power(0));
+    }
+
+    /// Closed form: a level that gain made flat falls from each stroke on, by the share that is lost, and
+    /// no further than a note does.
+    #[test]
+    fn flat_strokes_fall_again() {
+        let guitar = part(PartRole::Guitars, &[1_000, 1_400, 2_400], |_| 0.5);
+        let arrangement = Arrangement::new(&[guitar]);
+        for kept in [0.2, 0.6, 1.0] {
+            let power = restored(&arrangement, 0, kept);
+            let db = |from: usize, to: usize| 10.0 * f64::from(power[from] / power[to]).log10();
+            let fall_db = |ms: f64| (1.0 - kept) * d::NOTE_FALL_DB_S * ms * 1e-3;
+            assert!((db(1_000, 1_300) - fall_db(300.0)).abs() < 1e-3, "{kept}");
+            assert!((db(1_400, 2_399) - fall_db(d::NOTE_FALLS_MS)).abs() < 1e-3, "{kept}");
+            assert!(db(1_000, 2_400).abs() < 1e-3 && db(0, 1_000).abs() < 1e-3, "{kept}");
+        }
     }
 
     /// A guitar that plays for a second, or none at all, is not known; silence is not either.
