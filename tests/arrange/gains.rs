@@ -31,8 +31,8 @@ fn six_gains_of_any_riff_are_ranked() {
 }
 
 /// Bars: of ringing, muted and other riffs the highest gain is told and the lowest is clear in nine of
-/// ten, and each riff at 0, 12 and 30 dB is in order. None of these strings, sounds and amplifiers was
-/// in the fit.
+/// ten, and each riff at 0, 12 and 30 dB is in order, by the share before it is limited: two takes that
+/// lost nothing both read 0 dB. None of these strings, sounds and amplifiers was in the fit.
 #[test]
 fn the_highest_gain_is_told_and_the_lowest_is_clear() {
     let mut library = Library::default();
@@ -40,15 +40,17 @@ fn the_highest_gain_is_told_and_the_lowest_is_clear() {
     for (n, &(name, row)) in RIFFS.iter().enumerate() {
         let (sound_name, sound) = &SOUNDS[n % SOUNDS.len()];
         let tempo = [96.0, 134.0, 172.0][n / 2 % 3];
-        let lost = [0.0, 12.0, 30.0].map(|gain_db| {
+        let takes = [0.0, 12.0, 30.0].map(|gain_db| {
             let session = riff(row, sound, tempo, 31 + n as u64, gain_db, &mut library);
             let track = track(&session.expect("the packages of the corpus").stems[0]);
-            Saturation::read(&track.expect("48 kHz")).expect("four bars").attack_lost()
+            Saturation::read(&track.expect("48 kHz")).expect("four bars")
         });
+        let lost = takes.map(|take| take.attack_lost());
         let loses = lost.map(|lost| beyond_need(lost).db >= Thresholds::default().watch_db);
-        println!("{name}, {sound_name}: {:.2?}", lost.map(|lost| lost.db));
+        let (lost_db, shares) = (lost.map(|lost| lost.db), takes.map(|take| take.unlimited));
+        println!("{name}, {sound_name}: {lost_db:.2?} dB, shares {shares:.2?}");
         right += usize::from(loses[2] && !loses[0]);
-        ordered += usize::from(lost.windows(2).all(|pair| pair[0].db < pair[1].db));
+        ordered += usize::from(shares.windows(2).all(|pair| pair[0] > pair[1]));
     }
     let all = RIFFS.len();
     assert!(right * 10 >= all * 9, "{right} of {all}");

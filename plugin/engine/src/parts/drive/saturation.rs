@@ -23,6 +23,9 @@ pub struct Saturation {
     pub kept_low: f64,
     /// Upper end.
     pub kept_high: f64,
+    /// The share as the evidence has it, beyond 0 and 1 too: orders takes of one riff that kept all of
+    /// their attack, or nothing of it.
+    pub unlimited: f64,
 }
 
 impl Saturation {
@@ -46,6 +49,7 @@ impl Saturation {
             kept: limit(sum),
             kept_low: limit(sum - l::KEPT_RANGE),
             kept_high: limit(sum + l::KEPT_RANGE),
+            unlimited: sum,
         })
     }
 
@@ -64,14 +68,14 @@ impl Saturation {
     /// Several guitars together: the mean of what they kept, by their powers.
     #[must_use]
     pub fn together(guitars: impl Iterator<Item = (f64, Self)>) -> Option<Self> {
-        let (mut all, mut sums) = (0.0, [0.0; 3]);
+        let (mut all, mut sums) = (0.0, [0.0; 4]);
         for (power, guitar) in guitars {
             all += power;
-            let each = [guitar.kept, guitar.kept_low, guitar.kept_high];
+            let each = [guitar.kept, guitar.kept_low, guitar.kept_high, guitar.unlimited];
             sums.iter_mut().zip(each).for_each(|(sum, share)| *sum += power * share);
         }
-        let [kept, kept_low, kept_high] = sums.map(|sum| sum / all);
-        (all > 0.0).then_some(Self { kept, kept_low, kept_high })
+        let [kept, kept_low, kept_high, unlimited] = sums.map(|sum| sum / all);
+        (all > 0.0).then_some(Self { kept, kept_low, kept_high, unlimited })
     }
 }
 

@@ -30,13 +30,7 @@ pub fn run(seeds: u64, pairs: bool) {
     tally.print();
 }
 
-fn show(
-    seed: u64,
-    name: &str,
-    clean: &Degraded,
-    other: &Degraded,
-    library: &mut Library,
-) -> Read {
+fn show(seed: u64, name: &str, clean: &Degraded, other: &Degraded, library: &mut Library) -> Read {
     let reference = (name != "clean").then_some(clean);
     let leaks = leaks(other, reference).expect("48 kHz");
     let without = without_causes(seed, other, library).expect("packages of the corpus");
