@@ -18,6 +18,7 @@ pub use edits::{Edit, edits};
 use super::sum::percentile;
 use super::{HitGain, PartRole, PartTrack, Session, places};
 use crate::parts::cost;
+use crate::thresholds::HIT_CONTRAST_DB;
 use crate::thresholds::arrangement::{MAIN_HIT_DB, OWN_MS};
 use crate::{Cost, Need, PartLeak, State, Thresholds};
 pub(crate) use moves::gained;
@@ -46,8 +47,8 @@ pub struct TimingReading {
     pub offset_cost: Option<Cost>,
     /// What each track alone costs, dB of hit contrast.
     pub part_costs_db: Vec<Option<f64>>,
-    /// What each main hit of the reference would get back without spread and offset: the cost is
-    /// their median.
+    /// What each stroke of the reference that stands out in the sum of the parts, and each of its main
+    /// ones, would get back without spread and offset: the cost is their median.
     pub gains: Vec<HitGain>,
     /// The level of the summed attacks of all parts but the drums.
     pub summed: Summed,
@@ -166,8 +167,12 @@ pub fn read(session: &Session, thresholds: &Thresholds) -> TimingReading {
         return reading;
     }
     let main = main_hits(&tracks[reference]);
-    let gained_db = contrast_costs(&mut reading, &moving, &hits, &main);
-    let times = tracks[reference].strokes().zip(&main).filter(|(_, main)| **main);
+    let now = version(&moving, &[], &hits, Without::Nothing, |_| true).contrasts_db();
+    // As in a mix: the strokes that stand out, and of those that do not the main ones.
+    let counted: Vec<bool> =
+        main.iter().zip(&now).map(|(&main, &db)| main || db >= HIT_CONTRAST_DB).collect();
+    let gained_db = contrast_costs(&mut reading, &moving, &hits, &counted);
+    let times = tracks[reference].strokes().zip(&counted).filter(|(_, counted)| **counted);
     reading.gains =
         places::gains(times.map(|(onset, _)| tracks[reference].onset_time_s(onset)), gained_db);
     reading.summed = summed(&moving, &hits, reference, |n| tracks[n].role != PartRole::Drums);
@@ -196,17 +201,18 @@ fn strays(track: &PartTrack, first: i64, deviation: &Deviation, events: &[Event]
         .collect()
 }
 
-/// Costs in hit contrast, at the main hits of the reference; gives what each gets back without spread
-/// and offset, dB.
+/// Costs in hit contrast, at the strokes of the reference that are `counted`; gives what each gets back
+/// without spread and offset, dB. A hit that is gone has nothing left.
 fn contrast_costs(
     reading: &mut TimingReading,
     moving: &[Moving],
     hits: &[(f64, bool)],
-    main: &[bool],
+    counted: &[bool],
 ) -> Vec<f64> {
     let contrasts = |without, which: &dyn Fn(usize) -> bool| {
         let all = version(moving, &[], hits, without, which).contrasts_db();
-        all.into_iter().zip(main).filter(|(_, main)| **main).map(|(db, _)| db).collect()
+        let counted = all.into_iter().zip(counted).filter(|(_, counted)| **counted);
+        counted.map(|(db, _)| db.max(0.0)).collect()
     };
     let now: Vec<f64> = contrasts(Without::Nothing, &|_| true);
     let then = |without| -> Vec<f64> { contrasts(without, &|_| true) };
