@@ -21,6 +21,10 @@ const BREATH: Duration = Duration::from_millis(20);
 const STEADY: Duration = Duration::from_millis(2500);
 /// Longest wait for it.
 const PATIENCE: Duration = Duration::from_secs(60);
+/// The value *Off* of the side-chain's role.
+const SIDE_OFF: u8 = 0;
+/// The value *Reference*.
+const SIDE_REFERENCE: u8 = 2;
 /// The transport, at rest or not.
 const TEMPO: Tempo = Tempo { bpm: TEMPO_BPM, signature: (4, 4) };
 
@@ -39,25 +43,31 @@ pub struct Desk {
     parts: Vec<(Instance, Audio)>,
     mix: Instance,
     audio: Audio,
+    /// What the mix's side-chain carries, a vector a channel; empty for nothing.
+    side: Vec<Vec<f32>>,
 }
 
 impl Desk {
-    /// Puts an instance on each part and one on the mix.
-    pub fn new(parts: &[Part]) -> Result<Self> {
+    /// Puts an instance on each part and one on the mix, whose side-chain gets the `reference`, a vector a
+    /// channel, where there is one.
+    pub fn new(parts: &[Part], reference: Option<Vec<Vec<f32>>>) -> Result<Self> {
         let path = bundle::find()?;
-        let start = |name: &str, role: usize| -> Result<(Instance, Audio)> {
+        let start = |name: &str, role: usize, side: u8| -> Result<(Instance, Audio)> {
             let mut plugin = Instance::load_on(&path, Some(name))?;
-            let parameter = plugin.parameter("Role")?;
-            plugin.set(&parameter, role as f64)?;
+            for (name, value) in [("Role", role as f64), ("Side-chain role", f64::from(side))] {
+                let parameter = plugin.parameter(name)?;
+                plugin.set(&parameter, value)?;
+            }
             let audio = plugin.activate(f64::from(SAMPLE_RATE_HZ), BLOCK_FRAMES as u32)?;
             Ok((plugin, audio))
         };
         // The mix is the parameter's first value; the parts' roles follow in this order.
         let role = |part: &Part| 1 + part.role as usize;
-        let players = parts.iter().map(|part| start(part.name, role(part)));
+        let players = parts.iter().map(|part| start(part.name, role(part), SIDE_OFF));
         let players = players.collect::<Result<Vec<_>>>()?;
-        let (mix, audio) = start("Mix", 0)?;
-        Ok(Self { parts: players, mix, audio })
+        let side = if reference.is_some() { SIDE_REFERENCE } else { SIDE_OFF };
+        let (mix, audio) = start("Mix", 0, side)?;
+        Ok(Self { parts: players, mix, audio, side: reference.unwrap_or_default() })
     }
 
     /// Plays the frames `start..end` of the song; whether every instance gave each sample as it came.
@@ -71,9 +81,9 @@ impl Desk {
         for from in (start..end).step_by(BREATH_FRAMES) {
             let to = end.min(from + BREATH_FRAMES);
             for ((_, audio), part) in self.parts.iter_mut().zip(parts) {
-                same &= stretch(audio, &part.samples, from, to)?;
+                same &= stretch(audio, &part.samples, &[], (from, to))?;
             }
-            same &= stretch(&mut self.audio, mix, from, to)?;
+            same &= stretch(&mut self.audio, mix, &self.side, (from, to))?;
             sleep(BREATH);
         }
         Ok(same)
@@ -128,11 +138,20 @@ impl Desk {
     }
 }
 
-/// Plays the frames `from..to` at their place in the song; whether they came back as they were.
-fn stretch(audio: &mut Audio, samples: &[Vec<f32>], from: usize, to: usize) -> Result<bool> {
-    let main: Vec<Vec<f32>> = samples.iter().map(|channel| channel[from..to].to_vec()).collect();
+/// Plays the frames `from..to` at their place in the song, and those of the side-chain with them; whether
+/// the song's came back as they were.
+fn stretch(
+    audio: &mut Audio,
+    samples: &[Vec<f32>],
+    side: &[Vec<f32>],
+    (from, to): (usize, usize),
+) -> Result<bool> {
+    let cut = |channels: &[Vec<f32>]| -> Vec<Vec<f32>> {
+        channels.iter().map(|channel| channel[from..to].to_vec()).collect()
+    };
+    let (main, side) = (cut(samples), cut(side));
     let from_s = from as f64 / f64::from(SAMPLE_RATE_HZ);
-    let song = Song { main: &main, tempo: Some(TEMPO), from_s, ..Song::default() };
+    let song = Song { main: &main, side: &side, tempo: Some(TEMPO), from_s, ..Song::default() };
     let out = render::play(audio, &song, &Blocks::Even(BLOCK_FRAMES))?;
     let bits = |channels: &[Vec<f32>]| -> Vec<u32> {
         channels.iter().flatten().map(|sample| sample.to_bits()).collect()

@@ -55,6 +55,8 @@ fn main() -> ExitCode {
 fn run(out: &Path, brunt: &Path) -> Result<ExitCode> {
     fs::create_dir_all(out).map_err(|e| format!("cannot create {}: {e}", out.display()))?;
     println!("{BAND}: \"{TITLE}\", {TEMPO_BPM:.0} beats a minute, an invented song");
+    // The clean mix, and its file: the reference for the mids, which without one are read against records.
+    let mut clean: Option<(PathBuf, Vec<Vec<f32>>)> = None;
     let mut rows = Vec::new();
     let mut agreement = Agreement::default();
     for (index, version) in Version::ALL.into_iter().enumerate() {
@@ -79,15 +81,20 @@ fn run(out: &Path, brunt: &Path) -> Result<ExitCode> {
             parts.len()
         );
 
-        let report = through_the_plug_in(out, version, &parts, &samples)?;
+        let reference = clean.as_ref().filter(|_| version == Version::Mids);
+        let report = through_the_plug_in(out, version, &parts, &samples, reference.map(|c| &c.1))?;
         println!("      plug-in: {}", report.verdict);
 
         let page = out.join(format!("{}.html", version.name()));
-        let checked = check(brunt, &wav, &parts, folder.path(), &page)?;
+        let beside = reference.map(|(file, _)| file.as_path());
+        let checked = check(brunt, (&wav, beside), &parts, folder.path(), &page)?;
         let found = agree::compare(&report.to_json()?, &checked)?;
         println!("      brunt check of the file: {found}");
         agreement.add(found);
         rows.push(Row::new(&session, report));
+        if version == Version::Clean {
+            clean = Some((wav, samples));
+        }
         println!("      {:.0} s", started.elapsed().as_secs_f64());
     }
     println!();
@@ -99,15 +106,16 @@ fn run(out: &Path, brunt: &Path) -> Result<ExitCode> {
     Ok(if agreement.holds() { ExitCode::SUCCESS } else { ExitCode::FAILURE })
 }
 
-/// Plays parts and mix through instances of the built plug-in as a host does, and gives what the one
-/// on the mix has measured.
+/// Plays parts and mix through instances of the built plug-in as a host does, with the reference in the
+/// mix's side-chain, and gives what the one on the mix has measured.
 fn through_the_plug_in(
     out: &Path,
     version: Version,
     parts: &[Part],
     mix: &[Vec<f32>],
+    reference: Option<&Vec<Vec<f32>>>,
 ) -> Result<Report> {
-    let mut desk = Desk::new(parts)?;
+    let mut desk = Desk::new(parts, reference.cloned())?;
     let frames = mix.first().map_or(0, Vec::len);
     let while_it_plays = frames.min((PICTURE_S * f64::from(SAMPLE_RATE_HZ)) as usize);
     let mut same = desk.play(parts, mix, (0, while_it_plays))?;
@@ -124,13 +132,23 @@ fn through_the_plug_in(
     Ok(report)
 }
 
-/// The same files, the parts' in `folder`, through the program `brunt`; gives its JSON.
-fn check(brunt: &Path, wav: &Path, parts: &[Part], folder: &Path, page: &Path) -> Result<String> {
+/// The same files, the parts' in `folder`, through the program `brunt`, the mix against a reference where
+/// there is one; gives its JSON.
+fn check(
+    brunt: &Path,
+    (wav, reference): (&Path, Option<&Path>),
+    parts: &[Part],
+    folder: &Path,
+    page: &Path,
+) -> Result<String> {
     let absolute =
         |path: &Path| path::absolute(path).map_err(|e| format!("{}: {e}", path.display()));
     let page = absolute(page)?;
     let mut command = Command::new(absolute(brunt)?);
     command.current_dir(folder).arg("check").arg(absolute(wav)?).args(["--quiet", "--json", "-"]);
+    if let Some(reference) = reference {
+        command.arg("--reference").arg(absolute(reference)?);
+    }
     for part in parts {
         command.arg("--part").arg(format!("{}={}", part.role.code(), part.name));
     }

@@ -112,6 +112,7 @@ fn explain(rows: &[Row], text: &mut String) {
         "contrast: median hit contrast, dB. reduction: estimated gain reduction, median over hits, dB.",
     );
     say("loudness: integrated, LUFS. PLR and mid deficit (mid def.), dB.");
+    say("In \"mids\" the clean mix is the reference, in the side-chain and of the file check.");
     for row in rows {
         if let Some([median, p90, most]) = row.limiter {
             let read = &row.report.leaks.ceiling;
