@@ -81,7 +81,8 @@ mod tests {
     use super::*;
 
     fn drive(state: State, kept: f64, hits_db: Option<f64>) -> Drive {
-        let saturation = Saturation { kept, kept_low: kept - 0.1, kept_high: kept + 0.1 };
+        let saturation =
+            Saturation { kept, kept_low: kept - 0.1, kept_high: kept + 0.1, unlimited: kept };
         let lost = saturation.attack_lost();
         let cost = |db| Cost { db, low_db: db - 0.1, high_db: db + 0.1 };
         Drive {
