@@ -16,6 +16,9 @@ const INSIDE: &str = "BRUNT_DEMO_INSIDE";
 /// How long the editor is left to draw itself. Under a software renderer a frame takes 30 ms.
 const SETTLE: Duration = Duration::from_millis(1200);
 
+/// How often it is looked at again where it has drawn nothing yet: a busy machine takes longer.
+const LOOKS: usize = 8;
+
 /// Where this program runs.
 pub enum Screen {
     /// There is a display: go on.
@@ -48,12 +51,18 @@ pub fn prepare() -> Result<Screen> {
 /// Opens the editor, lets it draw, and writes what it shows.
 pub fn picture(instance: &mut Instance, path: &Path) -> Result<()> {
     let mut window = Window::open(instance, None)?;
-    window.run(instance, SETTLE)?;
-    let picture = window.picture()?;
-    window.close(instance)?;
-    if picture.colours() < 8 {
-        return Err(format!("{}: the editor has drawn nothing", path.display()).into());
+    let mut picture = None;
+    for _ in 0..LOOKS {
+        window.run(instance, SETTLE)?;
+        let shown = picture.insert(window.picture()?);
+        if shown.colours() >= 8 {
+            break;
+        }
     }
+    window.close(instance)?;
+    let Some(picture) = picture.filter(|picture| picture.colours() >= 8) else {
+        return Err(format!("{}: the editor has drawn nothing", path.display()).into());
+    };
     picture.write_png(path)?;
     Ok(())
 }
