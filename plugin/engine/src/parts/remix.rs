@@ -31,6 +31,8 @@ pub struct Remix {
     mix: [Vec<f32>; 2],
     /// How loud each part lies in it.
     faders: Vec<Fader>,
+    /// What each part brings besides, as a multiple of its own power; empty for nothing.
+    wide: Vec<f32>,
     /// Whether the sum of the parts stands for the mix.
     is_sum: bool,
     /// Strokes that end what surrounds a hit, cells, in order of time.
@@ -89,6 +91,7 @@ impl Remix {
             cell_frames,
             mix: both_sides(planes),
             faders: Vec::new(),
+            wide: Vec::new(),
             is_sum: false,
             hits,
             strokes,
@@ -112,8 +115,8 @@ impl Remix {
         for part in 0..count {
             fit.add(&load(part)?);
         }
-        if let Some(faders) = fit.solve() {
-            self.faders = faders;
+        if let Some(lie) = fit.solve() {
+            (self.faders, self.wide) = (lie.faders, lie.wide);
             return Ok(());
         }
         let frames = self.mix[0].len();
@@ -173,10 +176,28 @@ impl Remix {
     }
 
     /// What each hit gains when `change` is added to the mix, dB of contrast; negative where it loses.
+    /// `rest`: how the power of each cell changes besides, from [`Self::rest`]; empty for not at all.
     #[must_use]
-    pub fn gains_db(&self, change: &[Vec<f32>; 2]) -> Vec<f64> {
-        let after = self.contrasts(&self.with(change));
+    pub fn gains_db(&self, change: &[Vec<f32>; 2], rest: &[f32]) -> Vec<f64> {
+        let mut cells = weighted_cells(&self.with(change), self.rate_hz, self.cell_frames);
+        add_rest(&mut cells, rest);
+        let after = self.contrasts_of(&cells);
         after.iter().zip(&self.contrasts_db).map(|(after, before)| after - before).collect()
+    }
+
+    /// Adds to `rest` how the power of the mix's cells changes besides what faders make of a part, when
+    /// `after` takes the place of `before`: the sides of a layer that was bounced in mono go with it.
+    /// `after` of nothing is silence.
+    pub fn rest(&self, part: usize, before: &[Vec<f32>], after: &[Vec<f32>], rest: &mut Vec<f32>) {
+        let wide = self.wide.get(part).copied().unwrap_or(0.0);
+        if wide == 0.0 {
+            return;
+        }
+        let cells = |planes: &[Vec<f32>]| weighted_cells(planes, self.rate_hz, self.cell_frames);
+        for (sign, cells) in [(-wide, cells(before)), (wide, cells(after))] {
+            rest.resize(rest.len().max(cells.len()), 0.0);
+            rest.iter_mut().zip(cells).for_each(|(rest, power)| *rest += sign * power);
+        }
     }
 
     /// The same for parts that only move in time, the sum of which, as it lies in the mix, is `moved`.
@@ -184,7 +205,12 @@ impl Remix {
     /// than an onset is located to: so both ways are measured, the moved parts as they are and with
     /// their polarity turned, before and after, and powers are averaged.
     #[must_use]
-    pub fn moved_gains_db(&self, moved: &[Vec<f32>; 2], change: &[Vec<f32>; 2]) -> Vec<f64> {
+    pub fn moved_gains_db(
+        &self,
+        moved: &[Vec<f32>; 2],
+        change: &[Vec<f32>; 2],
+        rest: &[f32],
+    ) -> Vec<f64> {
         let turned = |change: Option<&[Vec<f32>; 2]>| {
             let mut turned = self.mix.clone();
             for (side, turned) in turned.iter_mut().enumerate() {
@@ -196,19 +222,20 @@ impl Remix {
             turned
         };
         let cells = |planes: &[Vec<f32>; 2]| weighted_cells(planes, self.rate_hz, self.cell_frames);
-        let both = |one: Vec<f32>, other: Vec<f32>| -> Vec<f64> {
-            let mean: Vec<f32> = one.iter().zip(&other).map(|(a, b)| 0.5 * (a + b)).collect();
+        let both = |one: Vec<f32>, other: Vec<f32>, rest: &[f32]| -> Vec<f64> {
+            let mut mean: Vec<f32> = one.iter().zip(&other).map(|(a, b)| 0.5 * (a + b)).collect();
+            add_rest(&mut mean, rest);
             self.contrasts_of(&mean)
         };
-        let before = both(cells(&self.mix), cells(&turned(None)));
-        let after = both(cells(&self.with(change)), cells(&turned(Some(change))));
+        let before = both(cells(&self.mix), cells(&turned(None)), &[]);
+        let after = both(cells(&self.with(change)), cells(&turned(Some(change))), rest);
         after.iter().zip(&before).map(|(after, before)| after - before).collect()
     }
 
-    /// The cost of a cause that `change` takes out.
+    /// The cost of a cause that `change` and `rest` take out.
     #[must_use]
-    pub fn cost(&self, change: &[Vec<f32>; 2]) -> Option<Cost> {
-        cost::cost(&self.gains_db(change))
+    pub fn cost(&self, change: &[Vec<f32>; 2], rest: &[f32]) -> Option<Cost> {
+        cost::cost(&self.gains_db(change, rest))
     }
 
     /// Contrast of each hit in some planes, dB, as far as it stands out at all.
@@ -227,6 +254,17 @@ impl Remix {
     pub fn hit_times_s(&self) -> impl Iterator<Item = f64> + '_ {
         let cell_s = self.cell_frames as f64 / self.rate_hz;
         self.hits.iter().map(move |&hit| self.strokes[hit] as f64 * cell_s)
+    }
+}
+
+/// Least share of a cell's power that stays when the rest of a part goes. Ours: what goes is known to some
+/// decibels, and a cell is never silent for it.
+const REST_LEAST: f32 = 0.05;
+
+/// Changes the power of cells by `rest`.
+fn add_rest(cells: &mut [f32], rest: &[f32]) {
+    for (cell, rest) in cells.iter_mut().zip(rest) {
+        *cell = (*cell + rest).max(REST_LEAST * *cell);
     }
 }
 

@@ -31,6 +31,7 @@ pub fn measure<E>(
     // What changes in the mix without each cause, and the parts that strike together.
     let [mut timing, mut clutter, mut gain] = [(); 3].map(|()| remix.silence());
     let [mut shared, mut drums] = [(); 2].map(|()| remix.silence());
+    let [mut timing_rest, mut clutter_rest, mut gain_rest] = [(); 3].map(|()| Vec::new());
     for part in 0..session.tracks.len() {
         let planes = load(part)?;
         let is_drums = session.tracks[part].role == PartRole::Drums;
@@ -38,7 +39,10 @@ pub fn measure<E>(
         let turned = |gain: f32| {
             let mut change = remix.silence();
             remix.faders[part].add(&planes, gain - 1.0, &mut change);
-            median(&mut remix.gains_db(&change))
+            let mut rest = Vec::new();
+            remix.rest(part, &planes, &[], &mut rest);
+            rest.iter_mut().for_each(|power| *power *= 1.0 - gain * gain);
+            median(&mut remix.gains_db(&change, &rest))
         };
         row.if_muted_db = Some(turned(0.0));
         row.if_3db_lower_db = Some(turned(10f32.powf(-l::LOWER_DB as f32 / 20.0)));
@@ -54,13 +58,16 @@ pub fn measure<E>(
             let mut own = remix.silence();
             remix.faders[part].add(&planes, 1.0, &mut own);
             let alone = remix.exchanged(part, &planes, &moved, &mut timing);
-            let cost = cost(&remix.moved_gains_db(&own, &alone));
+            let mut rest = Vec::new();
+            remix.rest(part, &planes, &moved, &mut rest);
+            let cost = cost(&remix.moved_gains_db(&own, &alone, &rest));
+            add(&mut timing_rest, &rest);
             row.costs.timing_db = cost.map(|cost| cost.db);
             all.timing.part_costs_db[part] = row.costs.timing_db;
         }
         if let Some((_, change)) = all.clutter.changes.iter().find(|change| change.0 == part) {
             let changed = change.audio(&planes, remix.rate_hz);
-            let cost = remix.exchange(part, &planes, &changed, &mut clutter);
+            let cost = remix.exchange(part, [&planes, &changed], &mut clutter, &mut clutter_rest);
             row.costs.clutter_db = cost.map(|cost| cost.db);
             all.clutter.rows[part].cost = cost;
         }
@@ -68,7 +75,7 @@ pub fn measure<E>(
             let start = arrangement.start(part);
             let before = &arrangement.power(part)[start..];
             let changed = retime::levelled(&planes, remix.cell_frames, before, &power[start..]);
-            let cost = remix.exchange(part, &planes, &changed, &mut gain);
+            let cost = remix.exchange(part, [&planes, &changed], &mut gain, &mut gain_rest);
             row.costs.drive_db = cost.map(|cost| cost.db);
             all.drive.rows[part].cost = cost;
         }
@@ -79,17 +86,18 @@ pub fn measure<E>(
         places::gains(remix.hit_times_s(), gains_db)
     };
     if all.timing.leak.cost.is_some() {
-        all.timing.gains = again(&mut all.timing.leak, remix.moved_gains_db(&shared, &timing));
+        all.timing.gains =
+            again(&mut all.timing.leak, remix.moved_gains_db(&shared, &timing, &timing_rest));
         shared_attacks(session, &mut all.timing, remix, [&shared, &drums, &timing]);
         all.timing.leak.attack = all.timing.shared_attack_cost();
         all.timing.judge(limits);
     }
     if all.clutter.leak.cost.is_some() {
-        all.clutter.gains = again(&mut all.clutter.leak, remix.gains_db(&clutter));
+        all.clutter.gains = again(&mut all.clutter.leak, remix.gains_db(&clutter, &clutter_rest));
         all.clutter.judge(limits);
     }
     if all.drive.leak.cost.is_some() {
-        all.drive.gains = again(&mut all.drive.leak, remix.gains_db(&gain));
+        all.drive.gains = again(&mut all.drive.leak, remix.gains_db(&gain, &gain_rest));
         all.drive.judge(limits);
     }
     *reading = all;
@@ -98,15 +106,19 @@ pub fn measure<E>(
 
 impl Remix {
     /// Puts `changed` in the place of a part's `planes` and gives what that costs; see
-    /// [`Self::exchanged`].
+    /// [`Self::exchanged`] and [`Self::rest`].
     fn exchange(
         &self,
         part: usize,
-        planes: &[Vec<f32>],
-        changed: &[Vec<f32>],
+        [planes, changed]: [&[Vec<f32>]; 2],
         change: &mut [Vec<f32>; 2],
+        rest: &mut Vec<f32>,
     ) -> Option<Cost> {
-        self.cost(&self.exchanged(part, planes, changed, change))
+        let mut own = Vec::new();
+        self.rest(part, planes, changed, &mut own);
+        let cost = self.cost(&self.exchanged(part, planes, changed, change), &own);
+        add(rest, &own);
+        cost
     }
 
     /// Puts `changed` in the place of a part's `planes`: adds what that changes to `change`, and gives
@@ -126,6 +138,12 @@ impl Remix {
         }
         alone
     }
+}
+
+/// Adds up changes of cells' powers.
+fn add(to: &mut Vec<f32>, change: &[f32]) {
+    to.resize(to.len().max(change.len()), 0.0);
+    to.iter_mut().zip(change).for_each(|(to, change)| *to += change);
 }
 
 /// A part's strokes, each to where the reference has it.
