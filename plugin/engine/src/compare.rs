@@ -3,6 +3,7 @@
 mod before;
 mod ceiling;
 mod gain;
+mod side;
 
 pub(crate) use before::Comparison;
 pub(crate) use ceiling::measured as measured_ceiling;

@@ -1,15 +1,16 @@
 //! The meter: one main bus, one side-chain, all measurements.
 
 mod hop;
+mod readings;
+mod work;
 
 use crate::align::Aligner;
-use crate::balance::{Curve, Heard, OverTime};
+use crate::balance::{Curve, OverTime};
 use crate::bands::{BANDS, BandSplit};
 use crate::ceiling::CeilingMeter;
 use crate::cells::{Cell, Cells, MICRO};
-use crate::compare::{Comparison, measured_ceiling};
+use crate::compare::Comparison;
 use crate::contrast::ContrastStats;
-use crate::decibels::magnitude_db;
 use crate::hits::{HitMeter, MeasuredHit};
 use crate::input::Intake;
 use crate::kweighting::{KWeighting, SmallSpeaker as SmallFilter};
@@ -20,10 +21,7 @@ use crate::spectrum::{LongTermSpectrum, THIRDS};
 use crate::thresholds as t;
 use crate::tops::tops;
 use crate::true_peak::TruePeak;
-use crate::{
-    Config, ConfigError, HistoryPoint, Hit, MAX_CHANNELS, Need, PartLeak, Readings, SideRole, Sink,
-    SmallSpeaker, Thresholds,
-};
+use crate::{Config, ConfigError, Hit, MAX_CHANNELS, Readings, SideRole, Sink, Thresholds};
 
 pub use crate::contrast::RECENT_HITS;
 use hop::Hop;
@@ -340,72 +338,6 @@ impl Meter {
         self.heavy_work(sink);
     }
 
-    /// Whether heavy work may be done now: none was of late, and the next cell brings no readings
-    /// up to date.
-    fn may(&self) -> bool {
-        let ends_hop = self.hop.frames - self.hop.filled <= self.intake.capacity();
-        self.rest == 0 && !(ends_hop && self.hops_to_point <= READINGS_HOPS)
-    }
-
-    /// Does one piece of what is too dear for every cell, where there is any and no other was done
-    /// of late.
-    fn heavy_work(&mut self, sink: &mut dyn Sink) {
-        if !self.may() {
-            return;
-        }
-        let worked = if let Some(measured) = self.comparison.ready(&self.hits, false) {
-            sink.hit(&measured.hit);
-            true
-        } else if let Some(measured) = self.measured.take() {
-            self.give(measured, sink);
-            true
-        } else if self.hits.has_work(&self.cells) {
-            self.measured = self.hits.work(&self.cells);
-            true
-        } else {
-            // The ceiling first: what it reads depends on which hits are there when it is done. Shapes
-            // are read from a second of memory, and spectra may be left out.
-            self.ceiling.work() || self.shape_work(sink) || self.band_work(sink)
-        };
-        if worked {
-            self.rest = APART;
-        }
-    }
-
-    /// Does a piece of the work on the hits' shapes; gives whether there was one.
-    fn shape_work(&mut self, sink: &mut dyn Sink) -> bool {
-        if self.shapes.has_work(&self.cells) {
-            self.shapes.work(&self.cells, None, sink);
-            return true;
-        }
-        self.comparison.shape_work(&self.cells, false, sink)
-    }
-
-    /// The same on their spectra.
-    fn band_work(&mut self, sink: &mut dyn Sink) -> bool {
-        let there = self.hit_bands.has_work();
-        if there {
-            self.hit_bands.work(sink);
-        }
-        there
-    }
-
-    /// Sets the cell of the side-chain in the intake beside the main.
-    fn compare_cell(&mut self) {
-        let side = self.intake.side();
-        if self.side_role == SideRole::Reference && self.reference_spectrum.cell(side, self.may()) {
-            self.rest = APART;
-        }
-        let may = self.may();
-        let main = self.intake.main(self.intake.capacity());
-        if self.aligner.cell(main, side, may) {
-            self.rest = APART;
-        }
-        let weighted = self.side.squares();
-        let alignment = self.aligner.alignment();
-        self.comparison.cell(&self.cells, side, weighted, alignment);
-    }
-
     /// Band powers of the cell's quarters; adds them to the programme's.
     fn micro_powers(&mut self, frames: usize) -> [[f32; BANDS]; MICRO] {
         let mut micro = [[0.0; BANDS]; MICRO];
@@ -512,72 +444,6 @@ impl Meter {
         measured.hit.lost_db = self.ceiling.hit(&self.cells, &measured);
         if !self.comparison.wait(&measured) {
             sink.hit(&measured.hit);
-        }
-    }
-
-    /// Brings the spectra's readings up to date: half of what is too dear for every hop.
-    #[inline(never)]
-    fn spectral_readings(&mut self) {
-        let readings = &mut self.readings;
-        let thirds = &self.spectrum.thirds();
-        let (balance, tone) = self.curve.balance(&self.band_power, thirds);
-        readings.balance = balance;
-        let hop_s = self.hop.frames as f64 / self.config.sample_rate_hz;
-        let (reference, enough) = match self.assumed_reference {
-            Some(assumed) => (assumed, true),
-            None => (
-                self.reference_spectrum.thirds_dbfs(),
-                self.reference_hops as f64 * hop_s >= t::BALANCE_LEAST_S,
-            ),
-        };
-        readings.balance.reference_thirds_dbfs = reference;
-        let heard = Heard {
-            tone: tone.as_ref(),
-            thirds,
-            over_time: &self.over_time,
-            programme_s: self.loud_hops as f64 * hop_s,
-            reference: enough.then_some(&reference),
-        };
-        readings.leaks.mids = self.curve.mids(&heard, &self.thresholds);
-    }
-
-    /// The other half: punch, what a ceiling costs it, and the comparison.
-    #[inline(never)]
-    fn punch_readings(&mut self) {
-        let readings = &mut self.readings;
-        readings.punch = self.contrast.all();
-        readings.punch_recent = self.contrast.recent();
-        let small = self.small_contrast.all();
-        readings.small_speaker = SmallSpeaker {
-            contrast_db: small.contrast_db,
-            contrast_p10_db: small.contrast_p10_db,
-            contrast_p90_db: small.contrast_p90_db,
-            vanished: (small.hits > 0).then_some(self.vanished),
-        };
-        if readings.compare.is_some() || readings.side.signal {
-            readings.compare = Some(self.comparison.read(self.aligner.alignment()));
-        }
-        let leaks = &mut readings.leaks;
-        [leaks.ceiling, readings.ceiling_recent] = self.ceiling.read(&self.thresholds);
-        if let Some(compare) = &readings.compare
-            && let Some(measured) = measured_ceiling(compare, &leaks.ceiling, &self.thresholds)
-        {
-            leaks.ceiling = measured;
-        }
-        leaks.timing = PartLeak { need: Need::Parts, ..PartLeak::default() };
-        leaks.clutter = PartLeak { need: Need::Parts, ..PartLeak::default() };
-        leaks.drive = PartLeak { need: Need::GuitarPart, ..PartLeak::default() };
-    }
-
-    fn history_point(&self) -> HistoryPoint {
-        let readings = &self.readings;
-        let peak = f64::from(self.point_peak);
-        HistoryPoint {
-            time_s: (self.hops as usize * self.hop.frames) as f64 / self.config.sample_rate_hz,
-            short_term_lufs: readings.loudness.short_term_lufs,
-            true_peak_dbtp: (peak > 0.0).then(|| magnitude_db(peak)),
-            contrast_db: readings.punch_recent.contrast_db,
-            costs_db: readings.leaks.costs_db(),
         }
     }
 }

@@ -283,7 +283,8 @@ mod tests {
     #[test]
     fn what_a_downmix_leaves_out_is_found() {
         let (left, right) = (noise(200_000, 3), noise(200_000, 4));
-        let gate = |n: usize, every: usize| if n / 6_000 % every == 0 { 1.0 } else { 0.05 };
+        let gate =
+            |n: usize, every: usize| if (n / 6_000).is_multiple_of(every) { 1.0 } else { 0.05 };
         let layer: Vec<Vec<f32>> = [&left, &right]
             .map(|side| side.iter().enumerate().map(|(n, x)| x * gate(n + 3_000, 3)).collect())
             .to_vec();

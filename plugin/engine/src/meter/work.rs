@@ -1,0 +1,72 @@
+//! What is too dear for every cell: one piece at a time, with a rest between two.
+
+use super::{APART, Meter, READINGS_HOPS};
+use crate::{SideRole, Sink};
+
+impl Meter {
+    /// Whether heavy work may be done now: none was of late, and the next cell brings no readings
+    /// up to date.
+    pub(super) fn may(&self) -> bool {
+        let ends_hop = self.hop.frames - self.hop.filled <= self.intake.capacity();
+        self.rest == 0 && !(ends_hop && self.hops_to_point <= READINGS_HOPS)
+    }
+
+    /// Does one piece of what is too dear for every cell, where there is any and no other was done
+    /// of late.
+    pub(super) fn heavy_work(&mut self, sink: &mut dyn Sink) {
+        if !self.may() {
+            return;
+        }
+        let worked = if let Some(measured) = self.comparison.ready(&self.hits, false) {
+            sink.hit(&measured.hit);
+            true
+        } else if let Some(measured) = self.measured.take() {
+            self.give(measured, sink);
+            true
+        } else if self.hits.has_work(&self.cells) {
+            self.measured = self.hits.work(&self.cells);
+            true
+        } else {
+            // The ceiling first: what it reads depends on which hits are there when it is done. Shapes
+            // are read from a second of memory, and spectra may be left out.
+            self.ceiling.work() || self.shape_work(sink) || self.band_work(sink)
+        };
+        if worked {
+            self.rest = APART;
+        }
+    }
+
+    /// Does a piece of the work on the hits' shapes; gives whether there was one.
+    pub(super) fn shape_work(&mut self, sink: &mut dyn Sink) -> bool {
+        if self.shapes.has_work(&self.cells) {
+            self.shapes.work(&self.cells, None, sink);
+            return true;
+        }
+        self.comparison.shape_work(&self.cells, false, sink)
+    }
+
+    /// The same on their spectra.
+    pub(super) fn band_work(&mut self, sink: &mut dyn Sink) -> bool {
+        let there = self.hit_bands.has_work();
+        if there {
+            self.hit_bands.work(sink);
+        }
+        there
+    }
+
+    /// Sets the cell of the side-chain in the intake beside the main.
+    pub(super) fn compare_cell(&mut self) {
+        let side = self.intake.side();
+        if self.side_role == SideRole::Reference && self.reference_spectrum.cell(side, self.may()) {
+            self.rest = APART;
+        }
+        let may = self.may();
+        let main = self.intake.main(self.intake.capacity());
+        if self.aligner.cell(main, side, may) {
+            self.rest = APART;
+        }
+        let weighted = self.side.squares();
+        let alignment = self.aligner.alignment();
+        self.comparison.cell(&self.cells, side, weighted, alignment);
+    }
+}

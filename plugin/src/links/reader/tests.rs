@@ -1,0 +1,232 @@
+use brunt_engine::parts::RoleSuggestion;
+use brunt_engine::{Ceiling, CeilingKind, Config, Leaks, Readings, State, Thresholds};
+use brunt_report::report::{PartCeilingReport, Report, Source};
+
+use super::super::linked::Hearing;
+use super::super::publisher::Publisher;
+use super::*;
+use crate::song::Cue;
+
+const CONFIG: Config = Config { sample_rate_hz: 48_000.0, channels: 1 };
+const SECOND: usize = 48_000;
+
+/// Bursts of noise each quarter second, `late_ms` late, from the place `from` in the song on.
+fn strokes(from: usize, seconds: usize, late_ms: usize) -> Vec<f32> {
+    (from..from + seconds * SECOND)
+        .map(|n| {
+            let since = (n + SECOND - late_ms * 48) % (SECOND / 4);
+            let noise = (n * 7_919 % 1_009) as f32 / 504.5 - 1.0;
+            0.4 * noise * (-(since as f32) / 1_400.0).exp()
+        })
+        .collect()
+}
+
+fn player(number: u64, role: Role) -> Publisher {
+    let entry = Arc::new(Entry::default());
+    entry.set_number(number);
+    entry.set_role(role);
+    let mut publisher = Publisher::new(entry);
+    publisher.activate(CONFIG).expect("a sound rate");
+    publisher
+}
+
+fn play(player: &mut Publisher, from: usize, audio: &[f32]) {
+    for (k, block) in audio.chunks(512).enumerate() {
+        let song_frame = Some((from + 512 * k) as i64);
+        let cue = Cue { playing: true, song_frame, ..Cue::default() };
+        player.process(&[block], &cue, true);
+    }
+}
+
+fn stop(player: &mut Publisher) {
+    player.process(&[&[0.0; 16]], &Cue::default(), true);
+}
+
+fn entries(players: &[&Publisher]) -> Vec<Arc<Entry>> {
+    players.iter().map(|player| Arc::clone(player.entry())).collect()
+}
+
+#[test]
+fn a_part_is_read_against_its_side_chain_without_any_link() {
+    let (mut own, mut side) = (player(1, Role::Guitars), player(0, Role::Mix));
+    side.entry().set_own_name("Side-chain");
+    own.entry().set_partner(Arc::clone(side.entry()));
+    own.entry().set_partnered(true);
+    let mut reader = Reader::default();
+    assert_eq!(reader.look(&entries(&[&own])), LOOK);
+    assert_eq!(own.entry().linked().1.hearing(), Hearing::NotHeard);
+    play(&mut own, 0, &strokes(0, 8, 15));
+    play(&mut side, 0, &strokes(0, 8, 0));
+    stop(&mut own);
+    stop(&mut side);
+    reader.mixes.clear();
+    reader.look(&entries(&[&own]));
+    let (_, linked) = own.entry().linked();
+    let [drums, guitars] = &linked.parts[..] else { panic!("{linked:?}") };
+    assert!(drums.reference && drums.name == "Side-chain");
+    let late = guitars.offset_ms.expect("known");
+    assert!((late - 15.0).abs() < 1.0, "{late} ms");
+    assert_ne!(linked.reading.as_ref().expect("read").leaks[0].state, State::Unknown);
+    own.entry().reset();
+    reader.look(&entries(&[&own]));
+    assert_eq!(own.entry().restarts(), 0, "its own reset is no mix's");
+    own.entry().set_partnered(false);
+    reader.mixes.clear();
+    reader.look(&entries(&[&own]));
+    assert!(own.entry().linked().1.parts.is_empty());
+}
+
+/// What a part's own window says, as the file would; on the mix bus and after a reset nothing.
+#[test]
+fn a_part_hears_what_it_sounds_like() {
+    let mut own = player(1, Role::Bass);
+    let mut reader = Reader::default();
+    let audio = strokes(0, 16, 0);
+    play(&mut own, 0, &audio);
+    stop(&mut own);
+    reader.look(&entries(&[&own]));
+    let track = PartTrack::measure(PartRole::Bass, "", CONFIG, &[&audio]).expect("a rate");
+    let expected = RoleSuggestion::of(&track).expect("clear enough");
+    assert_eq!(expected.role, PartRole::Drums);
+    let sounds = own.entry().linked().1.own.expect("clear enough");
+    assert_eq!(sounds.role, expected.role);
+    assert!((sounds.log_odds - expected.log_odds).abs() < 0.1, "{sounds:?} {expected:?}");
+    own.entry().reset();
+    reader.look(&entries(&[&own]));
+    assert_eq!(own.entry().linked().1.own, None, "forgotten");
+    play(&mut own, 0, &audio);
+    own.entry().set_role(Role::Mix);
+    reader.look(&entries(&[&own]));
+    assert_eq!(own.entry().linked().1.own, None, "a mix sounds like nothing but a mix");
+}
+
+/// What the drums measure of their own hits reaches mix and report without a reading, no other
+/// part's does, and a mix that is told to forget forgets it.
+#[test]
+fn the_drums_own_ceiling_is_heard_on_the_mix() {
+    let (mix, mut drums, mut bass) =
+        (player(1, Role::Mix), player(2, Role::Drums), player(3, Role::Bass));
+    let mut reader = Reader::default();
+    let mut look = |drums: &Publisher, bass: &Publisher| {
+        reader.look(&entries(&[&mix, drums, bass]));
+        mix.entry().linked().1
+    };
+    for part in [&mut drums, &mut bass] {
+        play(part, 0, &strokes(0, 8, 0));
+        stop(part);
+    }
+    assert!(look(&drums, &bass).parts.iter().all(|part| part.ceiling.is_none()));
+    let told = Ceiling {
+        state: State::Leaking,
+        kind: Some(CeilingKind::Limiter),
+        implied_reduction_db: Some(5.0),
+        ..Ceiling::default()
+    };
+    // More often than the ring has room: what had none is told again with the next block.
+    for part in [&mut drums, &mut bass] {
+        for k in 0..200 {
+            let db = 5.0 + f64::from(k);
+            part.tell_ceiling(&Ceiling { implied_reduction_db: Some(db), ..told });
+        }
+    }
+    assert_ne!(look(&drums, &bass).parts[0].ceiling, None);
+    for part in [&mut drums, &mut bass] {
+        part.tell_ceiling(&told);
+    }
+    let linked = look(&drums, &bass);
+    assert_eq!(linked.parts[0].ceiling, Some(PartCeilingReport::from(&told)));
+    assert_eq!(linked.parts[1].ceiling, None);
+    let (readings, source) = (Readings::default(), Source::default());
+    let mut report = Report::new(source, &readings, &[], Thresholds::default());
+    linked.add_to(&mut report, 10);
+    assert_eq!(report.parts[0].ceiling, linked.parts[0].ceiling);
+    assert_eq!(
+        Linked::saved(&report, &Leaks::default()).expect("parts").parts[0].ceiling,
+        linked.parts[0].ceiling
+    );
+    assert!(report.leaks.ceiling.leak.advice.starts_with(words::EASE_THE_DRUMS));
+    for (mix_follows, role, followed) in
+        [(true, Role::Drums, true), (true, Role::Mix, false), (false, Role::Drums, false)]
+    {
+        mix.entry().set_follows(mix_follows);
+        drums.entry().set_role(role);
+        look(&drums, &bass);
+        assert_eq!(drums.entry().followed(), followed, "{mix_follows}, {role:?}");
+    }
+    mix.entry().reset();
+    assert_eq!(drums.entry().restarts(), 0);
+    assert!(look(&drums, &bass).parts.iter().all(|part| part.ceiling.is_none()));
+    assert_eq!(drums.entry().restarts(), 1);
+}
+
+/// However long a reading takes, the one of the stopped song is not waited for.
+#[test]
+fn the_stopped_song_is_read_without_a_rest() {
+    let (mix, mut part) = (player(1, Role::Mix), player(2, Role::Drums));
+    let mut reader = Reader::default();
+    play(&mut part, 0, &strokes(0, 3, 0));
+    reader.look(&entries(&[&mix, &part]));
+    let onsets = |reader: &mut Reader, part: &Publisher| {
+        let a_while_ago = Instant::now().checked_sub(READ[1]).expect("the clock runs");
+        let mix_s = reader.mixes.get_mut(&1).expect("looked at");
+        mix_s.read = Some((a_while_ago, Duration::from_secs(1)));
+        reader.look(&entries(&[&mix, part]));
+        let linked = mix.entry().linked().1;
+        let whole = linked.reading.as_ref().and_then(|reading| reading.whole.clone());
+        whole.expect("read").session.tracks[0].onsets.len()
+    };
+    let before = onsets(&mut reader, &part);
+    play(&mut part, 3 * SECOND, &strokes(0, 3, 0));
+    assert_eq!(onsets(&mut reader, &part), before, "it rests");
+    stop(&mut part);
+    assert!(onsets(&mut reader, &part) > before, "it does not");
+}
+
+#[test]
+fn a_long_pause_parts_two_passages() {
+    let (mix, mut part) = (player(1, Role::Mix), player(2, Role::Drums));
+    let mut reader = Reader::default();
+    let mut passage = |part: &mut Publisher, from_s: usize| {
+        play(part, from_s * SECOND, &strokes(0, 3, 0));
+        reader.mixes.clear();
+        reader.look(&entries(&[&mix, &*part]));
+        let reading = mix.entry().linked().1.reading.clone().expect("read");
+        let (from, to) = reading.passage_s.expect("live");
+        (from.round() as i64, to.round() as i64)
+    };
+    assert_eq!(passage(&mut part, 0), (0, 3));
+    assert_eq!(passage(&mut part, 7), (0, 10), "a pause of four seconds");
+    assert_eq!(passage(&mut part, 60), (60, 63));
+    assert_eq!(passage(&mut part, 8), (0, 11), "back where it was heard before");
+}
+
+#[test]
+fn memory_is_bounded_and_the_oldest_leaves_first() {
+    let mut part = player(2, Role::Drums);
+    let mut reader = Reader::default();
+    let entries = entries(&[&part]);
+    let silence = vec![0.0; SECOND];
+    // Scattered places, so that each second makes a page or two of its own.
+    for k in 0..PAGES + 200 {
+        play(&mut part, k * 2 * SECOND, &silence[..SECOND / 16]);
+        reader.look(&entries);
+    }
+    let (held, last) = part
+        .entry()
+        .with_timeline(|t| (t.len(), t.pages(0).map(|(number, _)| number).collect::<Vec<_>>()));
+    assert!(held <= PAGES && held > PAGES - 200, "{held}");
+    assert!(last[0] > 100, "the first places are gone: {}", last[0]);
+}
+
+#[test]
+fn one_at_another_rate_is_told_and_left_out() {
+    let (mix, mut part) = (player(1, Role::Mix), player(2, Role::Drums));
+    let high = Config { sample_rate_hz: 96_000.0, ..CONFIG };
+    part.activate(high).expect("a sound rate");
+    play(&mut part, 0, &strokes(0, 2, 0));
+    let mut reader = Reader::default();
+    reader.look(&entries(&[&mix, &part]));
+    let (_, linked) = mix.entry().linked();
+    assert_eq!(linked.parts[0].status, PartStatus::OtherRate);
+    assert_eq!(linked.reading, None);
+}
