@@ -14,14 +14,14 @@ mod pairing;
 mod shifted;
 
 pub use attacks::Summed;
+pub(crate) use attacks::main_hits;
 pub use deviation::{Deviation, PASSAGE_S, Passage, SHARED_LEAST, TELLABLE_MS};
 pub use edits::{Edit, edits};
 
-use super::sum::percentile;
 use super::{HitGain, PartRole, PartTrack, Session, places};
 use crate::parts::cost;
 use crate::thresholds::HIT_CONTRAST_DB;
-use crate::thresholds::arrangement::{MAIN_HIT_DB, OWN_MS};
+use crate::thresholds::arrangement::OWN_MS;
 use crate::{Cost, Need, PartLeak, State, Thresholds};
 use attacks::{levels, struck, summed};
 pub(crate) use moves::gained;
@@ -220,13 +220,6 @@ fn contrast_costs(
         }
     }
     both.iter().zip(&now).map(|(both, now)| both - now).collect()
-}
-
-/// Which strokes of a track are as loud as its main hits.
-pub(crate) fn main_hits(track: &PartTrack) -> Vec<bool> {
-    let levels: Vec<f64> = track.strokes().map(|onset| f64::from(onset.level_lufs)).collect();
-    let least = percentile(&levels, 0.9).unwrap_or(0.0) - MAIN_HIT_DB;
-    levels.into_iter().map(|level| level >= least).collect()
 }
 
 impl TimingReading {

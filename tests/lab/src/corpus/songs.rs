@@ -1,13 +1,17 @@
 //! The songs, all our own.
 
+mod base;
 mod held_out;
 
+pub use base::BASE;
 pub use held_out::{GRID_NINE, LATE_TRAIN, SHORT_FUSE, WASP_NEST};
 
 use super::drums::Drum;
 use super::song::{Levels, Section, Song};
 
-use Drum::{Clap, Cowbell, Crash, HatClosed, HatOpen, Kick, Ride, Snare, TomHigh, TomLow, TomMid};
+use base::{SNARE_FILL, TOM_FILL};
+
+use Drum::{Clap, Cowbell, Crash, HatClosed, HatOpen, Kick, Ride, Snare, TomLow};
 
 /// Songs that no fit may see, nor their kits: played and programmed, dense and sparse.
 pub const HELD_OUT: [&str; 4] = ["late-train", "wasp-nest", "grid-nine", "short-fuse"];
@@ -33,35 +37,6 @@ pub const ALL: &[Song] = &[
 pub fn by_name(name: &str) -> Option<Song> {
     ALL.iter().copied().find(|s| s.name == name)
 }
-
-/// What songs have in common unless they say otherwise.
-pub const BASE: Song = Song {
-    name: "",
-    tempo: 120.0,
-    steps: 4,
-    beats: 4,
-    kit: "sonic",
-    bass: 33,
-    pad: 89,
-    drive_db: 24.0,
-    dynamics: 0.06,
-    loose_ms: 4.0,
-    limbs_ms: 0.7,
-    levels: Levels::ROUGH,
-    seed: 1,
-    sections: &[],
-};
-
-/// Roll round the toms, four beats of sixteenths.
-const TOM_FILL: &[(Drum, &str)] = &[
-    (Kick, "X.......X......."),
-    (Snare, "....X.xxXxx....."),
-    (TomHigh, "...........xX..."),
-    (TomMid, ".............xX."),
-    (TomLow, "...............X"),
-];
-const SNARE_FILL: &[(Drum, &str)] =
-    &[(Kick, "X.....x.X......."), (Snare, "....X...xoxxXxXX"), (HatClosed, "x.x.x.x.........")];
 
 /// Straight rock, 118.
 pub const GRAVEL_ROAD: Song = Song {

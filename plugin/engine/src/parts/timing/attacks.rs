@@ -3,6 +3,9 @@
 use super::SHARED_LEAST;
 use super::moves::{Event, Moving, Without, gained, version};
 use crate::Cost;
+use crate::parts::PartTrack;
+use crate::parts::sum::percentile;
+use crate::thresholds::arrangement::MAIN_HIT_DB;
 
 /// What summed attacks would gain, dB: loudest 10 ms from the first onset of a hit to 30 ms
 /// behind its last, K-weighted.
@@ -92,4 +95,11 @@ pub(super) fn levels(parts: &[Moving], hits: &[(f64, bool)], count: &[usize]) ->
         both: gained(&now, &levels(Without::Both)),
         hits: together,
     }
+}
+
+/// Which strokes of a track are as loud as its main hits.
+pub(crate) fn main_hits(track: &PartTrack) -> Vec<bool> {
+    let levels: Vec<f64> = track.strokes().map(|onset| f64::from(onset.level_lufs)).collect();
+    let least = percentile(&levels, 0.9).unwrap_or(0.0) - MAIN_HIT_DB;
+    levels.into_iter().map(|level| level >= least).collect()
 }

@@ -1,6 +1,6 @@
 //! The songs that no fit has seen.
 
-use super::{BASE, SNARE_FILL, TOM_FILL};
+use super::base::{BASE, SNARE_FILL, TOM_FILL};
 use crate::corpus::drums::Drum::{
     Clap, Crash, HatClosed, HatOpen, Kick, Ride, SideStick, Snare, TomLow, TomMid,
 };
