@@ -154,8 +154,9 @@ impl Aligner {
         }
         let tracked = self.aimed.then(|| (self.fine.delay() / self.step as f64) as f32);
         self.coarse_turn = !self.coarse_turn;
+        let holds = self.alignment.relation == Relation::Found && self.agreed >= AGREED;
         if self.coarse_turn
-            && let Some(peak) = self.coarse.turn(tracked)
+            && let Some(peak) = self.coarse.turn(tracked, holds)
         {
             self.look_at(peak);
         }
