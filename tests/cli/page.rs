@@ -40,6 +40,7 @@ fn help_stays_within_80_columns_and_tells_the_exit_status() {
         &["history", "--help"],
         &["takes", "--help"],
         &["man", "--help"],
+        &["completions", "--help"],
     ] {
         let output = brunt().args(args).output().expect("brunt runs");
         assert_eq!(output.status.code(), Some(0));

@@ -36,8 +36,12 @@ const ALLOWED: &[(&str, &str)] = &[
 ];
 
 /// Where nothing is shipped, nothing has to be allowed.
-const SYSTEMS: &[&str] =
-    &["x86_64-unknown-linux-gnu", "x86_64-pc-windows-msvc", "aarch64-apple-darwin"];
+const SYSTEMS: &[&str] = &[
+    "x86_64-unknown-linux-gnu",
+    "x86_64-pc-windows-gnu",
+    "x86_64-pc-windows-msvc",
+    "aarch64-apple-darwin",
+];
 
 /// Checks all systems and writes the list.
 pub fn run() -> Result<ExitCode> {

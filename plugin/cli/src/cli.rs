@@ -1,5 +1,6 @@
 //! The program `brunt`: its options, what it prints, and its exit status.
 
+mod completions;
 mod man;
 mod outputs;
 mod progress;
@@ -12,7 +13,7 @@ use std::process::ExitCode;
 use brunt_engine::{State, Thresholds};
 use brunt_report::report::Report;
 use brunt_report::words::terminal as say;
-use clap::{Parser, Subcommand, ValueEnum};
+use clap::{CommandFactory, Parser, Subcommand, ValueEnum};
 
 use crate::analyse::{Options, analyse_shapes};
 use crate::beside::Beside;
@@ -41,6 +42,7 @@ enum Command {
     History(HistoryArgs),
     Takes(takes::TakesArgs),
     Man(man::ManArgs),
+    Completions(completions::CompletionsArgs),
 }
 
 /// Measure one mix: loudness, hits, balance and the five leaks.
@@ -154,6 +156,7 @@ pub fn main() -> ExitCode {
         Command::History(args) => run_history(&args),
         Command::Takes(args) => takes::run(&args),
         Command::Man(args) => man::run(&args),
+        Command::Completions(args) => run_completions(&args),
     };
     match done {
         Ok(status) => status,
@@ -193,6 +196,11 @@ fn run(check: &Check) -> Result<ExitCode, Failure> {
         print(&page, &mut anstream::stdout().lock())?;
     }
     Ok(status(check, &report))
+}
+
+fn run_completions(args: &completions::CompletionsArgs) -> Result<ExitCode, Failure> {
+    print(&args.text(Cli::command()), &mut io::stdout().lock())?;
+    Ok(ExitCode::SUCCESS)
 }
 
 fn run_history(args: &HistoryArgs) -> Result<ExitCode, Failure> {
@@ -276,6 +284,7 @@ enum Failure {
     Json(serde_json::Error),
     Csv(csv::Error),
     Print(io::Error),
+    Pages(PathBuf, io::Error),
 }
 
 impl From<Error> for Failure {
@@ -303,6 +312,9 @@ impl std::fmt::Display for Failure {
             Self::Json(e) => write!(f, "the report cannot be put into JSON: {e}"),
             Self::Csv(e) => write!(f, "the hits cannot be put into CSV: {e}"),
             Self::Print(e) => write!(f, "standard output cannot be written: {e}"),
+            Self::Pages(folder, e) => {
+                write!(f, "{}: the manual pages cannot be written: {e}", folder.display())
+            }
         }
     }
 }

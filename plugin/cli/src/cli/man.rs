@@ -1,6 +1,8 @@
 //! `brunt man`: the manual pages, made from the options themselves.
 
+use std::fs;
 use std::io;
+use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use clap::CommandFactory;
@@ -15,10 +17,21 @@ use super::{Cli, EXIT_INPUT, Failure, print};
 pub(super) struct ManArgs {
     /// The command: check, history or takes. If omitted, the program.
     command: Option<String>,
+
+    /// Write all pages into this folder instead.
+    #[arg(long, value_name = "DIR", conflicts_with = "command")]
+    out: Option<PathBuf>,
 }
+
+/// Commands about the program itself, without a page of their own.
+const WITHOUT: [&str; 2] = ["man", "completions"];
 
 /// Prints the page.
 pub(super) fn run(args: &ManArgs) -> Result<ExitCode, Failure> {
+    if let Some(folder) = &args.out {
+        write_all(folder).map_err(|e| Failure::Pages(folder.clone(), e))?;
+        return Ok(ExitCode::SUCCESS);
+    }
     let mut page = Vec::new();
     match page_of(args.command.as_deref(), &mut page) {
         Some(written) => written.map_err(Failure::Print)?,
@@ -37,9 +50,24 @@ pub(super) fn run(args: &ManArgs) -> Result<ExitCode, Failure> {
     Ok(ExitCode::SUCCESS)
 }
 
+/// Writes brunt.1, brunt-check.1 and so on into a folder, which is made where it is missing.
+fn write_all(folder: &Path) -> io::Result<()> {
+    fs::create_dir_all(folder)?;
+    let names = commands().into_iter().map(|command| Some(command.get_name().to_owned()));
+    for name in names.chain([None]) {
+        let mut page = Vec::new();
+        if let Some(written) = page_of(name.as_deref(), &mut page) {
+            written?;
+        }
+        let file = name.map_or_else(|| "brunt.1".to_owned(), |name| format!("brunt-{name}.1"));
+        fs::write(folder.join(file), page)?;
+    }
+    Ok(())
+}
+
 /// The commands that have a page.
 fn commands() -> Vec<clap::Command> {
-    Cli::command().get_subcommands().filter(|c| c.get_name() != "man").cloned().collect()
+    Cli::command().get_subcommands().filter(|c| !WITHOUT.contains(&c.get_name())).cloned().collect()
 }
 
 /// Writes the page of the program or of a command; `None` where there is no such command.
@@ -50,7 +78,8 @@ fn page_of(command: Option<&str>, to: &mut Vec<u8>) -> Option<io::Result<()>> {
     let page = match command {
         None => program,
         Some(name) => {
-            program.get_subcommands().find(|c| c.get_name() == name && name != "man")?.clone()
+            let mut paged = program.get_subcommands().filter(|c| !WITHOUT.contains(&c.get_name()));
+            paged.find(|c| c.get_name() == name)?.clone()
         }
     };
     Some(Man::new(page.version(env!("CARGO_PKG_VERSION"))).manual("Brunt").render(to))
@@ -88,6 +117,18 @@ mod tests {
             }
             assert!(options > 1, "{}", command.get_name());
         }
+    }
+
+    #[test]
+    fn all_pages_can_be_written_at_once() {
+        let place = tempfile::tempdir().expect("a folder");
+        let folder = place.path().join("man");
+        write_all(&folder).expect("written");
+        for name in ["brunt.1", "brunt-check.1", "brunt-history.1", "brunt-takes.1"] {
+            let text = fs::read_to_string(folder.join(name)).expect("is there");
+            assert!(text.contains(".TH"), "{name}: {text}");
+        }
+        assert_eq!(fs::read_dir(&folder).expect("a folder").count(), commands().len() + 1);
     }
 
     #[test]
