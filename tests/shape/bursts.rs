@@ -12,19 +12,21 @@ pub struct Bursts {
     pub count: usize,
     pub tau_ms: f64,
     pub over_db: f64,
+    /// Least distance of two bursts, frames; the largest is a sixth more.
+    pub apart: u64,
     pub seed: u64,
 }
 
 impl Bursts {
-    /// Samples of one channel, and the frame of each burst's first sample. Bursts lie 0.6 to
-    /// 0.7 s apart, anywhere within a millisecond.
+    /// Samples of one channel, and the frame of each burst's first sample. Bursts lie
+    /// `apart` or up to a sixth more apart, anywhere within a millisecond.
     pub fn render(&self) -> (Vec<f32>, Vec<u64>) {
         let mut random = Pcg64Mcg::seed_from_u64(self.seed);
         let mut starts = Vec::new();
         let mut at = RATE as u64;
         for _ in 0..self.count {
             starts.push(at);
-            at += random.random_range(28_800..33_600);
+            at += random.random_range(self.apart..self.apart * 7 / 6);
         }
         // A uniform variable between -1 and 1 has a power of a third.
         let ground = 3e-3;

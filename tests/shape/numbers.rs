@@ -4,7 +4,7 @@ use brunt_engine::{HitsShape, SHAPE_POINTS, shape_ms};
 
 use crate::bursts::{Bursts, Run, run};
 
-const BURSTS: Bursts = Bursts { count: 60, tau_ms: 40.0, over_db: 27.0, seed: 11 };
+const BURSTS: Bursts = Bursts { count: 60, tau_ms: 40.0, over_db: 27.0, apart: 28_800, seed: 11 };
 
 fn played(bursts: &Bursts) -> (Run, Vec<u64>) {
     let (samples, starts) = bursts.render();
@@ -30,6 +30,21 @@ fn the_height_is_the_hits_contrast() {
         println!("tau {tau_ms} ms: height {height:.2} dB, contrast {contrast:.2} dB");
         assert!((height - contrast).abs() < 0.1, "{height:.3} against {contrast:.3} dB");
     }
+}
+
+/// A song of many hits keeps the other work of the meter busy throughout: every hit has a shape all the
+/// same, and all of it but the ends of the programme is known.
+#[test]
+fn every_hit_of_a_busy_song_has_its_shape() {
+    let (run, _) = played(&Bursts { count: 300, tau_ms: 15.0, apart: 6_000, ..BURSTS });
+    assert!(run.hits.len() > 280, "{} hits", run.hits.len());
+    let shapes: Vec<_> = run.shapes.iter().filter(|shape| !shape.side).collect();
+    assert_eq!(shapes.len(), run.hits.len(), "a shape for every hit");
+    let whole = shapes[1..shapes.len() - 3]
+        .iter()
+        .all(|shape| (0..SHAPE_POINTS).all(|point| shape.level_db(point).is_some()));
+    assert!(whole, "points were lost");
+    assert!(run.stats(false).read().expect("hits").height_db.is_some());
 }
 
 /// The onset lies at 0 in the shape (bar: 0.5 ms). Were hits placed late, what is before 0 would

@@ -10,7 +10,7 @@ const TAKEN_DB: f64 = -6.0;
 /// shapes is that gain, there and nowhere else, and so is the level ratio under each hit.
 #[test]
 fn the_first_20_ms_are_seen_to_lack_6_db() {
-    let bursts = Bursts { count: 40, tau_ms: 60.0, over_db: 30.0, seed: 3 };
+    let bursts = Bursts { count: 40, tau_ms: 60.0, over_db: 30.0, apart: 28_800, seed: 3 };
     let (before, starts) = bursts.render();
     let mut main = before.clone();
     let gain = 10f32.powf(TAKEN_DB as f32 / 20.0);

@@ -15,7 +15,7 @@ use crate::hits::{HitMeter, MeasuredHit};
 use crate::input::Intake;
 use crate::kweighting::{KWeighting, SmallSpeaker as SmallFilter};
 use crate::loudness::{LoudnessStats, power_of_lufs};
-use crate::shape::{BandMeter, ShapeMeter, Waiting};
+use crate::shape::{BandMeter, ShapeMeter, Turn, Waiting};
 use crate::side::SideMeter;
 use crate::spectrum::{LongTermSpectrum, THIRDS};
 use crate::thresholds as t;
@@ -239,7 +239,7 @@ impl Meter {
             sink.hit(&measured.hit);
         }
         self.shapes.finish(&self.cells, None, sink);
-        while self.comparison.shape_work(&self.cells, true, sink) {}
+        while self.comparison.shape_work(&self.cells, Turn::End, sink) {}
         self.hit_bands.finish(sink);
         self.ceiling.finish();
         self.spectral_readings();

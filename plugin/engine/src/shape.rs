@@ -12,7 +12,7 @@ mod stats;
 
 pub use band_stats::BandStats;
 pub(crate) use bands::{BandMeter, FRAMES, frame_s, starts_s};
-pub(crate) use meter::{ShapeMeter, Waiting};
+pub(crate) use meter::{ShapeMeter, Turn, Waiting};
 pub use stats::{HitsShape, ShapeStats, Spread};
 
 use crate::thresholds::shape as t;

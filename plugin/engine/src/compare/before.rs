@@ -13,7 +13,7 @@ use crate::decibels::{magnitude_db, power_db, power_ratio};
 use crate::histogram::Histogram;
 use crate::hits::{HitMeter, MeasuredHit};
 use crate::loudness::{BusLoudness, lufs, power_of_lufs};
-use crate::shape::{ShapeMeter, Waiting};
+use crate::shape::{ShapeMeter, Turn, Waiting};
 use crate::thresholds::{self as t, compare};
 use crate::{Alignment, Compare, Hit, MAX_CHANNELS, Relation, SideRole, Sink, surround};
 
@@ -335,10 +335,9 @@ impl Comparison {
     }
 
     /// Does a piece of the work on the side-chain's shapes; gives whether there was one. `main`: the
-    /// main's cells; `end`: the programme is over, take what is there.
-    pub(crate) fn shape_work(&mut self, main: &Cells, end: bool, sink: &mut dyn Sink) -> bool {
-        let there =
-            if end { !self.shapes.is_empty() } else { self.shapes.has_work(&self.path.cells) };
+    /// main's cells.
+    pub(crate) fn shape_work(&mut self, main: &Cells, turn: Turn, sink: &mut dyn Sink) -> bool {
+        let there = self.shapes.has_work(&self.path.cells, turn);
         if there {
             let beside = (self.role == SideRole::Before).then_some(main);
             self.shapes.work(&self.path.cells, beside, sink);

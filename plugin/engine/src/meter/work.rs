@@ -1,6 +1,7 @@
 //! What is too dear for every cell: one piece at a time, with a rest between two.
 
 use super::{APART, Meter, READINGS_HOPS};
+use crate::shape::Turn;
 use crate::{SideRole, Sink};
 
 impl Meter {
@@ -27,9 +28,13 @@ impl Meter {
             self.measured = self.hits.work(&self.cells);
             true
         } else {
-            // The ceiling first: what it reads depends on which hits are there when it is done. Shapes
-            // are read from a second of memory, and spectra may be left out.
-            self.ceiling.work() || self.shape_work(sink) || self.band_work(sink)
+            // The ceiling first: what it reads depends on which hits are there when it is done. In a song
+            // of many hits it is never done, so shapes go before it where the second of memory that they
+            // are read from runs out. Spectra may be left out.
+            self.shape_work(Turn::Late, sink)
+                || self.ceiling.work()
+                || self.shape_work(Turn::Free, sink)
+                || self.band_work(sink)
         };
         if worked {
             self.rest = APART;
@@ -37,12 +42,12 @@ impl Meter {
     }
 
     /// Does a piece of the work on the hits' shapes; gives whether there was one.
-    pub(super) fn shape_work(&mut self, sink: &mut dyn Sink) -> bool {
-        if self.shapes.has_work(&self.cells) {
+    fn shape_work(&mut self, turn: Turn, sink: &mut dyn Sink) -> bool {
+        if self.shapes.has_work(&self.cells, turn) {
             self.shapes.work(&self.cells, None, sink);
             return true;
         }
-        self.comparison.shape_work(&self.cells, false, sink)
+        self.comparison.shape_work(&self.cells, turn, sink)
     }
 
     /// The same on their spectra.

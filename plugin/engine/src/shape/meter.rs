@@ -15,8 +15,22 @@ use crate::thresholds::shape as t;
 const WAITING: usize = 64;
 /// Points worked out in one piece. Ours: about as much as any other piece of heavy work.
 const PIECE: usize = 12;
+/// Milliseconds after which a shape that could be worked on goes before other heavy work. Ours: the
+/// memory of a second lasts for 400 ms more, in which the pieces of more than 20 hits are done.
+const LATE_MS: u64 = 200;
 /// Pieces of the points.
 const PIECES: usize = TIMES_MS.len().div_ceil(PIECE);
+
+/// When shapes are worked on.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Turn {
+    /// Before other heavy work: only what would soon be lost.
+    Late,
+    /// When there is nothing better to do.
+    Free,
+    /// At the end of a programme: all that there is.
+    End,
+}
 
 /// A hit whose shape is still to be worked out.
 #[derive(Clone, Copy, Debug, Default)]
@@ -73,13 +87,18 @@ impl ShapeMeter {
         }
     }
 
-    /// Whether a hit's shape can be worked on.
-    pub(crate) fn has_work(&self, cells: &Cells) -> bool {
-        self.next().is_some_and(|hit| cells.count() > hit.micro / MICRO as u64 + last_ms())
+    /// Whether a hit's shape is to be worked on.
+    pub(crate) fn has_work(&self, cells: &Cells, turn: Turn) -> bool {
+        let after = match turn {
+            Turn::End => return !self.is_empty(),
+            Turn::Free => 0,
+            Turn::Late => LATE_MS,
+        };
+        self.next().is_some_and(|hit| cells.count() > hit.micro / MICRO as u64 + last_ms() + after)
     }
 
-    /// Whether any hit still waits.
-    pub(crate) fn is_empty(&self) -> bool {
+    /// Whether no hit waits.
+    fn is_empty(&self) -> bool {
         self.first == self.last
     }
 
