@@ -9,10 +9,10 @@ use std::io::BufReader;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
-use brunt::Theme;
 use brunt::display::{BarLine, Display, Live, PlacedHit};
 use brunt::editor::views::View;
 use brunt::links::{Linked, LinkedPart, LinkedReading, PartStatus, Said};
+use brunt::{SideRole, Theme};
 use brunt_demo::song::{self, SAMPLE_RATE_HZ, TEMPO_BPM, Version};
 use brunt_engine::parts::{PartTrack, Session};
 use brunt_engine::{Config, HistoryPoint, Hit, Meter, Sink, Thresholds};
@@ -53,7 +53,14 @@ fn display(version: Version) -> Display {
     let config = Config { sample_rate_hz: rate, channels: 2 };
     let mut meter = Meter::new(config).expect("a rate in range");
     let mut heard = Heard::default();
-    meter.process(&[&session.mix.left, &session.mix.right], None, &mut heard);
+    // As in the demo, the clean mix is the reference for the mids.
+    let clean = (version == Version::Mids).then(|| song::render(Version::Clean).mix);
+    if clean.is_some() {
+        meter.set_side_role(brunt_engine::SideRole::Reference);
+    }
+    let reference = clean.as_ref().map(|mix| [&mix.left[..], &mix.right[..]]);
+    let side = reference.as_ref().map(|planes| &planes[..]);
+    meter.process(&[&session.mix.left, &session.mix.right], side, &mut heard);
     meter.finish(&mut heard);
     let readings = *meter.readings();
     let mut display = Display {
@@ -113,8 +120,12 @@ fn linked(session: &song::Session, config: Config) -> Linked {
 }
 
 fn picture(display: Display, view: View) -> Picture {
+    let reference = display.readings.leaks.mids.beside.is_some();
     let mut stage = Stage::new(display, vec2(960.0, 600.0), 1.0, Theme::Dark);
     stage.harness.state_mut().state.view = view;
+    if reference {
+        stage.harness.state_mut().controls.side_role = SideRole::Reference;
+    }
     stage.harness.run();
     stage.picture()
 }

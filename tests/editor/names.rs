@@ -59,7 +59,7 @@ fn the_last_hits_are_told_where_they_differ_from_the_song() {
     let silent = stage(display.clone());
     assert!(silent.harness.query_by_label_contains("Last 24 hits").is_none());
     display.readings.ceiling_recent.implied_reduction_db = Some(2.9);
-    stage(display).harness.get_by_label_contains("Last 24 hits: 2.9 dB median.");
+    stage(display).harness.get_by_label_contains("Last 24 hits: gain reduction 2.9 dB median.");
 }
 
 #[test]

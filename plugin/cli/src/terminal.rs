@@ -12,7 +12,7 @@ pub use history::render_history;
 use std::path::PathBuf;
 
 use brunt_engine::{LeakKind, State};
-use brunt_report::report::{LeakReport, Report};
+use brunt_report::report::Report;
 use brunt_report::words::{
     self, Term, count, signed, span, term_label, term_unit, terminal as say, value,
 };
@@ -34,13 +34,16 @@ pub fn render(report: &Report) -> String {
     page.line(&format!("{}: {}", bold(say::LEAKS), say::LEAKS_ARE));
     let order = worst_first(report);
     for &kind in &order {
-        leak(&mut page, kind, report.leak(kind));
+        leak(&mut page, kind, report);
     }
     if let Some(made) = &report.made {
         page.row("Limits", &say::limits(made));
     }
     for (term, meaning) in say::TERMS {
         page.paragraph("", 2, &format!("{term}: {meaning}"));
+    }
+    if !report.parts.is_empty() {
+        page.paragraph("", 2, say::COST_OF_PARTS);
     }
     parts(&mut page, report);
     if let Some(compare) = &report.compare {
@@ -88,7 +91,7 @@ fn worst_first(report: &Report) -> [LeakKind; LeakKind::ALL.len()] {
         State::Clear => 2,
         State::Unknown => 3,
     };
-    let cost = |kind: LeakKind| report.leak(kind).cost_db.unwrap_or(0.0);
+    let cost = |kind: LeakKind| report.headline(kind).db.unwrap_or(0.0);
     order.sort_by(|&a, &b| rank(a).cmp(&rank(b)).then(cost(b).total_cmp(&cost(a))));
     order
 }
@@ -122,7 +125,7 @@ fn readings(page: &mut Page, report: &Report) {
     page.row(
         "",
         &format!(
-            "at most {}, {}",
+            "max {}, {}",
             with(Term::ShortTermMax, l.short_term_max_lufs, "short-term"),
             with(Term::MomentaryMax, l.momentary_max_lufs, "momentary"),
         ),
@@ -187,11 +190,11 @@ fn readings(page: &mut Page, report: &Report) {
     let small = &report.small_speaker;
     if let Some(vanished) = small.vanished {
         page.row(
-            "Small",
+            "Speaker",
             &format!(
-                "contrast {} on a small speaker (from {:.0} Hz), {}",
-                value(small.contrast_db, term_unit(Term::Contrast)),
+                "a small one, from {:.0} Hz up: contrast {}, {}",
                 small.high_pass_hz,
+                value(small.contrast_db, term_unit(Term::Contrast)),
                 words::vanished(vanished),
             ),
         );
@@ -213,8 +216,9 @@ fn readings(page: &mut Page, report: &Report) {
 }
 
 /// A leak's state and cost, and under it the evidence.
-fn leak(page: &mut Page, kind: LeakKind, leak: &LeakReport) {
-    let cost = match (leak.cost_db, leak.cost_low_db, leak.cost_high_db) {
+fn leak(page: &mut Page, kind: LeakKind, report: &Report) {
+    let (leak, shown) = (report.leak(kind), report.headline(kind));
+    let cost = match (shown.db, shown.low_db, shown.high_db) {
         (Some(db), Some(low), Some(high)) => {
             format!("  {} ({})", value(Some(db), "dB"), span(low, high, "dB"))
         }

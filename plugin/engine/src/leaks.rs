@@ -240,14 +240,6 @@ pub struct PartLeak {
     pub measured: bool,
 }
 
-impl PartLeak {
-    /// The cost by which the leak is named and ranked: what the attacks lose that it acts on.
-    #[must_use]
-    pub fn headline(&self) -> Option<Cost> {
-        self.attack.or(self.cost)
-    }
-}
-
 /// All five leaks.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Leaks {
@@ -284,6 +276,17 @@ impl Leaks {
                 cost: self.mids.cost,
                 ..PartLeak::default()
             },
+        }
+    }
+
+    /// The cost that a leak is named, ranked and judged by: what the attacks lose that it acts on. Of
+    /// timing the shared attacks' or the hits', whichever is more; of drive the guitars' own.
+    #[must_use]
+    pub fn headline(&self, kind: LeakKind) -> Option<Cost> {
+        let PartLeak { attack, cost, .. } = self.get(kind);
+        match (kind, attack, cost) {
+            (LeakKind::Timing, Some(attack), Some(hits)) if hits.db > attack.db => Some(hits),
+            _ => attack.or(cost),
         }
     }
 

@@ -52,14 +52,22 @@ impl Thresholds {
     /// The state that a cost, dB, has by the limits alone.
     #[must_use]
     pub fn state(&self, cost_db: f64) -> State {
-        if cost_db >= self.leaking_db {
+        if reaches(cost_db, self.leaking_db) {
             State::Leaking
-        } else if cost_db >= self.watch_db {
+        } else if reaches(cost_db, self.watch_db) {
             State::Watch
         } else {
             State::Clear
         }
     }
+}
+
+/// Whether a cost, dB, has reached a limit, dB: by the tenths of a decibel in which both are shown, so
+/// that a cost that reads like the limit has reached it.
+#[must_use]
+pub(crate) fn reaches(cost_db: f64, limit_db: f64) -> bool {
+    let shown = |db: f64| (db * 10.0).round();
+    shown(cost_db) >= shown(limit_db)
 }
 
 impl Default for Thresholds {
@@ -229,3 +237,26 @@ pub(crate) const LIMITER_COST_SHARE: f64 = 0.6;
 pub(crate) const CLIPPER_COST_SHARE: f64 = 0.3;
 /// Range of both shares between processors, as factors. Ours, from the same.
 pub(crate) const COST_SHARE_RANGE: (f64, f64) = (0.5, 1.4);
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A cost that is shown as `2.0 dB` is leaking where the limit is shown as `2.0 dB`.
+    #[test]
+    fn states_follow_the_numbers_that_are_shown() {
+        let limits = Thresholds::default();
+        for (db, state) in [
+            (0.949, State::Clear),
+            (0.951, State::Watch),
+            (1.949, State::Watch),
+            (1.991, State::Leaking),
+            (2.0, State::Leaking),
+        ] {
+            assert_eq!(limits.state(db), state, "{db} dB, shown as {db:.1}");
+        }
+        // A limit that was dragged lies between tenths, too.
+        let limits = Thresholds { watch_db: 1.04, leaking_db: 2.04 };
+        assert_eq!((limits.state(1.0), limits.state(2.0)), (State::Watch, State::Leaking));
+    }
+}

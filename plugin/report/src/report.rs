@@ -18,7 +18,8 @@ pub use compare::{BandDifference, CompareReport, ThirdDifference};
 pub use edits::{EditReport, Tempo};
 pub use history::{FINE_POINTS, HistoryReport, MAX_POINTS, PART_LEAKS, Timeline};
 pub use leaks::{
-    CeilingReport, DriveReport, LeakReport, LeaksReport, MidsReport, NeedReport, TimingLeakReport,
+    CeilingReport, DriveReport, Headline, LeakReport, LeaksReport, MidsReport, NeedReport,
+    TimingLeakReport,
 };
 pub use parts::{
     ArrangementReport, DeviationReport, DoubleReport, PartCeilingReport, PartCostsReport,
@@ -332,6 +333,12 @@ impl Report {
     #[must_use]
     pub fn leak(&self, kind: LeakKind) -> &LeakReport {
         self.leaks.get(kind)
+    }
+
+    /// The cost that a leak is shown with.
+    #[must_use]
+    pub fn headline(&self, kind: LeakKind) -> Headline {
+        self.leaks.headline(kind)
     }
 
     /// The worst state among the leaks that are known.

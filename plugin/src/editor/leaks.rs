@@ -57,7 +57,7 @@ fn show_row(ui: &Ui, place: Rect, kind: LeakKind, row: &Row, scale: &Scale, scen
         "{}, {}: {}. {} {}",
         words::leak_name(kind),
         words::state_word(leaks.get(kind).state),
-        words::cost(leaks.get(kind).cost),
+        words::cost(leaks.headline(kind)),
         says,
         advice
     );

@@ -341,7 +341,7 @@ pub fn section(readings: &Readings, kind: LeakKind) -> Option<String> {
     let (now, ever) = (recent.implied_reduction_db?, whole.implied_reduction_db?);
     let hits = count(SECTION_HITS as u64, "hit");
     ((now - ever).abs() >= SECTION_DIFFERS_DB)
-        .then(|| format!("Last {hits}: {} median.", value(Some(now), "dB")))
+        .then(|| format!("Last {hits}: gain reduction {} median.", value(Some(now), "dB")))
 }
 
 /// Hit contrast on a small speaker, the reason why mids matter; `None` while it is not known.

@@ -80,9 +80,11 @@ impl Verdict {
         let watch = limits.watch_db - hold(seen);
         if cost.high_db < watch {
             State::Clear
-        } else if cost.db >= leaking {
+        } else if t::reaches(cost.db, leaking) {
             State::Leaking
-        } else if cost.db >= watch || estimate.p90[1] >= t::CATCHES_LOUDEST_DB - hold(seen) {
+        } else if t::reaches(cost.db, watch)
+            || estimate.p90[1] >= t::CATCHES_LOUDEST_DB - hold(seen)
+        {
             State::Watch
         } else {
             State::Clear

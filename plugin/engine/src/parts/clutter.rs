@@ -152,13 +152,7 @@ impl Clutter {
 
 /// The state that a cost has by the limits alone.
 pub(super) fn state(cost: &Cost, limits: &Thresholds) -> State {
-    if cost.db >= limits.leaking_db {
-        State::Leaking
-    } else if cost.db >= limits.watch_db {
-        State::Watch
-    } else {
-        State::Clear
-    }
+    limits.state(cost.db)
 }
 
 fn row(arrangement: &Arrangement, part: usize) -> ClutterRow {

@@ -257,12 +257,9 @@ impl TimingReading {
         let most_db = cost.db.max(self.leak.attack.map_or(0.0, |attack| attack.db));
         let heard = self.most_audible().is_some_and(|(_, share)| share >= AUDIBLE_SHARE);
         self.leak.need = Need::Nothing;
-        self.leak.state = if most_db >= thresholds.leaking_db {
-            State::Leaking
-        } else if most_db >= thresholds.watch_db || heard {
-            State::Watch
-        } else {
-            State::Clear
+        self.leak.state = match thresholds.state(most_db) {
+            State::Clear if heard => State::Watch,
+            state => state,
         };
     }
 }

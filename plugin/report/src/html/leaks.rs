@@ -7,7 +7,7 @@ use super::number::{minus, number, units};
 use super::piece::section;
 use super::plot::{Axis, WIDTH, xy};
 use super::sign;
-use crate::report::{LeakReport, Report};
+use crate::report::{Headline, Report};
 use crate::words::{self, page as say};
 
 /// Height of a bar and its range, in the picture's units.
@@ -19,7 +19,7 @@ const MIN_TOP_DB: f64 = 4.0;
 
 pub(super) fn render(report: &Report) -> Markup {
     let limits = limits(report);
-    let highs = LeakKind::ALL.into_iter().filter_map(|kind| report.leak(kind).cost_high_db);
+    let highs = LeakKind::ALL.into_iter().filter_map(|kind| report.headline(kind).high_db);
     let highest = highs.fold(limits.leaking_db + 1.0, f64::max);
     let high = (highest.max(MIN_TOP_DB) / 2.0).ceil() * 2.0;
     let axis = Axis { low: 0.0, high, length: WIDTH, up: false };
@@ -28,7 +28,7 @@ pub(super) fn render(report: &Report) -> Markup {
         say::LEAKS,
         html! {
             p.caption { (units(&say::leaks_intro(limits.watch_db, limits.leaking_db))) }
-            @for kind in LeakKind::ALL { (row(kind, report.leak(kind), axis, limits)) }
+            @for kind in LeakKind::ALL { (row(kind, report, axis, limits)) }
         },
     )
 }
@@ -52,7 +52,9 @@ pub(super) fn field(kind: LeakKind) -> &'static str {
     }
 }
 
-fn row(kind: LeakKind, leak: &LeakReport, axis: Axis, limits: Thresholds) -> Markup {
+fn row(kind: LeakKind, report: &Report, axis: Axis, limits: Thresholds) -> Markup {
+    let (leak, cost) = (report.leak(kind), report.headline(kind));
+    let [db, low_db, high_db] = cost.fields;
     let place = |name: &str| format!("/leaks/{}/{name}", field(kind));
     let word = words::state_word(leak.state);
     html! {
@@ -63,16 +65,16 @@ fn row(kind: LeakKind, leak: &LeakReport, axis: Axis, limits: Thresholds) -> Mar
                 span.state { (word) }
                 span.meaning { (words::leak_meaning(kind)) }
             }
-            @if leak.cost_db.is_some() {
-                p.cost { (number(&place("cost_db"), leak.cost_db, "dB")) }
+            @if cost.db.is_some() {
+                p.cost { (number(&place(db), cost.db, "dB")) }
                 div.bar {
-                    (bar(kind, leak, axis, limits))
+                    (bar(kind, cost, axis, limits))
                     @if leak.state != State::Unknown {
                         p.range {
                             (say::RANGE) " "
-                            (number(&place("cost_low_db"), leak.cost_low_db, ""))
+                            (number(&place(low_db), cost.low_db, ""))
                             " to "
-                            (number(&place("cost_high_db"), leak.cost_high_db, "dB"))
+                            (number(&place(high_db), cost.high_db, "dB"))
                         }
                     }
                 }
@@ -83,10 +85,10 @@ fn row(kind: LeakKind, leak: &LeakReport, axis: Axis, limits: Thresholds) -> Mar
     }
 }
 
-fn bar(kind: LeakKind, leak: &LeakReport, axis: Axis, limits: Thresholds) -> Markup {
-    let cost = axis.at(leak.cost_db.unwrap_or(0.0));
-    let ends = leak.cost_low_db.zip(leak.cost_high_db);
-    let name = format!("{}: {}", words::leak_name(kind), words::value(leak.cost_db, "dB"));
+fn bar(kind: LeakKind, shown: Headline, axis: Axis, limits: Thresholds) -> Markup {
+    let cost = axis.at(shown.db.unwrap_or(0.0));
+    let ends = shown.low_db.zip(shown.high_db);
+    let name = format!("{}: {}", words::leak_name(kind), words::value(shown.db, "dB"));
     html! {
         svg.plot role="img" aria-label=(name) preserveAspectRatio="none"
             viewBox={ "0 0 " (xy(WIDTH)) " " (xy(HEIGHT)) } {

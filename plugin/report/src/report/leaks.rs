@@ -235,6 +235,16 @@ pub struct DriveReport {
     /// Upper end of its 90 % range, dB.
     #[serde(default)]
     pub attack_lost_high_db: Option<f64>,
+    /// What less gain would bring back of it, dB: what the leak is named, ranked and judged by. A
+    /// distorted sound takes the rest.
+    #[serde(default)]
+    pub attack_cost_db: Option<f64>,
+    /// Lower end of its 90 % range, dB.
+    #[serde(default)]
+    pub attack_cost_low_db: Option<f64>,
+    /// Upper end of its 90 % range, dB.
+    #[serde(default)]
+    pub attack_cost_high_db: Option<f64>,
     /// What the mix's hits lose by the guitars' gain, dB of hit contrast: the same as `cost_db`.
     #[serde(default)]
     pub hits_cost_db: Option<f64>,
@@ -242,12 +252,15 @@ pub struct DriveReport {
 
 impl DriveReport {
     fn of(leaks: &Leaks) -> Self {
-        let lost = leaks.drive.attack_lost;
+        let (lost, back) = (leaks.drive.attack_lost, leaks.drive.attack);
         Self {
             leak: LeakReport::of(leaks, LeakKind::Drive),
             attack_lost_db: lost.map(|lost| lost.db),
             attack_lost_low_db: lost.map(|lost| lost.low_db),
             attack_lost_high_db: lost.map(|lost| lost.high_db),
+            attack_cost_db: back.map(|back| back.db),
+            attack_cost_low_db: back.map(|back| back.low_db),
+            attack_cost_high_db: back.map(|back| back.high_db),
             hits_cost_db: leaks.drive.cost.map(|cost| cost.db),
         }
     }
@@ -280,6 +293,53 @@ impl LeaksReport {
             LeakKind::Mids => &self.mids.leak,
         }
     }
+
+    /// The cost that a leak is shown with, named, ranked and judged by, as in
+    /// [`Leaks::headline`].
+    #[must_use]
+    pub fn headline(&self, kind: LeakKind) -> Headline {
+        let (timing, drive, leak) = (&self.timing, &self.drive, self.get(kind));
+        let hits = Headline {
+            db: leak.cost_db,
+            low_db: leak.cost_low_db,
+            high_db: leak.cost_high_db,
+            fields: ["cost_db", "cost_low_db", "cost_high_db"],
+        };
+        let attack = match kind {
+            LeakKind::Timing => Headline {
+                db: timing.shared_attack_cost_db,
+                low_db: timing.shared_attack_cost_low_db,
+                high_db: timing.shared_attack_cost_high_db,
+                fields: [
+                    "shared_attack_cost_db",
+                    "shared_attack_cost_low_db",
+                    "shared_attack_cost_high_db",
+                ],
+            },
+            LeakKind::Drive => Headline {
+                db: drive.attack_cost_db,
+                low_db: drive.attack_cost_low_db,
+                high_db: drive.attack_cost_high_db,
+                fields: ["attack_cost_db", "attack_cost_low_db", "attack_cost_high_db"],
+            },
+            LeakKind::Ceiling | LeakKind::Clutter | LeakKind::Mids => return hits,
+        };
+        let more_of_hits = kind == LeakKind::Timing && hits.db > attack.db;
+        if attack.db.is_none() || more_of_hits { hits } else { attack }
+    }
+}
+
+/// A cost that is shown, with its 90 % range, and where it is in the JSON of its leak.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Headline {
+    /// The cost, dB.
+    pub db: Option<f64>,
+    /// Lower end of its 90 % range, dB.
+    pub low_db: Option<f64>,
+    /// Upper end of its 90 % range, dB.
+    pub high_db: Option<f64>,
+    /// The names of the three.
+    pub fields: [&'static str; 3],
 }
 
 impl From<&Leaks> for LeaksReport {

@@ -5,6 +5,7 @@ use brunt_engine::parts::PartTrack;
 use brunt_engine::parts::clutter::{Change, Clutter, ClutterReason, ClutterRow};
 use brunt_engine::parts::timing::TimingReading;
 
+use super::advice::ADVICE_CHARS;
 use super::evidence::{cost, how, little, need};
 use super::line::{fit, part_name, percent, short_name};
 use super::number::{count, span, value};
@@ -109,11 +110,10 @@ pub fn clutter_advice(
         Some((_, Change::Mute)) => format!("Turn down or mute {name}"),
         _ => format!("Play {name} with the drums"),
     };
-    Some(fit(format!(
-        "{first}: {} ({}).",
-        value(Some(back.db), "dB"),
-        span(back.low_db, back.high_db, "dB")
-    )))
+    let recovers = format!("{first}: recovers {}", value(Some(back.db), "dB"));
+    let whole = format!("{recovers} ({}).", span(back.low_db, back.high_db, "dB"));
+    // The range has room after most names.
+    Some(if whole.chars().count() <= ADVICE_CHARS { whole } else { fit(format!("{recovers}.")) })
 }
 
 #[cfg(test)]
@@ -121,7 +121,6 @@ mod tests {
     use brunt_engine::parts::clutter::Lock;
     use brunt_engine::{Cost, PartLeak};
 
-    use super::super::advice::ADVICE_CHARS;
     use super::*;
 
     /// A drum track and a layer, or a part with a rhythm of its own.
@@ -170,7 +169,7 @@ mod tests {
         let (tracks, clutter) = cluttered(0.08, 0.0);
         assert_eq!(
             clutter_advice(&tracks, &clutter, &TimingReading::default()).as_deref(),
-            Some("Play rhythm guitar 2 with the drums: 1.3 dB (0.8 to 1.9 dB).")
+            Some("Play rhythm guitar 2 with the drums: recovers 1.3 dB.")
         );
         assert_eq!(
             clutter_says(&tracks, &clutter),
@@ -183,10 +182,7 @@ mod tests {
         assert!(says.contains("sustains through 90 % of the main hits"), "{says}");
         assert!(says.ends_with("(0.8 to 1.9 dB), re-measured."), "{says}");
         let advice = clutter_advice(&tracks, &clutter, &TimingReading::default());
-        assert_eq!(
-            advice.as_deref(),
-            Some("Turn down or mute rhythm guitar 2: 1.3 dB (0.8 to 1.9 dB).")
-        );
+        assert_eq!(advice.as_deref(), Some("Turn down or mute rhythm guitar 2: recovers 1.3 dB."));
     }
 
     /// Where rhythms are the reason, they are what is said and advised, with what they cost.

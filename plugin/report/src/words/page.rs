@@ -133,8 +133,9 @@ pub fn timing_fact(name: &str) -> Option<Fact> {
 pub fn leaks_intro(watch_db: f64, leaking_db: f64) -> String {
     format!(
         "The bar is the cost: the hit contrast, in dB, that you would recover if this cause alone \
-         were gone. The line under it is its 90 % range. The marks, at {} and {}, are where a leak \
-         turns to watch and to leaking; limiting and mids weigh further evidence too.",
+         were gone. For timing and guitar gain it is attack that the parts would recover. The line \
+         under it is its 90 % range. The marks, at {} and {}, are where a leak turns to watch and to \
+         leaking. Limiting, timing and mids weigh further evidence too.",
         value(Some(watch_db), "dB"),
         value(Some(leaking_db), "dB"),
     )
@@ -237,8 +238,9 @@ pub fn method(version: Option<&str>, watch_db: f64, leaking_db: f64) -> Vec<Stri
              space between hits."
         ),
         format!(
-            "The cost of a leak is the hit contrast that you would recover without it, in dB. It is \
-             an estimate. Read its 90 % range first: where the range is wide, the evidence is \
+            "The cost of a leak is the hit contrast that you would recover without it, in dB. For timing \
+             and guitar gain it is attack that the parts would recover; what the mix's hits lose comes \
+             second. Costs are estimates. Read its 90 % range first: where the range is wide, the evidence is \
              thin. States: clear; watch from {}; leaking from {}; unknown where the evidence is \
              missing. Unknown is never counted as clear.",
             value(Some(watch_db), "dB"),

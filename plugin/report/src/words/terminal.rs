@@ -24,6 +24,10 @@ pub const TERMS: [(&str, &str); 4] = [
     ("clutter", "other rhythms and long notes that fill the space between hits."),
 ];
 
+/// What goes with the cost where there are parts.
+pub const COST_OF_PARTS: &str =
+    "cost of timing and guitar gain: attack that the parts would recover.";
+
 /// How many sections are named. Ours: what a person listens to next.
 const SECTIONS_NAMED: usize = 3;
 

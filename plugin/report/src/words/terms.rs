@@ -320,7 +320,8 @@ fn define(term: Term) -> String {
                           at the same loudness. An estimate; our own definition."
             .to_owned(),
         Term::Cost => "Hit contrast that you would recover if this cause alone were gone, with \
-                       its 90 % range. An estimate; our own definition."
+                       its 90 % range. Timing and guitar gain: attack that the parts would recover. \
+                       An estimate; our own definition."
             .to_owned(),
         Term::ImpliedReduction => "What a limiter's own gain-reduction meter would show at the \
                                    hits, median over hits. Estimated from the mix alone; \

@@ -41,7 +41,7 @@ pub fn timing_says(tracks: &[PartTrack], timing: &TimingReading) -> String {
     let heard = audible(tracks[part].role, deviation);
     let notes = beyond_hearing(tracks[part].role, deviation);
     let mut line = if timing.leak.state == State::Clear {
-        let costs = little(timing.leak.headline());
+        let costs = little(timing.leak.attack.or(timing.leak.cost));
         let heard = match heard {
             // What is not heard and costs nothing needs no word.
             Heard::Less => String::new(),

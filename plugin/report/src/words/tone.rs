@@ -30,6 +30,12 @@ pub(super) fn says(m: &Mids) -> String {
         return beside_reference(m, beside, &curve);
     }
     let opening = match m.state {
+        // Weaker than in most records, and not in so many that it would be a word of warning.
+        State::Unknown | State::Clear
+            if m.percentile.is_some_and(|percentile| percentile >= 50.0) =>
+        {
+            "Mids are not unusually weak"
+        }
         State::Unknown | State::Clear => "Mids hold up",
         State::Watch => "Mids are slightly weak",
         State::Leaking => "Mids are weak",

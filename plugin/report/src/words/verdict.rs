@@ -1,7 +1,7 @@
 //! The one line that answers: is it hitting, and what eats it?
 
 use brunt_engine::thresholds::CATCHES_LOUDEST_DB;
-use brunt_engine::{LeakKind, Readings, State};
+use brunt_engine::{Cost, LeakKind, Readings, State};
 
 use super::evidence::{GATE_LUFS, cost};
 use super::leak_name;
@@ -14,17 +14,17 @@ pub fn verdict(readings: &Readings) -> String {
         (Some(low), Some(high)) => format!(" ({} {})", super::PERCENTILES, span(low, high, "dB")),
         _ => String::new(),
     };
-    with_range(readings, &range)
+    in_one_line(readings, &range, cost)
 }
 
-/// The same without the range, for where it has no room.
+/// The same without ranges, for where they have no room.
 #[must_use]
 pub fn short_verdict(readings: &Readings) -> String {
-    with_range(readings, "")
+    in_one_line(readings, "", |cost| value(cost.map(|cost| cost.db), "dB"))
 }
 
-/// `range`: what follows the median.
-fn with_range(readings: &Readings, range: &str) -> String {
+/// `range`: what follows the median; `cost`: a cost in words.
+fn in_one_line(readings: &Readings, range: &str, cost: fn(Option<Cost>) -> String) -> String {
     let hits = match (&readings.punch, readings.loudness.integrated_lufs) {
         (punch, _) if punch.contrast_db.is_some() => {
             format!(
@@ -36,17 +36,17 @@ fn with_range(readings: &Readings, range: &str) -> String {
         (_, Some(_)) => "No hits found".to_owned(),
         (_, None) => return format!("Nothing above {GATE_LUFS:.0} LUFS yet."),
     };
-    format!("{hits}. {}.", leaks(readings))
+    format!("{hits}. {}.", leaks(readings, cost))
 }
 
 /// The worst leak, or which leaks are clear and which are not known.
-fn leaks(readings: &Readings) -> String {
+fn leaks(readings: &Readings, cost: fn(Option<Cost>) -> String) -> String {
     let leaks = &readings.leaks;
     let losing = LeakKind::ALL.into_iter().filter(|&kind| leaks.get(kind).state.loses());
     let worst = losing.max_by(|&a, &b| {
-        let cost = |kind| leaks.get(kind).headline().map_or(0.0, |cost| cost.db);
+        let db = |kind| leaks.headline(kind).map_or(0.0, |cost| cost.db);
         let state = |kind| leaks.get(kind).state;
-        state(a).cmp(&state(b)).then(cost(a).total_cmp(&cost(b)))
+        state(a).cmp(&state(b)).then(db(a).total_cmp(&db(b)))
     });
     if let Some(kind) = worst {
         let opening = match leaks.get(kind).state {
@@ -66,14 +66,19 @@ fn leaks(readings: &Readings) -> String {
             );
         }
         let leak = leaks.get(kind);
-        return match leak.headline() {
+        return match (whose(kind), leak.attack, leak.cost) {
             // What these attacks lose first, and what the mix's hits do after it.
-            Some(attacks) if leak.attack.is_some() => {
-                let hits = value(leak.cost.map(|hits| hits.db), "dB");
-                format!("{opening} {name}, {}, the mix's hits {hits}", cost(Some(attacks)))
+            (Some(whose), Some(attacks), Some(hits)) => {
+                let hits = value(Some(hits.db), "dB");
+                format!(
+                    "{opening} {name}, {} of {whose}, {hits} of the mix's hits",
+                    cost(Some(attacks))
+                )
             }
-            Some(c) => format!("{opening} {name}, {}", cost(Some(c))),
-            None => format!("{opening} {name}"),
+            _ => match leaks.headline(kind) {
+                Some(c) => format!("{opening} {name}, {}", cost(Some(c))),
+                None => format!("{opening} {name}"),
+            },
         };
     }
     let named = |state| {
@@ -83,6 +88,15 @@ fn leaks(readings: &Readings) -> String {
         (Some(clear), Some(unknown)) => format!("Clear: {clear}; not known: {unknown}"),
         (Some(_), None) => "No leak found".to_owned(),
         (None, _) => "No leak could be judged".to_owned(),
+    }
+}
+
+/// Whose attacks a leak acts on, where these are not the mix's hits.
+const fn whose(kind: LeakKind) -> Option<&'static str> {
+    match kind {
+        LeakKind::Timing => Some("shared attacks"),
+        LeakKind::Drive => Some("the guitars' attack"),
+        LeakKind::Ceiling | LeakKind::Clutter | LeakKind::Mids => None,
     }
 }
 
@@ -97,7 +111,7 @@ fn list(kinds: &[LeakKind]) -> Option<String> {
 
 #[cfg(test)]
 mod tests {
-    use brunt_engine::{Ceiling, Cost, Leaks};
+    use brunt_engine::{Ceiling, Leaks, PartLeak};
 
     use super::*;
 
@@ -113,12 +127,33 @@ mod tests {
             };
             Readings { leaks: Leaks { ceiling, ..Leaks::default() }, ..Readings::default() }
         };
-        let says = leaks(&readings(2.6));
+        let says = leaks(&readings(2.6), cost);
         assert_eq!(
             says,
             "Keep an eye on limiting: 10 % of hits get 2.6 dB or more of gain reduction, costing \
              0.0 dB (0.0 to 0.1 dB)"
         );
-        assert!(!leaks(&readings(1.2)).contains("10 % of hits"));
+        assert!(!leaks(&readings(1.2), cost).contains("10 % of hits"));
+    }
+
+    /// Two numbers, each with what it is of; the window has no room for their ranges.
+    #[test]
+    fn a_verdict_says_whose_attacks_lose_what() {
+        let some = |db| Some(Cost { db, low_db: db - 0.1, high_db: db + 0.1 });
+        let drive = PartLeak {
+            state: State::Watch,
+            cost: some(0.6),
+            attack: some(1.5),
+            ..PartLeak::default()
+        };
+        let mut readings = Readings::default();
+        readings.leaks.drive = drive;
+        readings.loudness.integrated_lufs = Some(-14.0);
+        assert_eq!(
+            short_verdict(&readings),
+            "No hits found. Keep an eye on guitar gain, 1.5 dB of the guitars' attack, 0.6 dB of the \
+             mix's hits."
+        );
+        assert!(verdict(&readings).contains("1.5 dB (1.4 to 1.6 dB) of the guitars' attack"));
     }
 }

@@ -109,7 +109,7 @@ pub fn share(ui: &Ui, room: Rect, scene: &Scene<'_>) -> Vec<Row> {
             let leak = leaks.get(wish.kind);
             Row {
                 state: leak.state,
-                cost: leak.cost,
+                cost: leaks.headline(wish.kind),
                 says: (wish.gets[0] > 0).then(|| lay(&wish.says, 0, wish.gets[0])),
                 advice: (wish.gets[1] > 0).then(|| lay(&wish.advice, 1, wish.gets[1])),
                 head,

@@ -26,7 +26,7 @@ impl Scale {
     #[must_use]
     pub fn new(inner: Rect, leaks: &Leaks, limits: Thresholds, scene: &Scene<'_>) -> Self {
         let sizes = scene.layout.sizes;
-        let costs = LeakKind::ALL.into_iter().filter_map(|kind| leaks.get(kind).cost);
+        let costs = LeakKind::ALL.into_iter().filter_map(|kind| leaks.headline(kind));
         let highest = costs.map(|cost| cost.high_db).fold(limits.leaking_db + 1.0, f64::max);
         let top_db = (highest.max(MIN_TOP_DB) / 2.0).ceil() * 2.0;
         let left = inner.left() + sizes.name * 1.6;

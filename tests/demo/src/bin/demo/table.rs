@@ -4,7 +4,7 @@ use std::fmt::Write;
 
 use brunt_demo::song::{Session, Version};
 use brunt_engine::{LeakKind, State};
-use brunt_report::report::{LeakReport, Report};
+use brunt_report::report::Report;
 use brunt_report::words::{leak_name, state_word};
 
 use super::limiter_meter;
@@ -76,7 +76,7 @@ fn line(row: &Row) -> Vec<String> {
     let mut cells = vec![row.version.name().to_owned()];
     cells.extend(LeakKind::ALL.iter().map(|kind| {
         let mark = if planted(row.version) == Some(*kind) { "*" } else { "" };
-        format!("{}{mark}", leak(report.leak(*kind)))
+        format!("{}{mark}", leak(report, *kind))
     }));
     cells.extend([
         number(report.punch.contrast_db),
@@ -88,9 +88,9 @@ fn line(row: &Row) -> Vec<String> {
     cells
 }
 
-fn leak(leak: &LeakReport) -> String {
-    let state = state_word(leak.state);
-    match leak.cost_db {
+fn leak(report: &Report, kind: LeakKind) -> String {
+    let state = state_word(report.leak(kind).state);
+    match report.headline(kind).db {
         Some(cost) => format!("{state} {cost:.1}"),
         None => state.to_owned(),
     }
@@ -105,9 +105,7 @@ fn explain(rows: &[Row], text: &mut String) {
         text.push_str(line);
         text.push('\n');
     };
-    say(
-        "* the leak that was put into the version. A leak's number is its cost, dB of hit contrast.",
-    );
+    say("* the leak that was put into the version. A leak's number is its cost, dB.");
     say(
         "contrast: median hit contrast, dB. reduction: estimated gain reduction, median over hits, dB.",
     );
@@ -154,7 +152,7 @@ fn findings(rows: &[Row]) -> String {
                 (true, false) if state == State::Unknown => unknown.push(name),
                 (true, false) => small.push(format!(
                     "{name} (reads {} dB; the median hit has lost {} dB)",
-                    number(row.report.leak(kind).cost_db),
+                    number(row.report.headline(kind).db),
                     number(clean.zip(contrast(row)).map(|(clean, now)| clean - now)),
                 )),
                 (false, true) => alarms.push(format!("{name} in {}", row.version.name())),
