@@ -36,7 +36,8 @@ use brunt_engine::parts::timing::Edit;
 use brunt_engine::parts::{PartsReading, PlaceCosts, Session};
 use brunt_engine::records::contrast_percentile;
 use brunt_engine::{
-    Ceiling, Cost, Hit, HitShape, LeakKind, Leaks, Mids, Need, Punch, Readings, State, Thresholds,
+    BesideReference, Ceiling, Cost, Hit, HitShape, LeakKind, Leaks, Mids, Need, Punch, Readings,
+    State, Thresholds,
 };
 use serde::{Deserialize, Serialize};
 
@@ -300,7 +301,16 @@ impl Report {
         readings.leaks = known;
         readings.leaks.ceiling =
             Ceiling { state: ceiling.state, cost: cost(ceiling), ..Ceiling::default() };
-        readings.leaks.mids = Mids { state: mids.state, cost: cost(mids), ..Mids::default() };
+        let all = &self.leaks.mids;
+        let beside = all.weakness_over_reference_db.zip(all.deficit_over_reference_db);
+        readings.leaks.mids = Mids {
+            state: mids.state,
+            cost: cost(mids),
+            percentile: all.percentile,
+            beside: beside
+                .map(|(weakness_db, deficit_db)| BesideReference { weakness_db, deficit_db }),
+            ..Mids::default()
+        };
         readings
     }
 

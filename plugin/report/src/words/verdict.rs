@@ -1,11 +1,13 @@
 //! The one line that answers: is it hitting, and what eats it?
 
 use brunt_engine::thresholds::CATCHES_LOUDEST_DB;
-use brunt_engine::{Cost, LeakKind, Readings, State};
+use brunt_engine::{Cost, LeakKind, Mids, Readings, State};
 
 use super::evidence::{GATE_LUFS, cost};
 use super::leak_name;
 use super::number::{count, span, value};
+use super::records::mids_among_records;
+use super::tone::further;
 
 /// One line: how far the hits stand out, and the leak that costs most.
 #[must_use]
@@ -65,6 +67,11 @@ fn leaks(readings: &Readings, cost: fn(Option<Cost>) -> String) -> String {
                 "{opening} {name}: 10 % of hits get {p90} or more of gain reduction, costing {cost}"
             );
         }
+        if kind == LeakKind::Mids
+            && let Some(why) = weaker(&leaks.mids)
+        {
+            return format!("{opening} weak mids; {why}");
+        }
         let leak = leaks.get(kind);
         return match (whose(kind), leak.attack, leak.cost) {
             // What these attacks lose first, and what the mix's hits do after it.
@@ -91,6 +98,15 @@ fn leaks(readings: &Readings, cost: fn(Option<Cost>) -> String) -> String {
     }
 }
 
+/// What the state of the mids goes by: what hits lose by them is little on full-range speakers.
+fn weaker(mids: &Mids) -> Option<String> {
+    if let Some(beside) = &mids.beside {
+        let over = further(beside);
+        return Some(format!("lows and highs exceed them by {over} than in the reference"));
+    }
+    mids.percentile.map(mids_among_records)
+}
+
 /// Whose attacks a leak acts on, where these are not the mix's hits.
 const fn whose(kind: LeakKind) -> Option<&'static str> {
     match kind {
@@ -111,7 +127,7 @@ fn list(kinds: &[LeakKind]) -> Option<String> {
 
 #[cfg(test)]
 mod tests {
-    use brunt_engine::{Ceiling, Leaks, PartLeak};
+    use brunt_engine::{BesideReference, Ceiling, Leaks, PartLeak};
 
     use super::*;
 
@@ -134,6 +150,27 @@ mod tests {
              0.0 dB (0.0 to 0.1 dB)"
         );
         assert!(!leaks(&readings(1.2), cost).contains("10 % of hits"));
+    }
+
+    /// Mids leak by what lows and highs exceed them, at a cost of nothing to full-range hits.
+    #[test]
+    fn weak_mids_are_said_by_what_they_go_by() {
+        let mut readings = Readings::default();
+        readings.loudness.integrated_lufs = Some(-14.0);
+        readings.leaks.mids = Mids {
+            state: State::Leaking,
+            cost: Some(Cost { db: 0.0, low_db: 0.0, high_db: 0.9 }),
+            beside: Some(BesideReference { weakness_db: 5.5, deficit_db: 6.0 }),
+            percentile: Some(97.0),
+            ..Mids::default()
+        };
+        assert_eq!(
+            short_verdict(&readings),
+            "No hits found. Biggest loss: weak mids; lows and highs exceed them by 5.5 dB more than in \
+             the reference."
+        );
+        readings.leaks.mids.beside = None;
+        assert!(short_verdict(&readings).contains("weak mids; weaker against the lows and highs"));
     }
 
     /// Two numbers, each with what it is of; the window has no room for their ranges.
