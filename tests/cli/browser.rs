@@ -16,11 +16,11 @@ const ERRANDS: [&str; 4] =
     ["clients2.google.com", "update.googleapis.com", "accounts.google.com", "www.google.com"];
 
 /// What a browser did with a page.
-struct Visit {
+pub struct Visit {
     /// Lines of its console.
-    console: Vec<String>,
+    pub console: Vec<String>,
     /// Requests that left the machine, or would have.
-    requests: Vec<String>,
+    pub requests: Vec<String>,
 }
 
 /// A proxy that answers nothing and keeps what it was asked for.
@@ -45,7 +45,7 @@ fn proxy() -> (u16, Arc<Mutex<Vec<String>>>) {
 }
 
 /// Opens `page` in Chromium and prints it to `pdf`.
-fn visit(page: &Path, pdf: &Path) -> Visit {
+pub fn visit(page: &Path, pdf: &Path) -> Visit {
     let (port, asked) = proxy();
     let profile = directory();
     let output = Command::new("chromium")

@@ -12,6 +12,8 @@ mod headers;
 mod history;
 mod html;
 mod json;
+mod listen;
+mod listen_page;
 mod loudness;
 mod outputs;
 mod page;

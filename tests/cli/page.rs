@@ -39,6 +39,8 @@ fn help_stays_within_80_columns_and_tells_the_exit_status() {
         &["check", "-h"],
         &["history", "--help"],
         &["takes", "--help"],
+        &["listen", "--help"],
+        &["listen", "-h"],
         &["man", "--help"],
         &["completions", "--help"],
     ] {

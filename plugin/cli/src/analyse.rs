@@ -68,8 +68,22 @@ pub(crate) fn analyse_shapes(
     options: &Options,
     progress: &mut dyn FnMut(Progress),
 ) -> Result<(Report, Vec<HitShape>), Error> {
+    check_times(options).map_err(|fault| fault.of(path))?;
+    let before = match &options.beside {
+        Some(Beside::Before(file)) => Some(BeforeMix::open(file, path)?),
+        _ => None,
+    };
+    analyse_with(path, options, before.as_ref(), progress)
+}
+
+/// The same with the mix before the limiter opened already, where [`Options::beside`] names it.
+pub(crate) fn analyse_with(
+    path: &Path,
+    options: &Options,
+    before: Option<&BeforeMix>,
+    progress: &mut dyn FnMut(Progress),
+) -> Result<(Report, Vec<HitShape>), Error> {
     let fault = |fault: Fault| fault.of(path);
-    check_times(options).map_err(fault)?;
     let file = AudioFile::open(path)?;
     let rate = file.sample_rate_hz();
     let frame = |s: f64| (s * f64::from(rate)).round() as u64;
@@ -81,10 +95,6 @@ pub(crate) fn analyse_shapes(
         Meter::new(config).map_err(|e| fault(FileFault::NotAudio(e.to_string()).into()))?;
     meter.set_thresholds(options.thresholds);
 
-    let before = match &options.beside {
-        Some(Beside::Before(file)) => Some(BeforeMix::open(file, path)?),
-        _ => None,
-    };
     let reference = match &options.beside {
         Some(Beside::Reference(file)) => Some(beside::reference(file)?),
         _ => None,
@@ -92,7 +102,7 @@ pub(crate) fn analyse_shapes(
     if let Some((reference, _)) = &reference {
         meter.assume_reference(reference.balance.thirds_dbfs);
     }
-    if let Some(before) = &before {
+    if let Some(before) = before {
         meter.set_side_role(SideRole::Before);
         if let Some(rest) = before.rest() {
             meter.assume_side_delay(rest);
@@ -111,7 +121,7 @@ pub(crate) fn analyse_shapes(
         // The part of this block that lies in the passage.
         let first = (from.max(at) - at).min(frames as u64) as usize;
         let last = (to.min(end) - at) as usize;
-        if let Some(before) = &before {
+        if let Some(before) = before {
             before.beside(at, frames, &mut side);
         }
         feed(&mut meter, &planes, &side, first..last, options.block_frames, &mut kept);
@@ -140,7 +150,7 @@ pub(crate) fn analyse_shapes(
         from_s: seconds(from),
     };
     let file = options.beside.as_ref().map(|beside| beside.path().to_string_lossy().into_owned());
-    let mut compare = match (&before, &reference) {
+    let mut compare = match (before, &reference) {
         (Some(before), _) => {
             let compare = whole(readings.compare.unwrap_or_default(), before, f64::from(rate));
             Some(CompareReport::new(&compare, file).of_hits(readings.punch.hits))

@@ -1,6 +1,8 @@
 //! The program `brunt`: its options, what it prints, and its exit status.
 
 mod completions;
+mod failure;
+mod listen;
 mod man;
 mod outputs;
 mod progress;
@@ -22,6 +24,7 @@ use crate::history::history;
 use crate::output::Target;
 use crate::parts::{self, PartFile};
 use crate::terminal;
+use failure::{Failure, print};
 
 /// A leak reached the state given with `--fail-on`.
 const EXIT_LEAK: u8 = 1;
@@ -41,6 +44,7 @@ enum Command {
     Check(Check),
     History(HistoryArgs),
     Takes(takes::TakesArgs),
+    Listen(listen::ListenArgs),
     Man(man::ManArgs),
     Completions(completions::CompletionsArgs),
 }
@@ -155,6 +159,7 @@ pub fn main() -> ExitCode {
         Command::Check(check) => run(&check),
         Command::History(args) => run_history(&args),
         Command::Takes(args) => takes::run(&args),
+        Command::Listen(args) => listen::run(&args),
         Command::Man(args) => man::run(&args),
         Command::Completions(args) => run_completions(&args),
     };
@@ -263,60 +268,6 @@ fn status(check: &Check, report: &Report) -> ExitCode {
     }
     let fails = limit.reached(report.worst()) || check.fail_on_unknown && unknown.is_some();
     if fails { ExitCode::from(EXIT_LEAK) } else { ExitCode::SUCCESS }
-}
-
-/// Prints, and takes a reader that went away (`brunt ... | head`) for one that has read enough.
-fn print(text: &str, out: &mut dyn Write) -> Result<(), Failure> {
-    print_bytes(text.as_bytes(), out)
-}
-
-fn print_bytes(bytes: &[u8], out: &mut dyn Write) -> Result<(), Failure> {
-    match out.write_all(bytes).and_then(|()| out.flush()) {
-        Err(e) if e.kind() != io::ErrorKind::BrokenPipe => Err(Failure::Print(e)),
-        _ => Ok(()),
-    }
-}
-
-/// Why nothing could be reported.
-#[derive(Debug)]
-enum Failure {
-    File(Error),
-    Json(serde_json::Error),
-    Csv(csv::Error),
-    Print(io::Error),
-    Pages(PathBuf, io::Error),
-}
-
-impl From<Error> for Failure {
-    fn from(e: Error) -> Self {
-        Self::File(e)
-    }
-}
-
-impl From<serde_json::Error> for Failure {
-    fn from(e: serde_json::Error) -> Self {
-        Self::Json(e)
-    }
-}
-
-impl From<csv::Error> for Failure {
-    fn from(e: csv::Error) -> Self {
-        Self::Csv(e)
-    }
-}
-
-impl std::fmt::Display for Failure {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        match self {
-            Self::File(e) => e.fmt(f),
-            Self::Json(e) => write!(f, "the report cannot be put into JSON: {e}"),
-            Self::Csv(e) => write!(f, "the hits cannot be put into CSV: {e}"),
-            Self::Print(e) => write!(f, "standard output cannot be written: {e}"),
-            Self::Pages(folder, e) => {
-                write!(f, "{}: the manual pages cannot be written: {e}", folder.display())
-            }
-        }
-    }
 }
 
 #[cfg(test)]

@@ -66,6 +66,15 @@ pub enum Fault {
         /// Length of the file, s.
         duration_s: f64,
     },
+    /// A passage to listen to that is too short or too long.
+    Passage {
+        /// Its length, s.
+        length_s: f64,
+        /// Shortest and longest, s.
+        allowed_s: (f64, f64),
+    },
+    /// Audio that a file format cannot hold: the encoder's own words.
+    Encode(String),
     /// A part's sample rate, Hz, is not that of the mix, or of the first part.
     PartRate {
         /// Of the part.
@@ -146,6 +155,11 @@ impl fmt::Display for Fault {
             Self::Beyond { option, value_s, duration_s } => {
                 write!(f, "{option} {value_s} s is beyond its end at {duration_s:.3} s")
             }
+            Self::Passage { length_s, allowed_s: (least, most) } => write!(
+                f,
+                "a passage of {length_s:.3} s to listen to; expected {least:.0} to {most:.0} s"
+            ),
+            Self::Encode(reason) => write!(f, "cannot be encoded ({})", one_line(reason)),
             Self::PartRate { rate_hz, mix_hz } => {
                 write!(f, "sample rate {rate_hz} Hz; the other files have {mix_hz} Hz")
             }

@@ -7,6 +7,7 @@
 //! - [`history`] measures revisions of one mix over the passage that they share.
 //! - [`parts`] measures the parts of a mix side by side.
 //! - [`takes`] compares takes of one guitar riff.
+//! - [`listen`] writes versions of a passage at one loudness, with a page to compare them on.
 //! - [`terminal`] puts a report on 80 columns; [`output`] writes its JSON, whole or not at all.
 //! - [`cli`] is the program `brunt`.
 //!
@@ -19,6 +20,7 @@ pub mod beside;
 pub mod cli;
 pub mod error;
 pub mod history;
+pub mod listen;
 pub mod output;
 pub mod parts;
 pub mod takes;

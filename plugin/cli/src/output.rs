@@ -85,10 +85,32 @@ impl Target {
         })
     }
 
+    /// Writes `bytes` into a temporary file next to the target, which [`Filled::name`] puts in its
+    /// place. Several files can thus be whole on the disk before the first of them has its name.
+    ///
+    /// # Errors
+    /// [`Fault::Unwritable`], naming the path.
+    pub fn fill(&self, bytes: &[u8]) -> Result<Filled<'_>, Error> {
+        let unwritable = |e: io::Error| Fault::Unwritable(e).of(&self.named);
+        match &self.place {
+            Place::New(file) | Place::Old(file) => {
+                let unnamed = Unnamed::filled(file, bytes).map_err(unwritable)?;
+                Ok(Filled { unnamed, target: self })
+            }
+            Place::Device => Err(unwritable(io::Error::other("a device"))),
+        }
+    }
+
     /// The place as the user named it.
     #[must_use]
     pub fn path(&self) -> &Path {
         &self.named
+    }
+
+    /// Whether no file is there yet.
+    #[must_use]
+    pub fn is_new(&self) -> bool {
+        matches!(self.place, Place::New(_))
     }
 
     /// Whether two targets are one file.
@@ -98,6 +120,38 @@ impl Target {
             (Place::Device, Place::Device) => false,
             _ => self.named == other.named || same_file(&self.named, &other.named),
         }
+    }
+}
+
+/// A file that is written and has no name yet. Dropped without one it is gone.
+#[derive(Debug)]
+pub struct Filled<'a> {
+    unnamed: Unnamed,
+    target: &'a Target,
+}
+
+impl Filled<'_> {
+    /// Where it is meanwhile.
+    #[must_use]
+    pub fn path(&self) -> &Path {
+        self.unnamed.path()
+    }
+
+    /// Gives it its name.
+    ///
+    /// # Errors
+    /// [`Fault::Unwritable`], or [`Fault::Exists`] where a file has come since the check; what was there
+    /// is then still there.
+    pub fn name(self) -> Result<(), Error> {
+        let named = match &self.target.place {
+            Place::New(file) => self.unnamed.name(file).map_err(|(error, _)| error),
+            Place::Old(file) => self.unnamed.replace(file),
+            Place::Device => Ok(()),
+        };
+        named.map_err(|e| {
+            let exists = e.kind() == io::ErrorKind::AlreadyExists;
+            if exists { Fault::Exists } else { Fault::Unwritable(e) }.of(&self.target.named)
+        })
     }
 }
 

@@ -12,6 +12,9 @@ use brunt_report::report::{Report, Source};
 use rayon::prelude::*;
 
 mod remeasure;
+mod shown;
+
+pub(crate) use shown::Shown;
 
 use crate::analyse::{Kept, Options};
 use crate::decode::AudioFile;
@@ -220,18 +223,19 @@ impl Parts {
     }
 
     /// Adds what the parts show to a report: costs measured on their audio, and the drums' strokes that
-    /// the mix drowns. `shapes`: of the mix's hits.
+    /// the mix drowns. `shapes`: of the mix's hits. Gives what was read, and what it was measured on.
     ///
     /// # Errors
     /// Where a file that was measured before cannot be read any more.
-    pub fn add_to(
+    pub(crate) fn add_to(
         &self,
         report: &mut Report,
         options: &Options,
         shapes: &[HitShape],
-    ) -> Result<(), Error> {
-        let mut reading = self.session.read(&options.thresholds);
-        self.remeasure(report, &mut reading, options)?;
+    ) -> Result<Shown, Error> {
+        let estimated = self.session.read(&options.thresholds);
+        let mut reading = estimated.clone();
+        let heard = self.remeasure(report, &mut reading, options)?;
         report.set_parts(&self.session, &reading);
         report.set_part_history(&reading);
         report.set_drum_shapes(&self.session, shapes);
@@ -245,7 +249,12 @@ impl Parts {
                 report.set_part_ceiling(part, ceiling.into());
             }
         }
-        Ok(())
+        Ok(Shown { estimated, reading, heard })
+    }
+
+    /// The audio of a part's passage, one plane a channel.
+    pub(crate) fn audio(&self, part: usize, options: &Options) -> Result<Vec<Vec<f32>>, Error> {
+        decode(&self.files[part], options).map(|part| part.planes)
     }
 }
 

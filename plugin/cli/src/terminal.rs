@@ -5,9 +5,11 @@
 //! comes on top of the words and means nothing that they do not say.
 
 mod history;
+mod listen;
 mod style;
 
 pub use history::render_history;
+pub use listen::render_listen;
 
 use std::path::PathBuf;
 

@@ -1,11 +1,13 @@
 //! Low, mid and high, and third octaves, against the published long-term curve.
 
+mod mending;
 mod mids;
 mod shape;
 
 use crate::Balance;
 use crate::spectrum::{THIRDS, third_edge_hz, third_hz};
 use crate::thresholds as t;
+pub use mending::{Mending, carried_db};
 use mids::Changes;
 pub(crate) use mids::{Heard, OverTime};
 pub(crate) use shape::Tone;

@@ -46,7 +46,7 @@ mod tops;
 mod true_peak;
 
 pub use align::align_whole;
-pub use balance::{over_curve_db, over_reference_db};
+pub use balance::{Mending, carried_db, over_curve_db, over_reference_db};
 pub use ceiling::{EVIDENCE, TRACE, TRACE_NAMES, Trace, ceiling_evidence, evidence_names};
 pub use compare::{Alignment, Compare, Relation, SideRole};
 pub use config::{Config, ConfigError, MAX_CHANNELS, MAX_SAMPLE_RATE_HZ, MIN_SAMPLE_RATE_HZ};

@@ -44,6 +44,12 @@ impl Unnamed {
         Ok(unnamed)
     }
 
+    /// Where it is meanwhile.
+    #[must_use]
+    pub fn path(&self) -> &Path {
+        self.0.path()
+    }
+
     /// Gives it the name `file`, in place of a file that has it.
     ///
     /// # Errors

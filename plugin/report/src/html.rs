@@ -14,6 +14,7 @@ mod head;
 mod history;
 mod hits;
 mod leaks;
+pub mod listen;
 mod method;
 mod number;
 mod parts;

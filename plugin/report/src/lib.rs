@@ -4,6 +4,7 @@
 //!   each number in a sentence is formatted from the reading or the constant, so that text and
 //!   check cannot drift apart.
 //! - [`history`] holds the JSON `brunt-history/1`: revisions of a mix.
+//! - [`listen`] holds the JSON `brunt-listen/1`: versions of a passage, to be listened to.
 //! - [`listener`] tells what is left of a version once a player has brought it to its loudness.
 //! - [`report`] holds the JSON `brunt-check/1`, written and read back; [`takes`] the JSON
 //!   `brunt-takes/1`, a comparison of takes.
@@ -20,6 +21,7 @@ pub mod edits;
 pub mod history;
 pub mod hit_list;
 pub mod html;
+pub mod listen;
 pub mod listener;
 pub mod report;
 pub mod sections;

@@ -14,6 +14,7 @@ mod evidence;
 mod history;
 mod line;
 pub mod links;
+pub mod listen;
 mod listener;
 mod number;
 pub mod page;
@@ -62,6 +63,18 @@ pub const fn leak_name(kind: LeakKind) -> &'static str {
         LeakKind::Clutter => "Clutter",
         LeakKind::Drive => "Guitar gain",
         LeakKind::Mids => "Mids",
+    }
+}
+
+/// The code of a leak in the JSON.
+#[must_use]
+pub const fn leak_code(kind: LeakKind) -> &'static str {
+    match kind {
+        LeakKind::Ceiling => "ceiling",
+        LeakKind::Timing => "timing",
+        LeakKind::Clutter => "clutter",
+        LeakKind::Drive => "drive",
+        LeakKind::Mids => "mids",
     }
 }
 

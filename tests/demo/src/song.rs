@@ -30,6 +30,7 @@ mod tests;
 pub use base::{BAND, DURATION_S, SAMPLE_RATE_HZ, TEMPO_BPM, TITLE, Version};
 use base::{db, frames};
 use limiter::Limited;
+pub use mixdown::sum;
 pub use stem::Stem;
 pub use stereo::Stereo;
 

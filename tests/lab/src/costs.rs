@@ -150,7 +150,7 @@ pub fn read(take: &Take) -> Result<Read, ConfigError> {
     let mut load = |part: usize| Ok::<_, Infallible>(planes(&take.parts[part].audio));
     let mut measured = estimated.clone();
     let found = remix.find_faders(take.parts.len(), &mut load);
-    let Ok(()) =
+    let Ok(_) =
         found.and_then(|()| remix::measure(&session, &mut measured, &limits, &remix, &mut load));
     let mut all: Vec<(f64, f64)> = hits.iter().map(|hit| (hit.time_s, hit.contrast_db)).collect();
     all.extend(missed.iter().map(|m| (m.frame as f64 / rate_hz, m.contrast_db)));

@@ -22,8 +22,6 @@ const KNOWN: &[&str] = &[
     "plugin/cli/src/beside.rs",
     "plugin/cli/src/cli.rs",
     "plugin/cli/src/cli/man.rs",
-    "plugin/cli/src/cli/outputs.rs",
-    "plugin/cli/src/cli/takes.rs",
     "plugin/engine/src/balance.rs",
     "plugin/engine/src/balance/mids.rs",
     "plugin/engine/src/ceiling.rs",

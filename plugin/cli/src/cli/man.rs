@@ -8,14 +8,15 @@ use std::process::ExitCode;
 use clap::CommandFactory;
 use clap_mangen::Man;
 
-use super::{Cli, EXIT_INPUT, Failure, print};
+use super::failure::{Failure, print};
+use super::{Cli, EXIT_INPUT};
 
 /// Print the manual page of the program or of a command (roff).
 ///
 /// brunt man check | man -l -
 #[derive(Debug, clap::Args)]
 pub(super) struct ManArgs {
-    /// The command: check, history or takes. If omitted, the program.
+    /// The command: check, history, takes or listen. If omitted, the program.
     command: Option<String>,
 
     /// Write all pages into this folder instead.

@@ -7,7 +7,7 @@ use brunt_report::edits::{to_csv, to_midi};
 use brunt_report::report::{Report, Tempo};
 use brunt_report::{hit_list, html};
 
-use super::{Failure, print_bytes};
+use super::failure::{Failure, print_bytes};
 use crate::error::{Error, Fault, FileFault};
 use crate::output::Target;
 
@@ -31,6 +31,17 @@ pub(super) struct Outputs {
     #[arg(long, value_name = "FILE")]
     csv: Option<PathBuf>,
 
+    #[command(flatten)]
+    edits: Edits,
+
+    /// Replace existing files without asking.
+    #[arg(long)]
+    force: bool,
+}
+
+/// The options of the notes to move.
+#[derive(Debug, clap::Args)]
+pub(super) struct Edits {
     /// Write the notes to move; may be repeated.
     ///
     /// FILE.csv lists them all: part, time, bar, ms to move, cost.
@@ -49,10 +60,6 @@ pub(super) struct Outputs {
     #[arg(long, value_name = "N", requires = "bpm", default_value_t = 4,
         value_parser = clap::value_parser!(u32).range(1..=32))]
     beats_per_bar: u32,
-
-    /// Replace existing files without asking.
-    #[arg(long)]
-    force: bool,
 }
 
 /// Places found fit to write to, each with what goes there.
@@ -86,29 +93,25 @@ impl Outputs {
                 .into_iter()
                 .flatten()
                 .collect();
-        for path in &self.edits {
-            wanted.push((edits_form(path)?, path.clone()));
-        }
-        let mut plan: Vec<(Form, Place)> = Vec::new();
-        for (form, path) in &wanted {
-            let form = *form;
-            let twice = || Failure::from(Fault::Twice.of(path));
-            let place = if path.as_path() == Path::new("-") {
-                if plan.iter().any(|(_, place)| matches!(place, Place::StandardOutput)) {
-                    return Err(twice());
-                }
-                Place::StandardOutput
-            } else {
-                let target = self.target(path, inputs)?;
-                let same = |place: &Place| matches!(place, Place::File(t) if t.same_as(&target));
-                if plan.iter().any(|(_, place)| same(place)) {
-                    return Err(twice());
-                }
-                Place::File(target)
-            };
-            plan.push((form, place));
-        }
-        Ok(Plan { places: plan, tempo: self.tempo() })
+        wanted.extend(self.edits.wanted()?);
+        plan(&wanted, inputs, self.force, self.tempo())
+    }
+
+    /// The tempo that was given.
+    pub(super) fn tempo(&self) -> Option<Tempo> {
+        self.edits.tempo()
+    }
+
+    /// Whether a file of edits is asked for.
+    pub(super) fn wants_edits(&self) -> bool {
+        !self.edits.edits.is_empty()
+    }
+}
+
+impl Edits {
+    /// Checks the places of the edits alone.
+    pub(super) fn plan(&self, inputs: &[&Path], force: bool) -> Result<Plan, Failure> {
+        plan(&self.wanted()?, inputs, force, self.tempo())
     }
 
     /// The tempo that was given.
@@ -116,23 +119,50 @@ impl Outputs {
         self.bpm.map(|bpm| Tempo { bpm, beats_a_bar: self.beats_per_bar })
     }
 
-    /// Whether a file of edits is asked for.
-    pub(super) fn wants_edits(&self) -> bool {
-        !self.edits.is_empty()
+    fn wanted(&self) -> Result<Vec<(Form, PathBuf)>, Failure> {
+        self.edits.iter().map(|path| Ok((edits_form(path)?, path.clone()))).collect()
     }
+}
 
-    fn target(&self, path: &Path, inputs: &[&Path]) -> Result<Target, Error> {
-        let check = |force| {
-            let mut target = Err(Fault::from(FileFault::Missing).of(path));
-            for input in inputs {
-                target = Ok(Target::check(path, input, force)?);
+fn plan(
+    wanted: &[(Form, PathBuf)],
+    inputs: &[&Path],
+    force: bool,
+    tempo: Option<Tempo>,
+) -> Result<Plan, Failure> {
+    let mut places: Vec<(Form, Place)> = Vec::new();
+    for (form, path) in wanted {
+        let form = *form;
+        let twice = || Failure::from(Fault::Twice.of(path));
+        let place = if path.as_path() == Path::new("-") {
+            if places.iter().any(|(_, place)| matches!(place, Place::StandardOutput)) {
+                return Err(twice());
             }
-            target
+            Place::StandardOutput
+        } else {
+            let target = target(path, inputs, force)?;
+            let same = |place: &Place| matches!(place, Place::File(t) if t.same_as(&target));
+            if places.iter().any(|(_, place)| same(place)) {
+                return Err(twice());
+            }
+            Place::File(target)
         };
-        match check(self.force) {
-            Err(Error { fault: Fault::Exists, .. }) if may_replace(path) => check(true),
-            other => other,
+        places.push((form, place));
+    }
+    Ok(Plan { places, tempo })
+}
+
+fn target(path: &Path, inputs: &[&Path], force: bool) -> Result<Target, Error> {
+    let check = |force| {
+        let mut target = Err(Fault::from(FileFault::Missing).of(path));
+        for input in inputs {
+            target = Ok(Target::check(path, input, force)?);
         }
+        target
+    };
+    match check(force) {
+        Err(Error { fault: Fault::Exists, .. }) if may_replace(path) => check(true),
+        other => other,
     }
 }
 

@@ -34,6 +34,17 @@ impl Bar {
         bar.set_position(seconds(progress.done));
     }
 
+    /// Says what is done now, where the files were long enough for a bar.
+    pub(super) fn stage(&mut self, what: &str) {
+        if let Some(bar) = &self.bar {
+            if let Ok(style) = ProgressStyle::with_template("{spinner} {msg}") {
+                bar.set_style(style);
+            }
+            bar.enable_steady_tick(Duration::from_millis(250));
+            bar.set_message(what.to_owned());
+        }
+    }
+
     pub(super) fn clear(&self) {
         if let Some(bar) = &self.bar {
             bar.finish_and_clear();

@@ -3,7 +3,7 @@
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
-use super::{Failure, print};
+use super::failure::{Failure, print};
 use crate::output::Target;
 use crate::takes::{render, takes};
 

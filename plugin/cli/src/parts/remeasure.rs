@@ -10,6 +10,7 @@ use brunt_engine::parts::cost::Arrangement;
 use brunt_engine::parts::remix::{self, Planes, Remix};
 use brunt_report::report::Report;
 
+use super::shown::Heard;
 use super::{Parts, decode};
 use crate::analyse::Options;
 use crate::error::Error;
@@ -25,10 +26,10 @@ impl Parts {
         report: &mut Report,
         reading: &mut PartsReading,
         options: &Options,
-    ) -> Result<(), Error> {
-        let Some(track) = self.session.tracks.first() else { return Ok(()) };
+    ) -> Result<Option<Heard>, Error> {
+        let Some(track) = self.session.tracks.first() else { return Ok(None) };
         if report.mix.duration_s > LONGEST_S {
-            return Ok(());
+            return Ok(None);
         }
         let rate = report.mix.sample_rate_hz;
         let arrangement = Arrangement::new(&self.session.tracks);
@@ -39,7 +40,7 @@ impl Parts {
         let mix: Planes = match (&self.mix, &self.sum) {
             (Some(mix), _) => decode(mix, options)?.planes,
             (None, Some(sum)) => sum.planes.to_vec(),
-            (None, None) => return Ok(()),
+            (None, None) => return Ok(None),
         };
         if arrangement.has_drums() {
             let cells = remix::weighted_cells(&mix, rate, track.cell_frames);
@@ -50,6 +51,8 @@ impl Parts {
         drop(mix);
         let mut load = |part: usize| decode(&self.files[part], options).map(|part| part.planes);
         remix.find_faders(self.files.len(), &mut load)?;
-        remix::measure(&self.session, reading, &options.thresholds, &remix, &mut load)
+        let limits = &options.thresholds;
+        let undone = remix::measure(&self.session, reading, limits, &remix, &mut load)?;
+        Ok(Some(Heard { remix, undone, strokes }))
     }
 }

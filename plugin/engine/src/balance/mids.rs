@@ -3,6 +3,7 @@
 use super::Curve;
 use super::shape::{Gaps, Tone};
 use crate::bands::BANDS;
+use crate::records::AmongRecords;
 use crate::spectrum::{THIRDS, third_hz};
 use crate::thresholds as t;
 use crate::{BesideReference, Cost, Mids, Need, Shape, State, Thresholds};
@@ -28,15 +29,13 @@ impl Curve {
         };
         let among = tone.among_records();
         let reference = heard.reference.and_then(|thirds| self.tone(thirds));
-        let (beside, state, shape, change, size_db);
+        let (beside, state, shape);
         if let Some(other) = &reference {
             let than = tone.less(other);
             // Of the reference's gaps nothing is kept.
             let weakness_db = tone.weakness_db(0.0) - other.weakness_db(0.0);
             state = beside_state(weakness_db, &than, limits);
             shape = than.shape(state.loses(), than.scoop_db >= t::SCOOP_BESIDE_DB);
-            change = if shape == Shape::Scooped { Change::Dip } else { Change::Shelves };
-            size_db = than.deficit_db / change.deficit();
             beside = Some(BesideReference { weakness_db, deficit_db: than.deficit_db });
         } else {
             state = match among.percentile {
@@ -45,30 +44,32 @@ impl Curve {
                 _ => State::Clear,
             };
             shape = tone.shape(state.loses(), among.dipped);
-            change = if among.dipped { Change::Dip } else { Change::Shelves };
-            size_db = among.over_middle_db / change.unusual();
             beside = None;
         }
-        let size_db = size_db.clamp(0.0, t::MOST_TAKEN_OUT_DB);
-        let gain = self.changes.gain(heard.thirds, &heard.over_time.hits, change, size_db);
-        let (under, over) = t::MIDS_COST_RANGE_DB;
-        Mids {
+        let mut mids = Mids {
             state,
             need: Need::Nothing,
-            cost: gain.hits_db.map(|db| Cost {
-                db,
-                low_db: (db - under).max(0.0),
-                high_db: db + over,
-            }),
+            cost: None,
             mid_deficit_db: Some(tone.deficit_db),
             weakness_db: Some(tone.weakness_db(heard.over_time.gaps.db())),
             dip_db: Some(tone.dip_db),
             lift_db: Some(tone.lift_db),
             percentile: Some(among.percentile),
-            carry_db: Some(gain.carry_db),
+            carry_db: None,
             beside,
             shape: Some(shape),
+        };
+        if let Some((change, size_db)) = Change::of(&mids) {
+            let gain = self.changes.gain(heard.thirds, &heard.over_time.hits, change, size_db);
+            let (under, over) = t::MIDS_COST_RANGE_DB;
+            mids.cost = gain.hits_db.map(|db| Cost {
+                db,
+                low_db: (db - under).max(0.0),
+                high_db: db + over,
+            });
+            mids.carry_db = Some(gain.carry_db);
         }
+        mids
     }
 }
 
@@ -137,12 +138,35 @@ const NEPERS: f64 = std::f64::consts::LN_10 / 10.0;
 
 /// A change of tone that weakens the mids.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum Change {
+pub(super) enum Change {
     Dip,
     Shelves,
 }
 
 impl Change {
+    /// What is unusual about some mids, and its size, dB, not negative: against the reference where
+    /// there is one, else against the middle one of finished records. `None` while they are unknown.
+    pub(super) fn of(mids: &Mids) -> Option<(Self, f64)> {
+        let among = AmongRecords::of(mids.dip_db?, mids.lift_db?);
+        let (change, size_db) = match &mids.beside {
+            Some(beside) if mids.shape == Some(Shape::Scooped) => {
+                (Self::Dip, beside.deficit_db / Self::Dip.deficit())
+            }
+            Some(beside) => (Self::Shelves, beside.deficit_db / Self::Shelves.deficit()),
+            None if among.dipped => (Self::Dip, among.over_middle_db / Self::Dip.unusual()),
+            None => (Self::Shelves, among.over_middle_db / Self::Shelves.unusual()),
+        };
+        Some((change, size_db.clamp(0.0, t::MOST_TAKEN_OUT_DB)))
+    }
+
+    /// Its gain at a frequency, dB a dB of its size.
+    pub(super) fn db(self, hz: f64) -> f64 {
+        match self {
+            Self::Dip => dip_db(hz),
+            Self::Shelves => shelves_db(hz),
+        }
+    }
+
     /// Mid deficit a decibel of it, dB.
     fn deficit(self) -> f64 {
         match self {
@@ -191,8 +215,8 @@ impl Changes {
             [low, 1.0 - low - high, high]
         };
         Self {
-            dip: std::array::from_fn(|index| dip_db(third_hz(index)) * NEPERS),
-            shelves: std::array::from_fn(|index| shelves_db(third_hz(index)) * NEPERS),
+            dip: std::array::from_fn(|index| Change::Dip.db(third_hz(index)) * NEPERS),
+            shelves: std::array::from_fn(|index| Change::Shelves.db(third_hz(index)) * NEPERS),
             weight: std::array::from_fn(weight),
             band_weight: std::array::from_fn(|index| {
                 let hz = third_hz(index);
@@ -201,6 +225,11 @@ impl Changes {
             }),
             split: std::array::from_fn(|band| std::array::from_fn(|index| split(index)[band])),
         }
+    }
+
+    /// K-weighted level of the band of a small speaker, up to the end of the mids, over the whole, dB.
+    pub(super) fn carried_db(&self, thirds: &[f64; THIRDS]) -> f64 {
+        10.0 * (sum(thirds, &self.band_weight) / sum(thirds, &self.weight)).log10()
     }
 
     /// What the hits would gain were `change` of that size taken out. Inside a band the hits count as
@@ -214,7 +243,6 @@ impl Changes {
             std::array::from_fn(|index| thirds[index] * (-size_db * change[index]).exp());
         let ratio_db = |a: f64, b: f64| 10.0 * (a / b).log10();
         let all = [thirds, &mended].map(|thirds| sum(thirds, &self.weight));
-        let small = [thirds, &mended].map(|thirds| sum(thirds, &self.band_weight));
         let louder_db = ratio_db(all[1], all[0]);
         let (mut before, mut after) = (0.0, 0.0);
         for (share, split) in hits.shares.iter().zip(&self.split) {
@@ -228,7 +256,7 @@ impl Changes {
         let gained = |db: f64| db.max(0.0);
         Gain {
             hits_db: (before > 0.0).then(|| gained(ratio_db(after, before) - louder_db)),
-            carry_db: gained(ratio_db(small[1], small[0]) - louder_db),
+            carry_db: gained(self.carried_db(&mended) - self.carried_db(thirds)),
         }
     }
 }

@@ -13,7 +13,7 @@
 mod costs;
 mod faders;
 
-pub use costs::measure;
+pub use costs::{Undone, measure};
 
 use crate::kweighting::KWeighting;
 use crate::parts::{cost, sum};
@@ -138,6 +138,12 @@ impl Remix {
     #[must_use]
     pub fn is_sum(&self) -> bool {
         self.is_sum
+    }
+
+    /// The mix, left and right; the sum of the parts where that stands for it.
+    #[must_use]
+    pub fn mix(&self) -> &[Vec<f32>; 2] {
+        &self.mix
     }
 
     /// How loud each part lies in the mix.

@@ -9,7 +9,11 @@ use crate::words::{self, Term, page as say, stream, term_label, term_unit};
 
 /// The mix's name: the last part of its path, without characters that only move a cursor.
 pub(super) fn name(report: &Report) -> String {
-    let file = report.mix.file.as_str();
+    file_name(&report.mix.file)
+}
+
+/// The last part of a path of any system.
+pub(super) fn file_name(file: &str) -> String {
     let last = file.rsplit(['/', '\\']).find(|part| !part.is_empty()).unwrap_or_default();
     let name: String = last.chars().filter(|c| !c.is_control()).collect();
     if name.trim().is_empty() { say::NO_NAME.to_owned() } else { name }

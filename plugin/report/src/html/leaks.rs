@@ -43,13 +43,7 @@ pub(super) fn limits(report: &Report) -> Thresholds {
 
 /// Name of a leak in the JSON.
 pub(super) fn field(kind: LeakKind) -> &'static str {
-    match kind {
-        LeakKind::Ceiling => "ceiling",
-        LeakKind::Timing => "timing",
-        LeakKind::Clutter => "clutter",
-        LeakKind::Drive => "drive",
-        LeakKind::Mids => "mids",
-    }
+    words::leak_code(kind)
 }
 
 fn row(kind: LeakKind, report: &Report, axis: Axis, limits: Thresholds) -> Markup {

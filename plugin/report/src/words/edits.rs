@@ -9,6 +9,10 @@ pub const TRACK: &str = "Brunt: notes to move";
 pub const TITLE: &str = "What to edit";
 /// Heads of its columns.
 pub const COLUMNS: [&str; 5] = ["Part", "At", "Bar", "Move", "Costs this hit"];
+/// Saves the list.
+pub const SAVE_CSV: &str = "Save as CSV";
+/// Saves the markers.
+pub const SAVE_MIDI: &str = "Save as MIDI markers";
 /// A note behind its hit.
 pub const LATE: &str = "late";
 /// A note ahead of it.
@@ -38,8 +42,8 @@ pub fn marker(edit: &EditReport) -> String {
 pub fn caption(shown: usize, all: usize) -> String {
     format!(
         "The {shown} costliest of {all} notes more than {} off their hit: how far to move each, and the \
-         hit contrast that its hit loses to the part's looseness. In brunt check, --edits FILE.csv \
-         lists all of them and --edits FILE.mid sets them as markers.",
+         hit contrast that its hit loses to the part's looseness. Load the markers into any \
+         workstation, at the start of the song.",
         value(Some(brunt_engine::parts::timing::TELLABLE_MS), "ms")
     )
 }

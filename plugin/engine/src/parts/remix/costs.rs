@@ -8,8 +8,21 @@ use crate::parts::{PartRole, PartsReading, Session, drive, places};
 use crate::thresholds::arrangement as l;
 use crate::{Cost, PartLeak, Thresholds};
 
+/// What has to be added to the mix so that a cause is gone from it, left and right, as long as the
+/// mix. `None` where nothing has to change, or where that is not known.
+#[derive(Clone, Debug, Default)]
+pub struct Undone {
+    /// Every part's strokes with the reference's.
+    pub timing: Option<[Vec<f32>; 2]>,
+    /// Layers that are not played, and rhythms of their own that are played with the drums.
+    pub clutter: Option<[Vec<f32>; 2]>,
+    /// Guitars with their own dynamics.
+    pub drive: Option<[Vec<f32>; 2]>,
+}
+
 /// Measures every cost of `reading` again that is known, and sets the states by them. `load` gives
-/// the audio of each part of the session, whose tracks start with the mix.
+/// the audio of each part of the session, whose tracks start with the mix. What was measured on comes
+/// back, to be heard.
 ///
 /// Costs of single parts are measured with each part changed alone. What the spread and the offset
 /// cost apart stays estimated.
@@ -22,9 +35,9 @@ pub fn measure<E>(
     limits: &Thresholds,
     remix: &Remix,
     load: &mut dyn FnMut(usize) -> Result<Planes, E>,
-) -> Result<(), E> {
+) -> Result<Undone, E> {
     if remix.hits.len() < l::LEAST_MAIN_HITS {
-        return Ok(());
+        return Ok(Undone::default());
     }
     let arrangement = Arrangement::new(&session.tracks);
     let mut all = reading.clone();
@@ -101,7 +114,15 @@ pub fn measure<E>(
         all.drive.judge(limits);
     }
     *reading = all;
-    Ok(())
+    let kept = |leak: &PartLeak, change: [Vec<f32>; 2]| {
+        let changes = change.iter().any(|side| side.iter().any(|x| *x != 0.0));
+        (leak.cost.is_some() && changes).then_some(change)
+    };
+    Ok(Undone {
+        timing: kept(&reading.timing.leak, timing),
+        clutter: kept(&reading.clutter.leak, clutter),
+        drive: kept(&reading.drive.leak, gain),
+    })
 }
 
 impl Remix {

@@ -6,12 +6,14 @@
 //!
 //! An instance sits on every part and one on the mix. For each version OUT gets the sound of the mix
 //! (`.wav`, 24 bit), the readings of the mix's instance out of its saved state (`.json`), a picture
-//! of its editor while it plays (`.png`), and the page of `brunt check` on mix and parts (`.html`).
+//! of its editor while it plays (`.png`), and the page of `brunt check` on mix and parts (`.html`);
+//! of those in [`HEARD`] also the folder that `brunt listen` writes (`-listen`).
 //! Exit status: 0 done; 1 a step failed, or plug-in and file check disagree.
 
 mod agree;
 mod bounce;
 mod desk;
+mod hear;
 mod screen;
 mod table;
 
@@ -32,6 +34,10 @@ use table::Row;
 
 /// Moment of the song at which the editor is looked at, s: in its last third, while it plays.
 const PICTURE_S: f64 = 30.0;
+
+/// Versions that `brunt listen` is run on: a limiter with the mix before it, and two whose parts are
+/// changed.
+const HEARD: [Version; 3] = [Version::Ceiling, Version::Timing, Version::Clutter];
 
 type Result<T> = std::result::Result<T, Box<dyn Error>>;
 
@@ -91,6 +97,14 @@ fn run(out: &Path, brunt: &Path) -> Result<ExitCode> {
         let found = agree::compare(&report.to_json()?, &checked, reference.is_some())?;
         println!("      brunt check of the file: {found}");
         agreement.add(found);
+        if HEARD.contains(&version) {
+            let before = folder.path().join("before.wav");
+            bounce::write(&before, &song::sum(&session.stems))?;
+            let before = (version == Version::Ceiling).then_some(before.as_path());
+            let to = out.join(format!("{}-listen", version.name()));
+            let said = hear::versions(brunt, &wav, before, (&parts, folder.path()), &to)?;
+            println!("      brunt listen: {said}");
+        }
         rows.push(Row::new(&session, report));
         if version == Version::Clean {
             clean = Some((wav, samples));
