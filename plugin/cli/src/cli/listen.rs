@@ -9,7 +9,7 @@ use crate::listen::{Folder, Format, Step, Wish, write};
 use crate::parts::PartFile;
 use crate::terminal;
 
-/// Write versions of a passage at one loudness, and a page to compare them on.
+/// Write a passage with each cause taken out, and a page to compare
 ///
 /// The mix as it is, and with each cause that takes punch away taken out.
 ///
@@ -57,7 +57,7 @@ pub(super) struct ListenArgs {
     #[arg(long, value_name = "S", allow_negative_numbers = true)]
     to: Option<f64>,
 
-    /// wav (24 bit), wav-float (32 bit) or flac (24 bit).
+    /// wav or flac (24 bit), or wav-float.
     #[arg(long, value_name = "FORMAT", default_value = "wav", hide_possible_values = true)]
     format: Format,
 

@@ -16,7 +16,7 @@ use super::{Cli, EXIT_INPUT};
 /// brunt man check | man -l -
 #[derive(Debug, clap::Args)]
 pub(super) struct ManArgs {
-    /// The command: check, history, takes or listen. If omitted, the program.
+    /// check, history, takes or listen. If omitted, the program.
     command: Option<String>,
 
     /// Write all pages into this folder instead.
