@@ -27,6 +27,9 @@ const LEAST_TOP_DB: f64 = 12.0;
 const LOW_DB: f64 = -6.0;
 /// Difference that is too small to be drawn, dB.
 const LEAST_DB: f64 = 0.3;
+/// Where the columns of the numbers begin, and the last ends, as shares of the width: the middle one has
+/// the longest name.
+const COLUMNS: [f32; 4] = [0.0, 0.3, 0.7, 1.0];
 /// Moments under the axis, ms.
 const LABELS_MS: [f64; 10] = [-50.0, -10.0, 0.0, 5.0, 10.0, 20.0, 30.0, 60.0, 100.0, 200.0];
 
@@ -122,9 +125,7 @@ impl Axes {
         painter.hline(self.plot.x_range(), self.y(0.0), Stroke::new(1.5, p.edge));
 
         let y = self.plot.bottom() + size * 1.1;
-        let at = pos2(self.plot.left() - 6.0, y);
-        text::line(painter, at, Align2::RIGHT_CENTER, say::MS, regular(size), p.soft);
-        let mut free = self.plot.left() - size;
+        let mut free = self.plot.left() - 2.0 * size;
         for point in 0..self.points {
             let ms = shape.times_ms[point];
             if ms == 0.0 {
@@ -138,9 +139,14 @@ impl Axes {
             let x = if ms == 0.0 { self.x(point) + half } else { self.x(point) };
             let mark = Stroke::new(1.0, p.edge);
             painter.vline(x, self.plot.bottom()..=self.plot.bottom() + 3.0, mark);
-            let galley =
-                painter.layout_no_wrap(text::minus(&format!("{ms:.0}")), regular(size), p.soft);
-            let label = Align2::CENTER_CENTER.anchor_size(pos2(x, y), galley.size());
+            // The first carries the unit, and begins where the axis does.
+            let (shown, from, align) = if point == 0 {
+                (format!("{ms:.0} {}", say::MS), self.plot.left() - size, Align2::LEFT_CENTER)
+            } else {
+                (format!("{ms:.0}"), x, Align2::CENTER_CENTER)
+            };
+            let galley = painter.layout_no_wrap(text::minus(&shown), regular(size), p.soft);
+            let label = align.anchor_size(pos2(from, y), galley.size());
             if label.left() > free && label.right() < self.plot.right() + size * 1.2 {
                 painter.galley(label.min, galley, p.soft);
                 free = label.right() + size * 0.4;
@@ -297,12 +303,14 @@ fn figures_of(ui: &Ui, rect: Rect, scene: &Scene<'_>, versions: &[Version<'_>]) 
     let (p, sizes) = (scene.palette, scene.layout.sizes);
     let painter = ui.painter();
     let Some((this, others)) = versions.split_first() else { return };
-    let width = rect.width() / 3.0;
     for (place, (name, x)) in say::numbers(this.shape).into_iter().enumerate() {
         let Some(fact) = say::fact(name) else { continue };
         let column = Rect::from_min_size(
-            pos2(rect.left() + width * place as f32, rect.top()),
-            vec2(width - scene.layout.gap, rect.height()),
+            pos2(rect.left() + rect.width() * COLUMNS[place], rect.top()),
+            vec2(
+                rect.width() * (COLUMNS[place + 1] - COLUMNS[place]) - scene.layout.gap,
+                rect.height(),
+            ),
         );
         let shown = words::value(x, fact.unit);
         let at = pos2(column.left(), column.top() + sizes.value * 0.6);
