@@ -160,7 +160,7 @@ pub fn read(session: &Session, thresholds: &Thresholds) -> TimingReading {
     // As in a mix: the strokes that stand out, and of those that do not the main ones.
     let counted: Vec<bool> =
         main.iter().zip(&now).map(|(&main, &db)| main || db >= HIT_CONTRAST_DB).collect();
-    let gained_db = contrast_costs(&mut reading, &moving, &hits, &counted);
+    let gained_db = contrast_costs(&mut reading, &moving, &hits, (&counted, now));
     let times = tracks[reference].strokes().zip(&counted).filter(|(_, counted)| **counted);
     reading.gains =
         places::gains(times.map(|(onset, _)| tracks[reference].onset_time_s(onset)), gained_db);
@@ -190,21 +190,24 @@ fn strays(track: &PartTrack, first: i64, deviation: &Deviation, events: &[Event]
         .collect()
 }
 
-/// Costs in hit contrast, at the strokes of the reference that are `counted`; gives what each gets back
-/// without spread and offset, dB. A hit that is gone has nothing left.
+/// Costs in hit contrast, at the strokes of the reference that are `counted`, with the contrast that each
+/// has `now`, dB; gives what each gets back without spread and offset, dB. A hit that is gone has nothing
+/// left.
 fn contrast_costs(
     reading: &mut TimingReading,
     moving: &[Moving],
     hits: &[(f64, bool)],
-    counted: &[bool],
+    (counted, now): (&[bool], Vec<f64>),
 ) -> Vec<f64> {
-    let contrasts = |without, which: &dyn Fn(usize) -> bool| {
-        let all = version(moving, &[], hits, without, which).contrasts_db();
+    let left = |all: Vec<f64>| -> Vec<f64> {
         let counted = all.into_iter().zip(counted).filter(|(_, counted)| **counted);
         counted.map(|(db, _)| db.max(0.0)).collect()
     };
-    let now: Vec<f64> = contrasts(Without::Nothing, &|_| true);
-    let then = |without| -> Vec<f64> { contrasts(without, &|_| true) };
+    let contrasts = |without, which: &dyn Fn(usize) -> bool| {
+        left(version(moving, &[], hits, without, which).contrasts_db())
+    };
+    let now = left(now);
+    let then = |without| contrasts(without, &|_| true);
     let both = then(Without::Both);
     let cost_of = |then: &[f64]| {
         let gains_db: Vec<f64> = then.iter().zip(&now).map(|(then, now)| then - now).collect();
@@ -215,7 +218,7 @@ fn contrast_costs(
     reading.offset_cost = cost_of(&then(Without::Offset));
     for (index, part) in moving.iter().enumerate() {
         if !part.events.is_empty() {
-            let alone: Vec<f64> = contrasts(Without::Both, &|other| other == index);
+            let alone = contrasts(Without::Both, &|other| other == index);
             reading.part_costs_db[index] = cost_of(&alone).map(|cost| cost.db);
         }
     }

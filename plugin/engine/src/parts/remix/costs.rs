@@ -49,12 +49,12 @@ pub fn measure<E>(
         let planes = load(part)?;
         let is_drums = session.tracks[part].role == PartRole::Drums;
         let row = &mut all.rows[part];
+        let mut silent = Vec::new();
+        remix.rest(part, &planes, &[], &mut silent);
         let turned = |gain: f32| {
             let mut change = remix.silence();
             remix.faders[part].add(&planes, gain - 1.0, &mut change);
-            let mut rest = Vec::new();
-            remix.rest(part, &planes, &[], &mut rest);
-            rest.iter_mut().for_each(|power| *power *= 1.0 - gain * gain);
+            let rest: Vec<f32> = silent.iter().map(|power| power * (1.0 - gain * gain)).collect();
             median(&mut remix.gains_db(&change, &rest))
         };
         row.if_muted_db = Some(turned(0.0));

@@ -50,7 +50,7 @@ pub(super) fn struck(
 }
 
 /// The parts that are `of` it, and how many of them strike at each hit.
-pub(super) fn together(
+fn together(
     moving: &[Moving],
     hits: &[(f64, bool)],
     reference: usize,
