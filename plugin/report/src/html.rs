@@ -41,17 +41,8 @@ pub fn page(report: &Report) -> String {
     let page = html! {
         (DOCTYPE)
         html lang="en" {
-            head {
-                meta charset="utf-8";
-                // Whatever a name in the report may hold, a browser loads and runs nothing.
-                meta http-equiv="Content-Security-Policy"
-                    content="default-src 'none'; style-src 'unsafe-inline'; img-src data:";
-                meta name="viewport" content="width=device-width, initial-scale=1";
-                meta name="color-scheme" content="light dark";
-                title { (name) " \u{2013} " (say::TITLE) }
-                link rel="icon" href="data:,";
-                style { (PreEscaped(colours::variables())) (PreEscaped(STYLE)) }
-            }
+            // Whatever a name in the report may hold, a browser loads and runs nothing.
+            (head_of(&name, say::TITLE, "style-src 'unsafe-inline'", ""))
             body {
                 header { (head::render(report, &name)) }
                 main {
@@ -65,20 +56,43 @@ pub fn page(report: &Report) -> String {
                     (readings::render(report))
                     (method::render(report))
                 }
-                footer {
-                    h2 { (say::CARE) }
-                    ul { @for line in words::caution() { li { (line) } } }
-                }
-                (json(report))
+                (care())
+                (data("brunt-check", &serde_json::to_string(report).unwrap_or_default()))
             }
         }
     };
     page.into_string()
 }
 
-/// The report's JSON as a block of data, which no browser runs. A sentence in it cannot end the
-/// block: `<` is written as its escape, which JSON reads as the same letter.
-fn json(report: &Report) -> Markup {
-    let text = serde_json::to_string(report).unwrap_or_default().replace('<', "\\u003c");
-    html! { script type="application/json" id="brunt-check" { (PreEscaped(text)) } }
+/// A page's head: of the file `name`, with the looks of every page and `style` on top. Nothing is loaded;
+/// `allowed` is what else its policy allows.
+fn head_of(name: &str, title: &str, allowed: &str, style: &str) -> Markup {
+    html! {
+        head {
+            meta charset="utf-8";
+            meta http-equiv="Content-Security-Policy"
+                content=(format!("default-src 'none'; {allowed}; img-src data:"));
+            meta name="viewport" content="width=device-width, initial-scale=1";
+            meta name="color-scheme" content="light dark";
+            title { (name) " \u{2013} " (title) }
+            link rel="icon" href="data:,";
+            style { (PreEscaped(colours::variables())) (PreEscaped(STYLE)) (PreEscaped(style)) }
+        }
+    }
+}
+
+/// A page's end: the cautions.
+fn care() -> Markup {
+    html! {
+        footer {
+            h2 { (say::CARE) }
+            ul { @for line in words::caution() { li { (line) } } }
+        }
+    }
+}
+
+/// JSON as a block of data, which no browser runs. A sentence in it cannot end the block: `<` is
+/// written as its escape, which JSON reads as the same letter.
+fn data(id: &str, json: &str) -> Markup {
+    html! { script type="application/json" id=(id) { (PreEscaped(json.replace('<', "\\u003c"))) } }
 }

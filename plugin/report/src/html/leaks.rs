@@ -41,15 +41,10 @@ pub(super) fn limits(report: &Report) -> Thresholds {
     })
 }
 
-/// Name of a leak in the JSON.
-pub(super) fn field(kind: LeakKind) -> &'static str {
-    words::leak_code(kind)
-}
-
 fn row(kind: LeakKind, report: &Report, axis: Axis, limits: Thresholds) -> Markup {
     let (leak, cost) = (report.leak(kind), report.headline(kind));
     let [db, low_db, high_db] = cost.fields;
-    let place = |name: &str| format!("/leaks/{}/{name}", field(kind));
+    let place = |name: &str| format!("/leaks/{}/{name}", words::leak_code(kind));
     let word = words::state_word(leak.state);
     html! {
         article.leak.(word) {

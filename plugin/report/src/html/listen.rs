@@ -9,12 +9,14 @@ use maud::{DOCTYPE, Markup, PreEscaped, html};
 use super::number::{minus, number};
 use super::piece::section;
 use super::plot::xy;
-use super::{STYLE, colours, sign};
+use super::{care, data, head_of, sign};
 use crate::listen::{ListenReport, VersionReport};
 use crate::words::{self, leak_code, listen as say};
 
 /// The looks of this page, on top of the report's.
 const LISTEN_STYLE: &str = include_str!("listen.css");
+/// The script in the page runs; nothing is loaded, whatever a name may hold.
+const ALLOWED: &str = "style-src 'unsafe-inline'; script-src 'unsafe-inline'";
 /// What plays.
 const SCRIPT: &str = include_str!("listen.js");
 /// Numbers of trials to choose from; 12 first. Ours: 9 of 10, 10 of 12, 12 of 16, 15 of 20 and 18 of 25
@@ -28,19 +30,7 @@ pub fn page(report: &ListenReport, audio: &[&[u8]]) -> String {
     let page = html! {
         (DOCTYPE)
         html lang="en" {
-            head {
-                meta charset="utf-8";
-                // The script in the page runs; nothing is loaded, whatever a name may hold.
-                meta http-equiv="Content-Security-Policy"
-                    content="default-src 'none'; style-src 'unsafe-inline'; script-src 'unsafe-inline'; img-src data:";
-                meta name="viewport" content="width=device-width, initial-scale=1";
-                meta name="color-scheme" content="light dark";
-                title { (name) " \u{2013} " (say::TITLE) }
-                link rel="icon" href="data:,";
-                style {
-                    (PreEscaped(colours::variables())) (PreEscaped(STYLE)) (PreEscaped(LISTEN_STYLE))
-                }
-            }
+            (head_of(&name, say::TITLE, ALLOWED, LISTEN_STYLE))
             body.listen {
                 header { (head(report, &name)) }
                 main {
@@ -49,10 +39,7 @@ pub fn page(report: &ListenReport, audio: &[&[u8]]) -> String {
                     (section("blind", say::BLIND, blind(report)))
                     (section("keys", say::KEYS, keys()))
                 }
-                footer {
-                    h2 { (words::page::CARE) }
-                    ul { @for line in words::caution() { li { (line) } } }
-                }
+                (care())
                 (data("brunt-listen", &serde_json::to_string(report).unwrap_or_default()))
                 (data("brunt-words", &script_words()))
                 @for (version, flac) in report.versions.iter().zip(audio) {
@@ -64,11 +51,6 @@ pub fn page(report: &ListenReport, audio: &[&[u8]]) -> String {
         }
     };
     page.into_string()
-}
-
-/// A block of JSON, which no browser runs: `<` is written as its escape.
-fn data(id: &str, json: &str) -> Markup {
-    html! { script type="application/json" id=(id) { (PreEscaped(json.replace('<', "\\u003c"))) } }
 }
 
 fn script_words() -> String {
