@@ -209,17 +209,9 @@ fn run_completions(args: &completions::CompletionsArgs) -> Result<ExitCode, Fail
 }
 
 fn run_history(args: &HistoryArgs) -> Result<ExitCode, Failure> {
-    let target = match &args.json {
-        Some(path) if path.as_path() != Path::new("-") => {
-            // Checked against every input: none of them may be overwritten.
-            let mut target = None;
-            for mix in &args.mixes {
-                target = Some(Target::check(path, mix, args.force)?);
-            }
-            target
-        }
-        _ => None,
-    };
+    let inputs = args.mixes.iter().map(PathBuf::as_path);
+    let path = args.json.as_deref().filter(|path| *path != Path::new("-"));
+    let target = path.map(|path| Target::check_all(path, inputs, args.force)).transpose()?;
     let mut bar = progress::Bar::new(args.quiet);
     let history = history(&args.mixes, &Options::default(), &mut |progress| bar.show(progress));
     bar.clear();

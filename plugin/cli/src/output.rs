@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 
 use brunt_files::write::Unnamed;
 
-use crate::error::{Error, Fault};
+use crate::error::{Error, Fault, FileFault};
 
 /// A place that was found fit to write to.
 #[derive(Debug)]
@@ -59,6 +59,22 @@ impl Target {
             Unnamed::beside(file).map_err(unwritable)?;
         }
         Ok(Self { named: path.to_owned(), place })
+    }
+
+    /// The same where none of several inputs may be written over; there is one at least.
+    ///
+    /// # Errors
+    /// As [`Self::check`].
+    pub fn check_all<'a>(
+        path: &Path,
+        inputs: impl IntoIterator<Item = &'a Path>,
+        replace: bool,
+    ) -> Result<Self, Error> {
+        let mut target = Err(Fault::from(FileFault::Missing).of(path));
+        for input in inputs {
+            target = Ok(Self::check(path, input, replace)?);
+        }
+        target
     }
 
     /// Writes `text`, or any bytes: into a temporary file beside the target, which then takes its place.

@@ -5,6 +5,7 @@ use std::io;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
+use brunt_files::write::Unnamed;
 use clap::CommandFactory;
 use clap_mangen::Man;
 
@@ -61,14 +62,20 @@ fn write_all(folder: &Path) -> io::Result<()> {
             written?;
         }
         let file = name.map_or_else(|| "brunt.1".to_owned(), |name| format!("brunt-{name}.1"));
-        fs::write(folder.join(file), page)?;
+        let file = folder.join(file);
+        Unnamed::filled(&file, page)?.replace(&file)?;
     }
     Ok(())
 }
 
 /// The commands that have a page.
 fn commands() -> Vec<clap::Command> {
-    Cli::command().get_subcommands().filter(|c| !WITHOUT.contains(&c.get_name())).cloned().collect()
+    paged(&Cli::command())
+}
+
+/// Those of a program.
+fn paged(program: &clap::Command) -> Vec<clap::Command> {
+    program.get_subcommands().filter(|c| !WITHOUT.contains(&c.get_name())).cloned().collect()
 }
 
 /// Writes the page of the program or of a command; `None` where there is no such command.
@@ -78,10 +85,7 @@ fn page_of(command: Option<&str>, to: &mut Vec<u8>) -> Option<io::Result<()>> {
     program.build();
     let page = match command {
         None => program,
-        Some(name) => {
-            let mut paged = program.get_subcommands().filter(|c| !WITHOUT.contains(&c.get_name()));
-            paged.find(|c| c.get_name() == name)?.clone()
-        }
+        Some(name) => paged(&program).into_iter().find(|c| c.get_name() == name)?,
     };
     Some(Man::new(page.version(env!("CARGO_PKG_VERSION"))).manual("Brunt").render(to))
 }

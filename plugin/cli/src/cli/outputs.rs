@@ -8,7 +8,7 @@ use brunt_report::report::{Report, Tempo};
 use brunt_report::{hit_list, html};
 
 use super::failure::{Failure, print_bytes};
-use crate::error::{Error, Fault, FileFault};
+use crate::error::{Error, Fault};
 use crate::output::Target;
 
 /// Slowest and fastest tempo that is taken, beats a minute. Ours: a bar in 2 s of 1, and what a grid of
@@ -153,13 +153,7 @@ fn plan(
 }
 
 fn target(path: &Path, inputs: &[&Path], force: bool) -> Result<Target, Error> {
-    let check = |force| {
-        let mut target = Err(Fault::from(FileFault::Missing).of(path));
-        for input in inputs {
-            target = Ok(Target::check(path, input, force)?);
-        }
-        target
-    };
+    let check = |force| Target::check_all(path, inputs.iter().copied(), force);
     match check(force) {
         Err(Error { fault: Fault::Exists, .. }) if may_replace(path) => check(true),
         other => other,

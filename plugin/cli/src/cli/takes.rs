@@ -28,12 +28,9 @@ pub(super) struct TakesArgs {
 }
 
 pub(super) fn run(args: &TakesArgs) -> Result<ExitCode, Failure> {
-    let mut target = None;
-    if let Some(path) = args.json.as_deref().filter(|path| *path != Path::new("-")) {
-        for take in &args.takes {
-            target = Some(Target::check(path, take, args.force)?);
-        }
-    }
+    let inputs = args.takes.iter().map(PathBuf::as_path);
+    let path = args.json.as_deref().filter(|path| *path != Path::new("-"));
+    let target = path.map(|path| Target::check_all(path, inputs, args.force)).transpose()?;
     let report = takes(&args.takes)?;
     if let Some(target) = &target {
         target.write(&report.to_json()?)?;

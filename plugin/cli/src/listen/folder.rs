@@ -57,12 +57,8 @@ impl Folder {
 
     /// A file in it that may be written.
     pub(super) fn target(&self, name: &str) -> Result<Target, Error> {
-        let path = self.path.join(name);
-        let mut target = Err(Fault::Overwrites.of(&path));
-        for input in &self.inputs {
-            target = Ok(Target::check(&path, input, self.replace)?);
-        }
-        target
+        let inputs = self.inputs.iter().map(PathBuf::as_path);
+        Target::check_all(&self.path.join(name), inputs, self.replace)
     }
 
     /// The files that the session before left here and that are not among `names`.

@@ -1,6 +1,6 @@
 //! One loudness for all versions of a passage, as loud as the loudest peak among them allows.
 
-use brunt_engine::{Config, Meter};
+use brunt_engine::{Config, Loudness, Meter, Readings};
 
 /// True peak that no version exceeds, dBTP (EBU R 128: -1 dBTP at most).
 pub(super) const MOST_DBTP: f64 = -1.0;
@@ -19,17 +19,26 @@ pub(super) struct Level {
 impl Level {
     /// Of planes at `rate_hz`; `None` for silence and for a rate that cannot be measured.
     pub(super) fn of(planes: &[Vec<f32>], rate_hz: f64) -> Option<Self> {
-        let config = Config { sample_rate_hz: rate_hz, channels: planes.len() };
-        let mut meter = Meter::new(config).ok()?;
-        let slices: Vec<&[f32]> = planes.iter().map(Vec::as_slice).collect();
-        meter.process(&slices, None, &mut ());
-        meter.finish(&mut ());
-        let loudness = &meter.readings().loudness;
+        Self::read(&readings(planes, rate_hz)?.loudness)
+    }
+
+    /// Of what was read; `None` of silence.
+    pub(super) fn read(loudness: &Loudness) -> Option<Self> {
         Some(Self {
             loudness_lufs: loudness.integrated_lufs?,
             true_peak_dbtp: loudness.true_peak_dbtp?,
         })
     }
+}
+
+/// What the meter reads of planes at `rate_hz`; `None` for a rate that cannot be measured.
+pub(super) fn readings(planes: &[Vec<f32>], rate_hz: f64) -> Option<Readings> {
+    let config = Config { sample_rate_hz: rate_hz, channels: planes.len() };
+    let mut meter = Meter::new(config).ok()?;
+    let slices: Vec<&[f32]> = planes.iter().map(Vec::as_slice).collect();
+    meter.process(&slices, None, &mut ());
+    meter.finish(&mut ());
+    Some(*meter.readings())
 }
 
 /// The loudness to which all versions are brought: that of the first, or less, so that none peaks

@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 
 use brunt_engine::parts::PartMeter;
 use brunt_engine::parts::remix::Remix;
-use brunt_engine::{Config, LeakKind, Meter, carried_db, median};
+use brunt_engine::{Config, LeakKind, carried_db, median};
 use brunt_files::whole::Whole;
 use brunt_report::html;
 use brunt_report::listen::{ListenReport, VersionReport};
@@ -36,7 +36,7 @@ struct Ready {
 
 /// A version as its file has it.
 struct Heard {
-    level: Option<Level>,
+    level: Level,
     /// Contrast of each counted hit, dB.
     contrasts_db: Vec<f64>,
     /// Level from 200 Hz to 4 kHz over the whole, dB.
@@ -162,15 +162,8 @@ impl Work<'_> {
         let places = (&self.hits.strokes[..], self.hits.counted.clone());
         let contrasts_db =
             Remix::new(rate_hz, cell_frames, &file.planes, places).contrasts_db().to_vec();
-        let mut meter = Meter::new(config).ok()?;
-        let slices: Vec<&[f32]> = file.planes.iter().map(Vec::as_slice).collect();
-        meter.process(&slices, None, &mut ());
-        meter.finish(&mut ());
-        let readings = meter.readings();
-        let level = Some(Level {
-            loudness_lufs: readings.loudness.integrated_lufs?,
-            true_peak_dbtp: readings.loudness.true_peak_dbtp?,
-        });
+        let readings = level::readings(&file.planes, rate_hz)?;
+        let level = Level::read(&readings.loudness)?;
         let carried_db = carried_db(&readings.balance.thirds_dbfs);
         Some(Heard { level, contrasts_db, carried_db, own_db: readings.punch.contrast_db })
     }
@@ -202,8 +195,8 @@ fn report(
         leak: draft.leak.map(|leak| leak_code(leak).to_owned()),
         against: draft.against.map(ToOwned::to_owned),
         gain_db: common_lufs - ready.level.loudness_lufs,
-        loudness_lufs: heard.level.map(|level| level.loudness_lufs),
-        true_peak_dbtp: heard.level.map(|level| level.true_peak_dbtp),
+        loudness_lufs: Some(heard.level.loudness_lufs),
+        true_peak_dbtp: Some(heard.level.true_peak_dbtp),
         contrast_db: if own { heard.own_db } else { median(&heard.contrasts_db) },
         estimated_db: draft.estimated_db,
         predicted_db: draft.predicted_db,
