@@ -259,25 +259,20 @@ fn a_full_disk_leaves_nothing() {
     let d = directory();
     let mix = programme_wav(d.path(), 9.0);
     let out = d.path().join("out");
-    let output = Command::new("sh")
-        .args(["-c", "ulimit -f 1000; trap '' XFSZ; exec \"$@\"", "sh"])
-        .arg(brunt().get_program())
-        .arg("listen")
-        .args([&mix, Path::new("--out"), &out])
-        .output()
-        .expect("sh runs");
-    refused(&output, &["cannot be written"]);
+    let full = || {
+        Command::new("sh")
+            .args(["-c", "ulimit -f 1000; trap '' XFSZ; exec \"$@\"", "sh"])
+            .arg(brunt().get_program())
+            .arg("listen")
+            .args([&mix, Path::new("--out"), &out])
+            .output()
+            .expect("sh runs")
+    };
+    refused(&full(), &["cannot be written"]);
     assert!(!out.exists(), "a folder that was made for it goes again");
     fs::create_dir(&out).expect("made");
     fs::write(out.join("mine.txt"), "mine").expect("written");
-    let again = Command::new("sh")
-        .args(["-c", "ulimit -f 1000; trap '' XFSZ; exec \"$@\"", "sh"])
-        .arg(brunt().get_program())
-        .arg("listen")
-        .args([&mix, Path::new("--out"), &out])
-        .output()
-        .expect("sh runs");
-    refused(&again, &["cannot be written"]);
+    refused(&full(), &["cannot be written"]);
     assert_eq!(names(&out), ["mine.txt"]);
 }
 

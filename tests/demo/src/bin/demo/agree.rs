@@ -122,14 +122,10 @@ pub fn compare(plug_in: &str, file: &str, side: bool) -> Result<Agreement> {
 /// and takes what follows from them out of both.
 fn estimates(plug_in: &mut Value, file: &mut Value, agreement: &mut Agreement) {
     for leak in REMEASURED {
-        let cost = |report: &Value| report["leaks"][leak]["cost_db"].as_f64();
-        if let (Some(a), Some(b)) = (cost(plug_in), cost(file)) {
-            let apart = (a - b).abs();
+        let place = format!("/leaks/{leak}/cost_db");
+        if let Some(apart) = within(&place, ESTIMATE_DB, plug_in, file, agreement) {
             agreement.estimates.0 += 1;
             agreement.estimates.1 = agreement.estimates.1.max(apart);
-            if apart > ESTIMATE_DB {
-                agreement.different.push(format!("leaks.{leak}.cost_db: {a} and {b}"));
-            }
         }
         let loses = |report: &Value| {
             matches!(report["leaks"][leak]["state"].as_str(), Some("watch" | "leaking"))
@@ -158,17 +154,28 @@ fn estimates(plug_in: &mut Value, file: &mut Value, agreement: &mut Agreement) {
     }
 }
 
+/// How far two numbers at a place are apart, dB, where both know it: a difference beyond `most_db`.
+fn within(
+    place: &str,
+    most_db: f64,
+    plug_in: &Value,
+    file: &Value,
+    agreement: &mut Agreement,
+) -> Option<f64> {
+    let number = |report: &Value| report.pointer(place).and_then(Value::as_f64);
+    let (a, b) = (number(plug_in)?, number(file)?);
+    if (a - b).abs() > most_db {
+        agreement.different.push(format!("{place}: {a} and {b}"));
+    }
+    Some((a - b).abs())
+}
+
 /// Compares the ceiling's numbers within [`CEILING_DB`], and takes what follows from them out of both but
 /// for its state.
 fn ceilings(plug_in: &mut Value, file: &mut Value, agreement: &mut Agreement) {
     for name in CEILING_NUMBERS {
-        let number = |report: &Value| report["leaks"]["ceiling"][name].as_f64();
         agreement.values += 1;
-        if let (Some(a), Some(b)) = (number(plug_in), number(file))
-            && (a - b).abs() > CEILING_DB
-        {
-            agreement.different.push(format!("leaks.ceiling.{name}: {a} and {b}"));
-        }
+        within(&format!("/leaks/ceiling/{name}"), CEILING_DB, plug_in, file, agreement);
     }
     for report in [plug_in, file] {
         if let Some(ceiling) = report["leaks"]["ceiling"].as_object_mut() {
