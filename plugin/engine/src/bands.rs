@@ -59,52 +59,81 @@ impl BandSplit {
         piece: usize,
         energies: &mut [[f32; BANDS]],
     ) {
-        let (filters, mut state) = (self.filters, self.state);
-        let pieces = input[0].chunks(piece).zip(input[1].chunks(piece)).zip(energies);
-        for ((left, right), energy) in pieces {
-            let frames = left.len().min(right.len());
-            let (left, right) = (&left[..frames], &right[..frames]);
-            let ahead = AHEAD.min(frames);
-            // Energies of what each crossover passes as low and as high.
-            let mut sums = [f32x4::ZERO; 2];
-            let step = |x: f32x4, state: &mut States, sums: &mut [f32x4; 2]| {
-                let (band, low) = filters.step(state, x);
-                let high = x - f32x4::splat(DAMPING) * band - low;
-                sums[0] += low * low;
-                sums[1] += high * high;
-                high
-            };
-            let mut rests = [f32x4::ZERO; AHEAD];
-            let before = state;
-            for ((&left, &right), rest) in left.iter().zip(right).zip(&mut rests) {
-                *rest = step(f32x4::new([left, right, 0.0, 0.0]), &mut state, &mut sums);
+        let frames = input[0].len().min(input[1].len()).min(piece * energies.len());
+        let [left, right] = input.map(|channel| &channel[..frames]);
+        let filters = self.filters;
+        let ahead = AHEAD.min(frames);
+        let mut state = self.state;
+        let mut lower = Pieces::new(piece, 0, frames);
+        let mut upper = Pieces::new(piece, ahead, frames + ahead);
+        // Energies of what each crossover passes as low and as high.
+        let mut passed = [f32x4::ZERO; 2];
+        let step = |x: f32x4, state: &mut States, passed: &mut [f32x4; 2]| {
+            let (band, low) = filters.step(state, x);
+            let high = x - f32x4::splat(DAMPING) * band - low;
+            passed[0] += low * low;
+            passed[1] += high * high;
+            high
+        };
+        let mut rests = [f32x4::ZERO; AHEAD];
+        let before = state;
+        for (n, (&left, &right)) in left.iter().zip(right).take(ahead).enumerate() {
+            let rest = step(f32x4::new([left, right, 0.0, 0.0]), &mut state, &mut passed);
+            rests = [rests[1], rests[2], rest];
+            if let Some(piece) = lower.ended(n + 1) {
+                passed = self.give_lower(passed, &mut energies[piece]);
             }
-            // The upper one has not begun.
-            state = [0, 1].map(|n| join(state[n], before[n]));
-            sums = sums.map(|sum| join(sum, f32x4::ZERO));
-            for (&left, &right) in left[ahead..].iter().zip(&right[ahead..]) {
+        }
+        // The upper one has not begun.
+        state = [0, 1].map(|n| join(state[n], before[n]));
+        passed = passed.map(|sum| join(sum, f32x4::ZERO));
+        let mut at = ahead;
+        while at < frames {
+            let end = frames.min(lower.end).min(upper.end);
+            for (&left, &right) in left[at..end].iter().zip(&right[at..end]) {
                 let [oldest, older, last] = rests;
                 let [rest_left, rest_right, ..] = oldest.to_array();
                 let x = f32x4::new([left, right, rest_left, rest_right]);
-                rests = [older, last, step(x, &mut state, &mut sums)];
+                rests = [older, last, step(x, &mut state, &mut passed)];
             }
-            let (before, lower) = (state, sums);
-            for rest in &rests[..ahead] {
-                let [left, right, ..] = rest.to_array();
-                step(f32x4::new([0.0, 0.0, left, right]), &mut state, &mut sums);
+            at = end;
+            if let Some(piece) = lower.ended(at) {
+                passed = self.give_lower(passed, &mut energies[piece]);
             }
-            // The lower one has ended.
-            state = [0, 1].map(|n| join(before[n], state[n]));
-            let [lows, highs] = [0, 1].map(|n| join(lower[n], sums[n]).to_array());
-            energy[0] += lows[0] + lows[1];
-            if self.has_high {
-                energy[1] += lows[2] + lows[3];
-                energy[2] += highs[2] + highs[3];
-            } else {
-                energy[1] += highs[0] + highs[1];
+            if let Some(piece) = upper.ended(at) {
+                passed = self.give_upper(passed, &mut energies[piece]);
             }
         }
-        self.state = state;
+        let before = state;
+        for (n, rest) in rests[AHEAD - ahead..].iter().enumerate() {
+            let [left, right, ..] = rest.to_array();
+            step(f32x4::new([0.0, 0.0, left, right]), &mut state, &mut passed);
+            if let Some(piece) = upper.ended(frames + n + 1) {
+                passed = self.give_upper(passed, &mut energies[piece]);
+            }
+        }
+        // The lower one had ended.
+        self.state = [0, 1].map(|n| join(before[n], state[n]));
+    }
+
+    /// Gives a piece what the lower crossover passed as low and as high; the upper one goes on.
+    fn give_lower(&self, passed: [f32x4; 2], energy: &mut [f32; BANDS]) -> [f32x4; 2] {
+        let [lows, highs] = passed.map(f32x4::to_array);
+        energy[0] += lows[0] + lows[1];
+        if !self.has_high {
+            energy[1] += highs[0] + highs[1];
+        }
+        passed.map(|sum| join(f32x4::ZERO, sum))
+    }
+
+    /// The same of the upper crossover.
+    fn give_upper(&self, passed: [f32x4; 2], energy: &mut [f32; BANDS]) -> [f32x4; 2] {
+        let [lows, highs] = passed.map(f32x4::to_array);
+        if self.has_high {
+            energy[1] += lows[2] + lows[3];
+            energy[2] += highs[2] + highs[3];
+        }
+        passed.map(|sum| join(sum, f32x4::ZERO))
     }
 
     /// Sets states that have decayed to nothing to zero, so that no denormal lives on.
@@ -114,6 +143,31 @@ impl BandSplit {
 
     pub(crate) fn reset(&mut self) {
         self.state = States::default();
+    }
+}
+
+/// Where the pieces of a call end for one of the crossovers, in frames of the lower one.
+struct Pieces {
+    length: usize,
+    next: usize,
+    end: usize,
+    last: usize,
+}
+
+impl Pieces {
+    fn new(length: usize, start: usize, last: usize) -> Self {
+        Self { length, next: 0, end: (start + length).min(last), last }
+    }
+
+    /// The number of the piece that ends at this frame.
+    fn ended(&mut self, at: usize) -> Option<usize> {
+        if at != self.end {
+            return None;
+        }
+        let piece = self.next;
+        self.next += 1;
+        self.end = if at == self.last { usize::MAX } else { (at + self.length).min(self.last) };
+        Some(piece)
     }
 }
 
