@@ -47,6 +47,8 @@ pub(crate) struct Aligner {
     alignment: Alignment,
     /// Estimates in a row that were like enough.
     agreed: u32,
+    /// Cells with signal since the relation holds without a break.
+    held: u64,
 }
 
 /// Estimates in a row that a relation takes.
@@ -79,6 +81,7 @@ impl Aligner {
             cell_s: cell_frames as f64 / rate_hz,
             alignment: Alignment::default(),
             agreed: 0,
+            held: 0,
         }
     }
 
@@ -127,8 +130,7 @@ impl Aligner {
         }
         if sounds[1] {
             if self.silent as f64 * self.cell_s > REST_S {
-                self.coarse.reset();
-                self.decimators.iter_mut().for_each(Decimator::reset);
+                self.start_search();
             }
             self.silent = 0;
         } else {
@@ -140,25 +142,10 @@ impl Aligner {
         if sounds[0] && sounds[1] {
             self.unrelated += 1;
         }
-        let mut kept = 0;
-        for stream in 0..2 {
-            kept = 0;
-            let out = &mut self.kept[stream];
-            self.decimators[stream].process(&self.sums[stream][..frames], |x| {
-                out[kept] = x;
-                kept += 1;
-            });
-        }
-        for n in 0..kept {
-            self.coarse.push(self.kept[0][n], self.kept[1][n]);
-        }
-        let tracked = self.aimed.then(|| (self.fine.delay() / self.step as f64) as f32);
         self.coarse_turn = !self.coarse_turn;
         let holds = self.alignment.relation == Relation::Found && self.agreed >= AGREED;
-        if self.coarse_turn
-            && let Some(peak) = self.coarse.turn(tracked, holds)
-        {
-            self.look_at(peak);
+        if self.must_search(holds, sounds == [true; 2]) {
+            self.search(frames, holds);
         }
         let heavy = self.fine.is_heavy();
         // A lag that has just come under watch is judged by what is kept: it has to catch up.
@@ -173,6 +160,52 @@ impl Aligner {
             self.alignment.relation = Relation::None;
         }
         fine_turn && heavy
+    }
+
+    /// Whether the coarse search goes on: where a lag has held, the fine look alone watches over it, but
+    /// for a look around now and then.
+    fn must_search(&mut self, holds: bool, sounds: bool) -> bool {
+        let rested = self.rests();
+        self.held = if holds { self.held + u64::from(sounds) } else { 0 };
+        let rests = self.rests();
+        if rested && !rests {
+            self.start_search();
+        }
+        !rests
+    }
+
+    fn rests(&self) -> bool {
+        let held_s = self.held as f64 * self.cell_s;
+        held_s % (t::SEARCH_S + t::SEARCH_RESTS_S) >= t::SEARCH_S
+    }
+
+    fn start_search(&mut self) {
+        self.coarse.reset();
+        self.decimators.iter_mut().for_each(Decimator::reset);
+    }
+
+    /// A cell of the coarse search.
+    fn search(&mut self, frames: usize, holds: bool) {
+        let mut kept = 0;
+        for stream in 0..2 {
+            kept = 0;
+            let out = &mut self.kept[stream];
+            self.decimators[stream].process(&self.sums[stream][..frames], |x| {
+                out[kept] = x;
+                kept += 1;
+            });
+        }
+        for n in 0..kept {
+            self.coarse.push(self.kept[0][n], self.kept[1][n]);
+        }
+        let tracked = self.aimed.then(|| (self.fine.delay() / self.step as f64) as f32);
+        if self.coarse_turn
+            && let Some(peak) = self.coarse.turn(tracked, holds)
+            // What holds gives way to nothing that was heard for a moment only.
+            && (!holds || self.coarse.is_settled())
+        {
+            self.look_at(peak);
+        }
     }
 
     /// Turns to the lag of a coarse peak where it stands out and is another than the one under
@@ -229,8 +262,8 @@ impl Aligner {
     }
 
     pub(crate) fn reset(&mut self) {
-        self.decimators.iter_mut().for_each(Decimator::reset);
-        self.coarse.reset();
+        self.start_search();
+        self.held = 0;
         self.mono.iter_mut().for_each(Ring::reset);
         self.fine.aim(0, 0);
         self.aimed = false;

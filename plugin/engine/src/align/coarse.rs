@@ -67,6 +67,8 @@ pub(crate) struct Coarse {
     mean_energy: [f32; 2],
     /// Blocks seen.
     blocks: u64,
+    /// Blocks in the time that is remembered.
+    settled: u64,
     /// Next stage of the block in `taken`.
     stage: usize,
     parts: usize,
@@ -118,6 +120,7 @@ impl Coarse {
             parts,
             parts_a_turn: (2 * parts)
                 .div_ceil(turns_a_block.saturating_sub(FIRST_PARTS + 1).max(1)),
+            settled: (t::COARSE_MEMORY_S / block_s) as u64,
             keep: (-block_s / t::COARSE_MEMORY_S).exp() as f32,
             search: Search::default(),
         }
@@ -264,6 +267,11 @@ impl Coarse {
         peak.rms = (self.search.sum / self.search.count as f64).sqrt() as f32;
         self.search = Search::default();
         Some(peak)
+    }
+
+    /// Whether so much was heard that one moment does not decide.
+    pub(crate) fn is_settled(&self) -> bool {
+        self.blocks >= self.settled
     }
 
     pub(crate) fn reset(&mut self) {

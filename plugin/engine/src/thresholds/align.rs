@@ -19,6 +19,11 @@ pub(crate) const COARSE_PEAK_OVER_RMS: f32 = 5.0;
 /// How far another coarse peak must stand over the one at the tracked delay to take its place, as a
 /// factor. Ours.
 pub(crate) const COARSE_RIVAL: f32 = 1.15;
+/// How long the coarse search goes on while the delay that it found holds, s. Ours: twice its memory.
+pub(crate) const SEARCH_S: f64 = 2.0;
+/// How long it then rests before it looks around again, s. Ours: the fine look sees at once that a delay
+/// holds no more; what this bounds is how long a repeat of the same drum is taken for the delay.
+pub(crate) const SEARCH_RESTS_S: f64 = 8.0;
 /// Shortest stretch of a fine block, s; the length is the next power of two. Ours: 1024 samples at
 /// 48 kHz.
 pub(crate) const FINE_LEAST_S: f64 = 0.016;
