@@ -137,7 +137,7 @@ impl Bridge {
 
     /// The report of the pass on display, under the name of the track or the part.
     fn report(&self) -> Option<Report> {
-        let SavedPass { mut report, .. } = self.pass()?;
+        let mut report = self.pass()?.report();
         report.mix.file = self.links.name();
         if let Some(role) = self.links.part() {
             // No player turns up a part.

@@ -29,7 +29,8 @@ pub use crate::model::window::{Theme, Window};
 /// - 3: kept passes and the history of the last pass added.
 /// - 4: path of the reference file added.
 /// - 5: role, trim and name of a part added.
-pub const STATE_VERSION: u32 = 5;
+/// - 6: the last pass has the engine's own readings beside the report.
+pub const STATE_VERSION: u32 = 6;
 
 thread_local! {
     static LOADING: Cell<bool> = const { Cell::new(false) };

@@ -2,6 +2,7 @@
 
 use brunt_host::render::play;
 use brunt_host::{Block, Blocks, Instance, SavedState, Song};
+use brunt_report::report::Report;
 use rand::{Rng, SeedableRng};
 use rand_pcg::Pcg64;
 use serde_json::{Value, json};
@@ -41,7 +42,7 @@ fn used() -> Instance {
 fn settings_and_the_last_pass_come_back() {
     let mut before = used();
     let saved = before.save().expect("saves");
-    assert_eq!(saved.field("version").expect("there"), json!(5));
+    assert_eq!(saved.field("version").expect("there"), json!(6));
     let mut after = instance();
     after.restore(&saved.bytes).expect("loads");
     assert!(same(&values(&mut after), &values(&mut before)));
@@ -192,5 +193,31 @@ fn foreign_newer_and_damaged_states_change_nothing() {
     let mut plugin = instance();
     for (what, json) in cases {
         refuses(&mut plugin, &SavedState::from_json(&json).bytes, what);
+    }
+}
+
+/// Sessions that version 5 of the state saved, when a pass was its report alone: a mix beside the one
+/// before its limiter, and a mix with its parts. The report comes back as it was, now and when it is
+/// saved again.
+#[test]
+fn a_pass_of_version_5_comes_back() {
+    for text in [include_str!("data/state-5-mix.json"), include_str!("data/state-5-parts.json")] {
+        let json: Value = serde_json::from_str(text).expect("JSON");
+        assert_eq!(json["fields"]["version"], "5");
+        let pass: Value =
+            serde_json::from_str(json["fields"]["pass"].as_str().expect("a field")).expect("JSON");
+        let saved = Report::from_json(&pass["report"].to_string()).expect("a report");
+        let mut state = SavedState::from_json(&json);
+        for _ in 0..2 {
+            let mut plugin = instance();
+            plugin.restore(&state.bytes).expect("loads");
+            state = plugin.save().expect("saves");
+            assert_eq!(state.field("version").expect("there"), json!(6));
+            assert_eq!(state.report().expect("reads").expect("a pass"), saved);
+            assert_eq!(state.hits_left_out().expect("reads"), 0);
+            let new = state.field("pass").expect("there");
+            assert_eq!(new["hits"]["beat"], pass["beats"]);
+            assert_eq!(new["bars"]["time_s"][1], pass["bars"][1][0]);
+        }
     }
 }

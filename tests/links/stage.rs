@@ -1,9 +1,9 @@
 //! Who is there: instances that come, go, change their role, rate and name.
 
-use brunt_engine::State;
 use brunt_engine::parts::PartRole::{Bass, Drums, Guitars, Other, Vocals};
+use brunt_engine::{Need, State};
 use brunt_host::{Block, SavedState, Side};
-use brunt_report::report::{NeedReport, Report};
+use brunt_report::report::Report;
 use serde_json::json;
 
 use crate::session::{
@@ -100,7 +100,7 @@ fn without_a_place_in_the_song_nothing_is_known() {
     let report = band.report("nothing known", |_| true);
     assert!(unknown(&report), "{:?}", report.leaks);
     assert!(report.parts.is_empty());
-    assert_eq!(report.leaks.timing.need, Some(NeedReport::Parts));
+    assert_eq!(report.leaks.timing.need, Some(Need::Parts));
     // As soon as the host tells its place, the parts are there.
     band.play(&stems, 0, frames(4.0));
     band.report("three parts", |report| report.parts.len() == 3 && !unknown(report));
@@ -190,5 +190,5 @@ fn a_part_is_not_measured_as_a_mix() {
     assert!(measured(bass).is_none() && measured(guitar).is_none());
     let drums = measured(drums).expect("measured");
     assert_eq!(drums.punch.hits, 6, "six of eight quarter seconds are struck");
-    assert_eq!(drums.leaks.mids.leak.need, Some(NeedReport::Mix));
+    assert_eq!(drums.leaks.mids.leak.need, Some(Need::Mix));
 }

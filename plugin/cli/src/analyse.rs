@@ -4,8 +4,8 @@ use std::num::NonZeroUsize;
 use std::path::Path;
 
 use brunt_engine::{
-    BandStats, Compare, Config, HistoryPoint, Hit, HitBands, HitShape, Meter, ShapeStats, SideRole,
-    Sink, Thresholds,
+    BandStats, Compare, Config, HistoryPoint, Hit, HitBands, HitShape, Leaks, Meter, ShapeStats,
+    SideRole, Sink, Thresholds,
 };
 use brunt_files::ahead::ReadAhead;
 use brunt_report::report::{
@@ -59,15 +59,25 @@ pub fn analyse(
     options: &Options,
     progress: &mut dyn FnMut(Progress),
 ) -> Result<Report, Error> {
-    analyse_shapes(path, options, progress).map(|(report, _)| report)
+    analyse_mix(path, options, progress).map(|mix| mix.report)
 }
 
-/// The same with the shape of each hit, for who groups them.
-pub(crate) fn analyse_shapes(
+/// A mix as it was measured, for who reads its parts as well.
+pub(crate) struct Mix {
+    /// Its report.
+    pub(crate) report: Report,
+    /// Its leaks as the engine has them.
+    pub(crate) leaks: Leaks,
+    /// The shape of each of its hits.
+    pub(crate) shapes: Vec<HitShape>,
+}
+
+/// The same with what its parts are read beside.
+pub(crate) fn analyse_mix(
     path: &Path,
     options: &Options,
     progress: &mut dyn FnMut(Progress),
-) -> Result<(Report, Vec<HitShape>), Error> {
+) -> Result<Mix, Error> {
     check_times(options).map_err(|fault| fault.of(path))?;
     let before = match &options.beside {
         Some(Beside::Before(file)) => Some(BeforeMix::open(file, path)?),
@@ -82,7 +92,7 @@ pub(crate) fn analyse_with(
     options: &Options,
     before: Option<&BeforeMix>,
     progress: &mut dyn FnMut(Progress),
-) -> Result<(Report, Vec<HitShape>), Error> {
+) -> Result<Mix, Error> {
     let fault = |fault: Fault| fault.of(path);
     let file = AudioFile::open(path)?;
     let rate = file.sample_rate_hz();
@@ -173,7 +183,8 @@ pub(crate) fn analyse_with(
             compare.thirds = ThirdDifference::of(&readings.balance.thirds_dbfs, &thirds);
         }
     }
-    Ok((report.with_history(&kept.timeline), kept.shapes))
+    let report = report.with_history(&kept.timeline);
+    Ok(Mix { report, leaks: readings.leaks, shapes: kept.shapes })
 }
 
 /// The comparison with the delay that was taken out before put back in.

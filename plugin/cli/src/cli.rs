@@ -17,7 +17,7 @@ use brunt_report::report::Report;
 use brunt_report::words::terminal as say;
 use clap::{CommandFactory, Parser, Subcommand, ValueEnum};
 
-use crate::analyse::{Options, analyse_shapes};
+use crate::analyse::{Options, analyse_mix};
 use crate::beside::Beside;
 use crate::error::{Error, Fault};
 use crate::history::history;
@@ -230,19 +230,19 @@ fn run_history(args: &HistoryArgs) -> Result<ExitCode, Failure> {
 /// The mix or the sum of the parts, with what the parts show.
 fn measure(check: &Check, options: &Options, bar: &mut progress::Bar) -> Result<Report, Error> {
     let mix = match &check.mix {
-        Some(mix) => Some(analyse_shapes(mix, options, &mut |progress| bar.show(progress))?),
+        Some(mix) => Some(analyse_mix(mix, options, &mut |progress| bar.show(progress))?),
         None => None,
     };
     let mix = match mix {
-        Some((report, _)) if check.part.is_empty() => return Ok(report),
+        Some(mix) if check.part.is_empty() => return Ok(mix.report),
         other => other,
     };
-    let parts = parts::measure(&check.part, options, mix.as_ref().map(|(report, _)| report))?;
+    let parts = parts::measure(&check.part, options, mix.as_ref().map(|mix| &mix.report))?;
     let first = check.part.first().map(|part| part.path.clone()).unwrap_or_default();
     let silent = || Fault::Silent { peak_dbfs: None }.of(&first);
-    let (mut report, shapes) = mix.or_else(|| parts.report(options)).ok_or_else(silent)?;
-    parts.add_to(&mut report, options, &shapes)?;
-    Ok(report)
+    let mut mix = mix.or_else(|| parts.summed(options)).ok_or_else(silent)?;
+    parts.add_to(&mut mix, options)?;
+    Ok(mix.report)
 }
 
 /// The exit status that `--fail-on` asks for; what it could not judge is said on standard error.

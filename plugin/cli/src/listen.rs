@@ -60,14 +60,15 @@ pub fn write(
         None => None,
     };
     let measuring = &mut |progress| step(Step::Measuring(progress));
-    let (mut report, shapes) = analyse_with(&wish.mix, &options, before.as_ref(), measuring)?;
+    let mut song = analyse_with(&wish.mix, &options, before.as_ref(), measuring)?;
     let mut shown = None;
     if !wish.parts.is_empty() {
         step(Step::Parts);
-        let parts = parts::measure(&wish.parts, &options, Some(&report))?;
-        let what = parts.add_to(&mut report, &options, &shapes)?;
+        let parts = parts::measure(&wish.parts, &options, Some(&song.report))?;
+        let what = parts.add_to(&mut song, &options)?;
         shown = Some((parts, what));
     }
+    let report = song.report;
     step(Step::Versions);
     let reference = match &wish.reference {
         Some(file) => Some((beside::reference(file)?.0, Whole::read(file)?)),

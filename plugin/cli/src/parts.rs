@@ -5,7 +5,7 @@ use std::str::FromStr;
 
 use brunt_engine::parts::timing::edits;
 use brunt_engine::parts::{PartRole, PartTrack, Session};
-use brunt_engine::{Ceiling, Config, HitShape, Meter, Sink};
+use brunt_engine::{Ceiling, Config, Meter, Sink};
 use brunt_files::whole::Whole;
 use brunt_report::edits::MOST_MARKERS;
 use brunt_report::report::{Report, Source};
@@ -16,7 +16,7 @@ mod shown;
 
 pub(crate) use shown::Shown;
 
-use crate::analyse::{Kept, Options};
+use crate::analyse::{Kept, Mix, Options};
 use crate::decode::AudioFile;
 use crate::error::{Error, Fault, FileFault, LENGTH_DIFFERS_S, SHORTEST_S};
 
@@ -200,10 +200,8 @@ fn decode(path: &Path, options: &Options) -> Result<Decoded, Error> {
 }
 
 impl Parts {
-    /// The report of the sum of the parts, for want of a mix, and the shape of each of its hits; `None`
-    /// where a mix was given.
-    #[must_use]
-    pub fn report(&self, options: &Options) -> Option<(Report, Vec<HitShape>)> {
+    /// The sum of the parts as it was measured, for want of a mix; `None` where a mix was given.
+    pub(crate) fn summed(&self, options: &Options) -> Option<Mix> {
         let sum = self.sum.as_ref()?;
         let rate = f64::from(sum.rate);
         let config = Config { sample_rate_hz: rate, channels: 2 };
@@ -219,24 +217,20 @@ impl Parts {
         let mut report = Report::new(source, meter.readings(), &kept.hits, options.thresholds);
         kept.add_to(&mut report.punch);
         report.mix_is_sum = true;
-        Some((report, kept.shapes))
+        Some(Mix { report, leaks: meter.readings().leaks, shapes: kept.shapes })
     }
 
-    /// Adds what the parts show to a report: costs measured on their audio, and the drums' strokes that
-    /// the mix drowns. `shapes`: of the mix's hits. Gives what was read, and what it was measured on.
+    /// Adds what the parts show to the report of their mix: costs measured on their audio, and the drums'
+    /// strokes that the mix drowns. Gives what was read, and what it was measured on.
     ///
     /// # Errors
     /// Where a file that was measured before cannot be read any more.
-    pub(crate) fn add_to(
-        &self,
-        report: &mut Report,
-        options: &Options,
-        shapes: &[HitShape],
-    ) -> Result<Shown, Error> {
+    pub(crate) fn add_to(&self, mix: &mut Mix, options: &Options) -> Result<Shown, Error> {
+        let Mix { report, leaks, shapes } = mix;
         let estimated = self.session.read(&options.thresholds);
         let mut reading = estimated.clone();
         let heard = self.remeasure(report, &mut reading, options)?;
-        report.set_parts(&self.session, &reading);
+        report.set_parts(&self.session, &reading, leaks);
         report.set_part_history(&reading);
         report.set_drum_shapes(&self.session, shapes);
         let mut edits = edits(&self.session.tracks);

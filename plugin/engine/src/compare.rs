@@ -10,6 +10,7 @@ pub(crate) use ceiling::measured as measured_ceiling;
 
 /// What the side-chain carries.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub enum SideRole {
     /// Nothing to compare with.
     #[default]
@@ -24,6 +25,7 @@ pub enum SideRole {
 
 /// Whether main and side-chain are one programme.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub enum Relation {
     /// Too little programme on both sides to tell.
     #[default]
@@ -36,6 +38,7 @@ pub enum Relation {
 
 /// How main and side-chain lie to each other in time.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize), serde(default))]
 pub struct Alignment {
     /// Whether they are one programme.
     pub relation: Relation,
@@ -55,6 +58,7 @@ pub struct Alignment {
 
 /// What the comparison with the side-chain gives.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize), serde(default))]
 pub struct Compare {
     /// The role as set.
     pub role: SideRole,

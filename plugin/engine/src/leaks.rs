@@ -20,10 +20,23 @@ impl LeakKind {
     /// All five, in the order in which they are shown.
     pub const ALL: [Self; 5] =
         [Self::Ceiling, Self::Timing, Self::Clutter, Self::Drive, Self::Mids];
+
+    /// Whether the leak is named, ranked and judged by what the attacks lose that it acts on, dB, and
+    /// not by what the mix's hits do. Of timing by whichever is more; of drive by the guitars' own
+    /// where that is known.
+    #[must_use]
+    pub fn goes_by_attack(self, attack_db: Option<f64>, hits_db: Option<f64>) -> bool {
+        match (self, attack_db, hits_db) {
+            (_, None, _) => false,
+            (Self::Timing, Some(attack), Some(hits)) => hits <= attack,
+            _ => true,
+        }
+    }
 }
 
 /// What is known of a leak; what is worse comes later.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub enum State {
     /// Not enough evidence, or the input that the leak needs is not there.
     #[default]
@@ -46,6 +59,11 @@ impl State {
 
 /// Why a leak's state is [`State::Unknown`].
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[cfg_attr(
+    feature = "serde",
+    derive(serde::Serialize, serde::Deserialize),
+    serde(tag = "kind", rename_all = "snake_case")
+)]
 pub enum Need {
     /// Nothing is missing.
     #[default]
@@ -96,6 +114,7 @@ pub enum Need {
 
 /// A counterfactual cost, dB of hit contrast: what would come back if this cause alone went.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize), serde(default))]
 pub struct Cost {
     /// Best estimate, dB, not negative.
     pub db: f64,
@@ -107,6 +126,7 @@ pub struct Cost {
 
 /// What made the ceiling.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub enum CeilingKind {
     /// The hits keep their own heights.
     None,
@@ -118,6 +138,7 @@ pub enum CeilingKind {
 
 /// The ceiling leak.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize), serde(default))]
 pub struct Ceiling {
     /// State of the leak.
     pub state: State,
@@ -153,6 +174,7 @@ pub struct Ceiling {
 
 /// The mids leak.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize), serde(default))]
 pub struct Mids {
     /// State of the leak.
     pub state: State,
@@ -190,6 +212,7 @@ pub struct Mids {
 
 /// The mids of a mix less those of a reference track.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize), serde(default))]
 pub struct BesideReference {
     /// How much further lows and highs stand over the mids than in the reference, dB; gaps are left out
     /// of both. Ours.
@@ -200,6 +223,7 @@ pub struct BesideReference {
 
 /// Shape of a mix's tone against the published long-term curve.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub enum Shape {
     /// None of the others.
     Even,
@@ -221,6 +245,7 @@ impl Shape {
 
 /// A leak that the mix alone cannot show.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize), serde(default))]
 pub struct PartLeak {
     /// State of the leak.
     pub state: State,
@@ -242,6 +267,7 @@ pub struct PartLeak {
 
 /// All five leaks.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize), serde(default))]
 pub struct Leaks {
     /// A limiter or clipper flattens the hits.
     pub ceiling: Ceiling,
@@ -279,15 +305,12 @@ impl Leaks {
         }
     }
 
-    /// The cost that a leak is named, ranked and judged by: what the attacks lose that it acts on. Of
-    /// timing the shared attacks' or the hits', whichever is more; of drive the guitars' own.
+    /// The cost that a leak is named, ranked and judged by; see [`LeakKind::goes_by_attack`].
     #[must_use]
     pub fn headline(&self, kind: LeakKind) -> Option<Cost> {
         let PartLeak { attack, cost, .. } = self.get(kind);
-        match (kind, attack, cost) {
-            (LeakKind::Timing, Some(attack), Some(hits)) if hits.db > attack.db => Some(hits),
-            _ => attack.or(cost),
-        }
+        let db = |cost: Option<Cost>| cost.map(|cost| cost.db);
+        if kind.goes_by_attack(db(attack), db(cost)) { attack } else { cost }
     }
 
     /// Cost of each leak, dB, in the order of [`LeakKind::ALL`].

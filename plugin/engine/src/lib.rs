@@ -35,6 +35,8 @@ pub mod parts;
 mod quantile;
 mod readings;
 pub mod records;
+#[cfg(feature = "serde")]
+mod saved;
 mod shape;
 mod side;
 mod sink;

@@ -38,7 +38,8 @@ mod weights;
 
 pub use evidence::{ONSET_EVIDENCE, OnsetEvidence};
 pub use kit::{Drum, drums};
-pub use meter::{PartCell, PartMeter, PartOnset, PartSink};
+pub use meter::{PartCell, PartMeter, PartSink};
+pub use picker::PartOnset;
 pub use places::{HitGain, PLACE_S, PlaceCosts, PlaceSums};
 pub use role::PartRole;
 pub use session::{PartCosts, PartRow, PartsReading, Session};

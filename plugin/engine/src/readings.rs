@@ -9,6 +9,7 @@ use crate::spectrum::THIRDS;
 
 /// One consistent snapshot of everything measured since the last reset.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize), serde(default))]
 pub struct Readings {
     /// Frames measured since the last reset.
     pub frames: u64,
@@ -39,6 +40,7 @@ pub struct Readings {
 
 /// Loudness after ITU-R BS.1770-5 and EBU Tech 3341/3342.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize), serde(default))]
 pub struct Loudness {
     /// Momentary loudness, LUFS: 400 ms window, hop 10 ms.
     pub momentary_lufs: Option<f64>,
@@ -68,6 +70,7 @@ pub struct Loudness {
 
 /// Long-term spectral balance against the published curve (Elowsson & Friberg 2017).
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize), serde(default))]
 pub struct Balance {
     /// Low band over the curve, dB; the mean of the three bands' deviations is taken out.
     pub low_db: Option<f64>,
@@ -90,6 +93,7 @@ pub struct Balance {
 
 /// Hit contrast over a set of hits.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize), serde(default))]
 pub struct Punch {
     /// Median hit contrast, dB.
     pub contrast_db: Option<f64>,
@@ -104,6 +108,7 @@ pub struct Punch {
 /// What a small speaker leaves of the hits since reset; see
 /// [`Hit::small_contrast_db`](crate::Hit::small_contrast_db).
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize), serde(default))]
 pub struct SmallSpeaker {
     /// Median hit contrast there, dB.
     pub contrast_db: Option<f64>,
@@ -117,6 +122,7 @@ pub struct SmallSpeaker {
 
 /// Samples that were no finite numbers; each was measured as silence.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize), serde(default))]
 pub struct InputHealth {
     /// NaN samples since reset, all channels.
     pub nan_samples: u64,
@@ -126,6 +132,7 @@ pub struct InputHealth {
 
 /// The side-chain bus. A host can leave it unconnected and send silence: that is `signal == false`.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize), serde(default))]
 pub struct Side {
     /// Whether the side-chain carried anything above -70 LUFS in the last 400 ms.
     pub signal: bool,

@@ -20,9 +20,11 @@ const LARGEST: &[(&str, f64)] = &[
     ("_hz", 1e7),
     // Of a kept pass: place in quarter notes, and decibels.
     ("hits", 1e6),
+    ("beat", 1e7),
     ("beats", 1e7),
     // Times, s, and the bars' numbers, which hosts give with 32 bits.
     ("bars", 1e10),
+    ("number", 1e10),
 ];
 
 /// Largest size of any other number: what a count of 64 bits can hold.

@@ -46,7 +46,8 @@ pub fn to_midi(edits: &[EditReport], tempo: Option<&Tempo>) -> std::io::Result<V
     let quarter_us = (60e6 / bpm).round().clamp(1.0, f64::from(u24::max_value().as_int()));
     let mut marked: Vec<&EditReport> = edits.iter().take(MOST_MARKERS).collect();
     marked.sort_by(|a, b| a.time_s.total_cmp(&b.time_s));
-    let texts: Vec<String> = marked.iter().map(|edit| say::marker(edit)).collect();
+    let text = |edit: &&EditReport| say::marker(&edit.part, edit.move_ms, &edit.lies, edit.cost_db);
+    let texts: Vec<String> = marked.iter().map(text).collect();
 
     let meta = |delta: u32, message| TrackEvent {
         delta: u28::new(delta),

@@ -9,6 +9,7 @@
 //! - [`report`] holds the JSON `brunt-check/1`, written and read back; [`takes`] the JSON
 //!   `brunt-takes/1`, a comparison of takes.
 //!
+//! - [`columns`] writes long lists of plain data, [`bounds`] looks at numbers that are read back.
 //! - [`sections`] finds the sections of a song in its history.
 //! - [`html`] lays a report out as one page, [`hit_list`] its hits as CSV, and [`edits`] the notes to
 //!   move as CSV and MIDI markers.
@@ -17,6 +18,7 @@
 #![forbid(unsafe_code)]
 
 pub mod bounds;
+pub mod columns;
 pub mod edits;
 pub mod history;
 pub mod hit_list;

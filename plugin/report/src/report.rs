@@ -13,31 +13,30 @@ mod leaks;
 mod parts;
 mod readings;
 mod shape;
+mod source;
 
 pub use compare::{BandDifference, CompareReport, ThirdDifference};
 pub use edits::{EditReport, Tempo};
 pub use history::{FINE_POINTS, HistoryReport, MAX_POINTS, PART_LEAKS, Timeline};
 pub use leaks::{
-    CeilingReport, DriveReport, Headline, LeakReport, LeaksReport, MidsReport, NeedReport,
-    TimingLeakReport,
+    CeilingReport, DriveReport, Headline, LeakReport, LeaksReport, MidsReport, TimingLeakReport,
 };
 pub use parts::{
     ArrangementReport, DeviationReport, DoubleReport, PartCeilingReport, PartCostsReport,
     PartReport, PassageReport, SummedReport, TimingReport,
 };
 pub use readings::{
-    BalanceReport, HitReport, InputReport, LoudnessReport, PunchReport, SmallSpeakerReport,
-    ThirdReport,
+    BalanceReport, HitReport, LoudnessReport, PunchReport, SmallSpeakerReport, ThirdReport,
 };
 pub use shape::{BandReport, DrumShape, ShapeReport, SpectrumReport};
+pub use source::{Made, Source};
 
 use brunt_engine::parts::buried::{Missed, percentiles};
 use brunt_engine::parts::timing::Edit;
 use brunt_engine::parts::{PartsReading, PlaceCosts, Session};
 use brunt_engine::records::contrast_percentile;
 use brunt_engine::{
-    BesideReference, Ceiling, Cost, Hit, HitShape, LeakKind, Leaks, Mids, Need, Punch, Readings,
-    State, Thresholds,
+    Hit, HitShape, InputHealth, LeakKind, Leaks, Need, Readings, State, Thresholds,
 };
 use serde::{Deserialize, Serialize};
 
@@ -48,33 +47,6 @@ use crate::words;
 
 /// Name and version of the JSON's form.
 pub const SCHEMA: &str = "brunt-check/1";
-
-/// Where the measured samples came from.
-#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
-pub struct Source {
-    /// The file as the user named it; in the plug-in, the track's name or an empty string.
-    pub file: String,
-    /// Sample rate, Hz.
-    pub sample_rate_hz: f64,
-    /// Channels: 1 or 2.
-    pub channels: usize,
-    /// Length of the measured passage, s. The whole file, where no passage was chosen.
-    pub duration_s: f64,
-    /// Start of the measured passage in the file, s. Times of hits count from the file's start.
-    #[serde(default)]
-    pub from_s: f64,
-}
-
-/// The program and the limits that made the report.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-pub struct Made {
-    /// Version of the program.
-    pub version: String,
-    /// Cost from which a leak is on watch, dB of hit contrast.
-    pub watch_db: f64,
-    /// Cost from which a leak is leaking, dB of hit contrast.
-    pub leaking_db: f64,
-}
 
 /// Everything measured on one mix.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -131,7 +103,7 @@ pub struct Report {
     pub failed: bool,
     /// Samples of the input that were no finite numbers.
     #[serde(default)]
-    pub input: InputReport,
+    pub input: InputHealth,
 }
 
 impl Report {
@@ -159,7 +131,7 @@ impl Report {
         let loudness = LoudnessReport::from(loudness);
         let hits: Vec<HitReport> = hits.iter().map(|hit| HitReport::at(hit, mix.from_s)).collect();
         let version = Version::of(&loudness, &hits);
-        let mut punch_report = PunchReport::from(punch);
+        let mut punch_report = PunchReport::from(*punch);
         if leaks.mids.need == Need::Mix {
             // A part alone is no record.
             punch_report.contrast_percentile = None;
@@ -175,7 +147,7 @@ impl Report {
             loudness,
             balance: BalanceReport::from(balance),
             punch: punch_report,
-            small_speaker: SmallSpeakerReport::from(small_speaker),
+            small_speaker: SmallSpeakerReport::from(*small_speaker),
             hits,
             listener: version.map_or_else(Vec::new, |version| listener(&version, None)),
             leaks: LeaksReport::from(leaks),
@@ -187,14 +159,14 @@ impl Report {
             history: None,
             sections: Vec::new(),
             failed: false,
-            input: InputReport::from(input),
+            input: *input,
             mix,
         }
     }
 
-    /// Adds what the parts show: a row each, and the leaks that the mix alone cannot show. Times
-    /// move by [`Source::from_s`].
-    pub fn set_parts(&mut self, session: &Session, reading: &PartsReading) {
+    /// Adds what the parts show: a row each, and the leaks that the mix alone cannot show, beside those
+    /// of the `mix`. Times move by [`Source::from_s`].
+    pub fn set_parts(&mut self, session: &Session, reading: &PartsReading, mix: &Leaks) {
         let tracks = &session.tracks;
         self.parts = parts::rows(tracks, reading, self.mix.from_s);
         self.timing = Some(TimingReport::of(tracks, &reading.timing, self.mix.from_s));
@@ -203,7 +175,7 @@ impl Report {
             timing: reading.timing.leak,
             clutter: reading.clutter.leak,
             drive: reading.drive.leak,
-            ..Leaks::default()
+            ..*mix
         };
         let from_parts = LeaksReport::from(&known);
         let [timing, clutter, drive] = words::parts_say(tracks, reading);
@@ -215,7 +187,7 @@ impl Report {
         self.leaks.clutter = told(from_parts.clutter, clutter);
         self.leaks.drive =
             DriveReport { leak: told(from_parts.drive.leak.clone(), drive), ..from_parts.drive };
-        self.verdict = words::verdict(&self.summary(known));
+        self.verdict = words::verdict_of(self.loudness.integrated_lufs, &self.punch, &known);
     }
 
     /// Adds the strokes of the drums that were not found in the mix, and counts them in the statistics
@@ -231,12 +203,13 @@ impl Report {
         if !missed.is_empty()
             && let Some([p10, median, p90]) = percentiles(&contrasts)
         {
-            self.punch.contrast_db = Some(median);
             self.punch.contrast_percentile = Some(contrast_percentile(median));
-            self.punch.contrast_p10_db = Some(p10);
-            self.punch.contrast_p90_db = Some(p90);
+            let over_hits = &mut self.punch.over_hits;
+            over_hits.contrast_db = Some(median);
+            over_hits.contrast_p10_db = Some(p10);
+            over_hits.contrast_p90_db = Some(p90);
         }
-        self.punch.hits = hits;
+        self.punch.over_hits.hits = hits;
         self.punch.buried = Some(buried);
         self.punch.buried_share = (hits > 0).then(|| buried as f64 / hits as f64);
     }
@@ -281,37 +254,6 @@ impl Report {
         let (from_s, mut places) = (self.mix.from_s, PlaceCosts::default());
         places.take(reading, (0.0, self.mix.duration_s));
         history.set_part_costs(|from, to| places.around(from - from_s, to - from_s).costs_db());
-    }
-
-    /// What the verdict looks at, with the leaks that the parts show.
-    fn summary(&self, known: Leaks) -> Readings {
-        let cost = |leak: &LeakReport| match (leak.cost_db, leak.cost_low_db, leak.cost_high_db) {
-            (Some(db), Some(low_db), Some(high_db)) => Some(Cost { db, low_db, high_db }),
-            _ => None,
-        };
-        let (ceiling, mids) = (&self.leaks.ceiling.leak, &self.leaks.mids.leak);
-        let mut readings = Readings::default();
-        readings.loudness.integrated_lufs = self.loudness.integrated_lufs;
-        readings.punch = Punch {
-            contrast_db: self.punch.contrast_db,
-            contrast_p10_db: self.punch.contrast_p10_db,
-            contrast_p90_db: self.punch.contrast_p90_db,
-            hits: self.punch.hits,
-        };
-        readings.leaks = known;
-        readings.leaks.ceiling =
-            Ceiling { state: ceiling.state, cost: cost(ceiling), ..Ceiling::default() };
-        let all = &self.leaks.mids;
-        let beside = all.weakness_over_reference_db.zip(all.deficit_over_reference_db);
-        readings.leaks.mids = Mids {
-            state: mids.state,
-            cost: cost(mids),
-            percentile: all.percentile,
-            beside: beside
-                .map(|(weakness_db, deficit_db)| BesideReference { weakness_db, deficit_db }),
-            ..Mids::default()
-        };
-        readings
     }
 
     /// The same with the history of the programme, whose times move by [`Source::from_s`].

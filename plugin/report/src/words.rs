@@ -16,6 +16,7 @@ mod line;
 pub mod links;
 pub mod listen;
 mod listener;
+mod need;
 mod number;
 pub mod page;
 pub mod records;
@@ -35,19 +36,19 @@ pub(crate) use compare::part_of_hits;
 pub use compare::{compare_says, compare_stands, relation_word, role_word};
 pub use drive::{drive_advice, drive_says, takes_say};
 pub use evidence::{
-    EASE_THE_DRUMS, ESTIMATED, GATE_LUFS, MEASURED, cost, drums_lose, ease_the_drums, heard_alone,
-    need, says,
+    EASE_THE_DRUMS, ESTIMATED, MEASURED, cost, drums_lose, ease_the_drums, heard_alone, says,
 };
 pub use history::{changes, not_aligned};
 pub use line::{is_file, part_name};
 pub use links::parts_say;
 pub use listener::{listener, vanished};
+pub use need::{GATE_LUFS, need};
 pub use number::{UNKNOWN, clock, count, seconds, signed, span, stream, value};
 pub use roles::{role_doubt, role_says};
 pub use terms::{Term, definition, term_label, term_unit};
 pub use timing::{double_says, passage_says, timing_advice, timing_says};
 pub use tone::{further, shape_word};
-pub use verdict::{short_verdict, verdict};
+pub use verdict::{short_verdict, verdict, verdict_of};
 
 use brunt_engine::{CeilingKind, LeakKind, State};
 

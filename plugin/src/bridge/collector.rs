@@ -12,7 +12,7 @@ use crossbeam::queue::ArrayQueue;
 
 use super::wires::{Stamped, Wires};
 use crate::display::{Display, Live, MAX_BARS, MAX_HITS, MAX_PLACES, MAX_WAVES};
-use crate::kept::{self, KeptPass};
+use crate::kept::KeptPass;
 use crate::state::SavedPass;
 
 /// Everything drained so far.
@@ -96,9 +96,9 @@ impl Collector {
         self.clear();
         let Some(pass) = pass else { return };
         let drawn = pass.display();
-        self.display.song = kept::timeline(pass.report.history.as_ref());
         self.saved = Some(pass);
         let display = &mut self.display;
+        display.song = drawn.song;
         display.readings = drawn.readings;
         display.hits = drawn.hits;
         display.bars = drawn.bars;

@@ -5,9 +5,8 @@ use std::sync::Arc;
 use brunt_engine::parts::timing::{Edit, Passage};
 use brunt_engine::parts::{PartCosts, PartRole, PartsReading, PlaceCosts, RoleSuggestion, Session};
 use brunt_engine::{LeakKind, Leaks, PartLeak, State};
-use brunt_report::report::{
-    DeviationReport, EditReport, PART_LEAKS, PartCeilingReport, PartReport, Report,
-};
+use brunt_report::report::{EditReport, PART_LEAKS, PartCeilingReport, Report};
+use serde::{Deserialize, Serialize};
 
 /// Who is there to be heard.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -23,7 +22,7 @@ pub enum Hearing {
 }
 
 /// How one part stands.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub enum PartStatus {
     /// Nothing was heard of it with a place in the song.
     #[default]
@@ -39,7 +38,8 @@ pub enum PartStatus {
 }
 
 /// One part. Numbers are `None` while not known.
-#[derive(Clone, Debug, Default, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
 pub struct LinkedPart {
     /// The user's name, or that of the host's track; empty where there is neither.
     pub name: String,
@@ -66,7 +66,8 @@ pub struct LinkedPart {
 }
 
 /// The sentences about one leak.
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(default)]
 pub struct Said {
     /// The evidence.
     pub says: String,
@@ -75,7 +76,8 @@ pub struct Said {
 }
 
 /// What was read from the parts together.
-#[derive(Clone, Debug, Default, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
 pub struct LinkedReading {
     /// Timing, clutter and drive.
     pub leaks: [PartLeak; 3],
@@ -83,8 +85,10 @@ pub struct LinkedReading {
     pub said: [Said; 3],
     /// The passage of the song that it was read from, s; `None` for a reading from a saved
     /// session.
+    #[serde(skip)]
     pub passage_s: Option<(f64, f64)>,
-    /// Everything, for the report.
+    /// Everything, for the report, which a session has as it was made.
+    #[serde(skip)]
     pub(crate) whole: Option<Whole>,
 }
 
@@ -105,7 +109,7 @@ impl PartialEq for Whole {
 }
 
 /// What the parts cost at each place of the song, as each was heard last. Two are equal when they are
-/// one.
+/// one, or both empty.
 #[derive(Clone, Debug, Default)]
 pub struct Places(Arc<PlaceCosts>);
 
@@ -132,22 +136,27 @@ impl std::ops::Deref for Places {
 
 impl PartialEq for Places {
     fn eq(&self, other: &Self) -> bool {
-        Arc::ptr_eq(&self.0, &other.0)
+        Arc::ptr_eq(&self.0, &other.0) || (self.is_empty() && other.is_empty())
     }
 }
 
-/// What an instance hears of the others.
-#[derive(Clone, Debug, Default, PartialEq)]
+/// What an instance hears of the others. A session has what they showed; who is there, and what they
+/// cost at each place, is of the day.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
 pub struct Linked {
     /// Other instances in this process.
+    #[serde(skip)]
     pub others: usize,
     /// What this instance itself sounds like, where it is a part and that is clear.
+    #[serde(skip)]
     pub own: Option<RoleSuggestion>,
     /// The parts, drums first.
     pub parts: Vec<LinkedPart>,
     /// What was read; `None` while too little was heard.
     pub reading: Option<LinkedReading>,
     /// What the parts cost at each place.
+    #[serde(skip)]
     pub places: Places,
 }
 
@@ -181,13 +190,23 @@ impl Linked {
         }
     }
 
-    /// Adds what the parts have shown to a report. Each part keeps at most `onsets` onsets, the
-    /// newest.
-    pub fn add_to(&self, report: &mut Report, onsets: usize) {
+    /// What a session keeps: the parts that were heard, once something was read.
+    #[must_use]
+    pub fn kept(&self) -> Self {
+        let Some(reading) = &self.reading else { return Self::default() };
+        let LinkedReading { leaks, said, passage_s: _, whole: _ } = reading.clone();
+        let reading = LinkedReading { leaks, said, ..LinkedReading::default() };
+        let heard = self.parts.iter().filter(|part| part.status == PartStatus::Heard);
+        Self { parts: heard.cloned().collect(), reading: Some(reading), ..Self::default() }
+    }
+
+    /// Adds what the parts have shown to a report, beside the leaks of the `mix`. Each part keeps at most
+    /// `onsets` onsets, the newest.
+    pub fn add_to(&self, report: &mut Report, mix: &Leaks, onsets: usize) {
         let Some(whole) = self.reading.as_ref().and_then(|reading| reading.whole.as_ref()) else {
             return;
         };
-        report.set_parts(&whole.session, &whole.reading);
+        report.set_parts(&whole.session, &whole.reading, mix);
         if let Some(timing) = &mut report.timing {
             let edits: Vec<Edit> = whole.edits.iter().map(|(edit, _)| *edit).collect();
             timing.edits = EditReport::all(&whole.session.tracks, &edits, 0.0);
@@ -205,49 +224,6 @@ impl Linked {
             let surplus = part.onsets_s.len().saturating_sub(onsets);
             part.onsets_s.drain(..surplus);
         }
-    }
-
-    /// The parts as a saved report has them; `None` where it has none.
-    #[must_use]
-    pub fn saved(report: &Report, leaks: &Leaks) -> Option<Self> {
-        if report.parts.is_empty() {
-            return None;
-        }
-        let reference = report.timing.as_ref().and_then(|timing| timing.reference.as_deref());
-        let part = |part: &PartReport| LinkedPart {
-            name: part.file.clone(),
-            role: PartRole::from_code(&part.role).unwrap_or_default(),
-            suggested: part.role_suggested.as_deref().and_then(PartRole::from_code),
-            status: PartStatus::Heard,
-            reference: reference == Some(&part.file),
-            offset_ms: part.offset_ms,
-            spread_ms: part.spread_ms,
-            costs: PartCosts {
-                timing_db: part.leak_costs_db.timing,
-                clutter_db: part.leak_costs_db.clutter,
-                drive_db: part.leak_costs_db.drive,
-            },
-            passages: part.timing.iter().flat_map(DeviationReport::passages).collect(),
-            doubles: report
-                .timing
-                .iter()
-                .flat_map(|timing| &timing.doubles)
-                .filter(|double| double.second == part.file)
-                .map(|double| double.says.clone())
-                .collect(),
-            ceiling: part.ceiling.clone(),
-        };
-        let said = |kind| {
-            let leak = report.leak(kind);
-            Said { says: leak.says.clone(), advice: leak.advice.clone() }
-        };
-        let reading = LinkedReading {
-            leaks: [leaks.timing, leaks.clutter, leaks.drive],
-            said: PART_LEAKS.map(said),
-            ..LinkedReading::default()
-        };
-        let parts = report.parts.iter().map(part).collect();
-        Some(Self { parts, reading: Some(reading), ..Self::default() })
     }
 }
 

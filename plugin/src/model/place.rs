@@ -1,6 +1,7 @@
 //! Measured things with their place in time and in the host's song.
 
 use brunt_engine::Hit;
+use serde::{Deserialize, Serialize};
 
 /// Latest values for fast meters. `None` as in [`Readings`](brunt_engine::Readings).
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -16,9 +17,10 @@ pub struct Live {
 }
 
 /// A hit with its place in the host's song.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct PlacedHit {
     /// The hit as measured.
+    #[serde(flatten)]
     pub hit: Hit,
     /// Position of the onset in the host's song, quarter notes from its start. `None` while the
     /// transport stands still or the host gives no tempo.
@@ -26,7 +28,7 @@ pub struct PlacedHit {
 }
 
 /// The start of a bar of the host's song.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct BarLine {
     /// When it passed, seconds of measured programme: the same axis as
     /// [`Hit::time_s`](brunt_engine::Hit::time_s).

@@ -1,5 +1,7 @@
 //! Brings older saved states up to date, and keeps out what cannot be used.
 
+mod pass5;
+
 use std::fmt;
 
 use brunt_report::bounds;
@@ -9,6 +11,7 @@ use serde::de::{DeserializeOwned, Error};
 use super::{STATE_VERSION, SavedPass, Window};
 use crate::kept::KeptPass;
 use crate::params::{LISTEN_IDS, ROLE_IDS, SIDE_ROLE_IDS, THRESHOLD_RANGE_DB, TRIM_RANGE_MS};
+use pass5::Pass5;
 
 /// Name of the field that holds the state's version.
 const VERSION: &str = "version";
@@ -91,6 +94,9 @@ fn prepare(saved: &mut PluginState) -> Result<(), Refusal> {
     if version < 5 {
         from_4_to_5(saved);
     }
+    if version < 6 {
+        from_5_to_6(saved);
+    }
     check(saved)
 }
 
@@ -124,6 +130,22 @@ fn from_4_to_5(saved: &mut PluginState) {
     saved.fields.insert(PART.to_owned(), "null".to_owned());
     saved.params.insert("role".to_owned(), ParamValue::String("mix".to_owned()));
     saved.params.insert("trim".to_owned(), ParamValue::F32(0.0));
+}
+
+/// Version 6 keeps the engine's own readings beside the report; before it everything was read back
+/// from the report.
+fn from_5_to_6(saved: &mut PluginState) {
+    saved.fields.insert(VERSION.to_owned(), "6".to_owned());
+    let pass = saved.fields.get(PASS).map(String::as_str).unwrap_or("null");
+    let new = read::<Option<Pass5>>(pass)
+        .and_then(|pass| serde_json::to_string(&pass.map(SavedPass::from)));
+    match new {
+        Ok(pass) => saved.fields.insert(PASS.to_owned(), pass),
+        Err(error) => {
+            nice_plug::nice_warn!("Brunt leaves out the saved pass: {error}");
+            saved.fields.remove(PASS)
+        }
+    };
 }
 
 /// Makes sure that everything in the state can be applied.
@@ -252,7 +274,7 @@ mod tests {
 
     #[test]
     fn a_newer_or_unreadable_version_is_refused() {
-        for version in ["6", "-1", "\"1\"", "1.0", "", "99999999999"] {
+        for version in ["7", "-1", "\"1\"", "1.0", "", "99999999999"] {
             let refusal = refused(|s| {
                 s.fields.insert(VERSION.to_owned(), version.to_owned());
             });
@@ -364,5 +386,39 @@ mod tests {
             assert_eq!(prepare(&mut state), Ok(()));
             assert_eq!(state.fields[REFERENCE], want);
         }
+    }
+
+    /// What the window draws of a pass of version 5, against the numbers in that state.
+    #[test]
+    fn a_pass_of_version_5_is_drawn_as_it_was() {
+        let text = include_str!("../../../tests/hosts/data/state-5-parts.json");
+        let mut state: PluginState = serde_json::from_str(text).expect("a state");
+        let old: serde_json::Value = serde_json::from_str(&state.fields[PASS]).expect("JSON");
+        let number = |path: &str| {
+            let number = old["report"].pointer(path).and_then(serde_json::Value::as_f64);
+            number.unwrap_or_else(|| panic!("no {path}"))
+        };
+        assert_eq!(prepare(&mut state), Ok(()));
+        let pass: Option<SavedPass> = serde_json::from_str(&state.fields[PASS]).expect("a pass");
+        let display = pass.expect("a pass").display();
+        let readings = &display.readings;
+        assert_eq!(readings.loudness.integrated_lufs, Some(number("/loudness/integrated_lufs")));
+        assert_eq!(readings.punch.contrast_db, Some(number("/punch/contrast_db")));
+        assert_eq!(readings.balance.thirds_dbfs[9], Some(number("/balance/thirds/9/level_dbfs")));
+        let timing = readings.leaks.timing;
+        assert_eq!(timing.cost.expect("known").db, number("/leaks/timing/cost_db"));
+        let attack = timing.attack.expect("known").db;
+        assert_eq!(attack, number("/leaks/timing/shared_attack_cost_db"));
+        assert_eq!(display.hits.len(), old["report"]["hits"].as_array().expect("a list").len());
+        assert_eq!(display.hits[3].hit.contrast_db, number("/hits/3/contrast_db"));
+        assert_eq!(display.hits[3].beat, old["beats"][3].as_f64());
+        assert_eq!(display.bars[1].time_s, old["bars"][1][0].as_f64().expect("a time"));
+        let part = &display.linked.parts[1];
+        assert_eq!(part.name, old["report"]["parts"][1]["file"]);
+        assert_eq!(part.spread_ms, Some(number("/parts/1/spread_ms")));
+        assert_eq!(part.costs.timing_db, Some(number("/parts/1/leak_costs_db/timing")));
+        let reading = display.linked.reading.as_ref().expect("read");
+        assert_eq!(reading.said[0].says, old["report"]["leaks"]["timing"]["says"]);
+        assert!(display.history().is_some());
     }
 }

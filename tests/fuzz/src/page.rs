@@ -12,7 +12,7 @@ pub fn run(bytes: &[u8]) {
 }
 
 fn show(u: &mut Unstructured) -> Result<()> {
-    let mut value = sample::PASS["report"].clone();
+    let mut value = sample::REPORT.clone();
     json::edit(&mut value, u)?;
     let Ok(report) = Report::from_json(&value.to_string()) else { return Ok(()) };
     let page = html::page(&report);

@@ -8,17 +8,18 @@ use brunt::state::SavedPass;
 use brunt_host::render::play;
 use brunt_host::transport::Tempo;
 use brunt_host::{Blocks, Instance, Song};
+use rand::{Rng, SeedableRng};
+use rand_pcg::Pcg64;
 use serde_json::{Value, json};
 
 const RATE_HZ: f64 = 16_000.0;
 
 /// Twelve seconds of decaying bursts over noise, on both channels.
 fn beat() -> Vec<Vec<f32>> {
-    let mut noise = 1_u32;
+    let mut random = Pcg64::seed_from_u64(1);
     let channel = (0..12 * RATE_HZ as usize)
         .map(|k| {
-            noise = noise.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
-            let white = (noise >> 8) as f32 / 8_388_608.0 - 1.0;
+            let white: f32 = random.random_range(-1.0..1.0);
             let since = (k % (RATE_HZ as usize / 4)) as f32 / RATE_HZ as f32;
             let burst = (-since / 0.02).exp() * (since * 900.0).sin();
             (0.9 * burst + 0.02 * white).clamp(-0.5, 0.5)
@@ -55,6 +56,10 @@ const PASS_OF: fn(&Value) -> SavedPass = |state| {
 /// The pass in [`STATE`], as JSON.
 pub static PASS: LazyLock<Value> =
     LazyLock::new(|| serde_json::to_value(PASS_OF(&STATE)).expect("writes"));
+
+/// The report of that pass, as JSON.
+pub static REPORT: LazyLock<Value> =
+    LazyLock::new(|| serde_json::to_value(PASS_OF(&STATE).report()).expect("writes"));
 
 /// A display as the editor has it after loading `pass`.
 pub fn display(pass: SavedPass) -> Display {

@@ -1,7 +1,9 @@
 //! Reads what the plug-in has measured out of its saved state, as anybody could who has only the
 //! session's file.
 
-use brunt_report::report::Report;
+use brunt_engine::Hit;
+use brunt_report::columns;
+use brunt_report::report::{HitReport, Report};
 use serde_json::Value;
 
 use super::{Error, Result, because};
@@ -64,7 +66,11 @@ impl SavedState {
             return Ok(None);
         }
         let text = pass["report"].to_string();
-        Report::from_json(&text).map(Some).map_err(|e| because("the saved report", e))
+        let mut report = Report::from_json(&text).map_err(|e| because("the saved report", e))?;
+        let hits: Vec<Hit> =
+            columns::deserialize(&pass["hits"]).map_err(|e| because("the saved hits", e))?;
+        report.hits = hits.iter().map(|hit| HitReport::at(hit, 0.0)).collect();
+        Ok(Some(report))
     }
 
     /// Hits of the pass that were left out of the report.
@@ -72,6 +78,8 @@ impl SavedState {
     /// # Errors
     /// When the state cannot be read.
     pub fn hits_left_out(&self) -> Result<u64> {
-        Ok(self.field("pass")?["hits_left_out"].as_u64().unwrap_or(0))
+        let pass = self.field("pass")?;
+        let kept = pass["hits"]["time_s"].as_array().map_or(0, Vec::len) as u64;
+        Ok(pass["readings"]["punch"]["hits"].as_u64().unwrap_or(0).saturating_sub(kept))
     }
 }

@@ -2,12 +2,11 @@
 
 use super::bank::{Bank, Quarters};
 use super::evidence::OnsetEvidence;
-use super::picker::Picker;
+use super::picker::{PartOnset, Picker};
 use crate::bands::{BANDS, BandSplit};
 use crate::cells::MICRO;
 use crate::input::Intake;
 use crate::kweighting::KWeighting;
-use crate::loudness::lufs;
 use crate::true_peak::sample_peak;
 use crate::{Config, ConfigError, InputHealth, MAX_CHANNELS};
 
@@ -22,27 +21,6 @@ pub struct PartCell {
     pub bands: [f32; BANDS],
     /// Largest sample magnitude, linear.
     pub peak: f32,
-}
-
-/// An onset of a part: the physical start of a note or stroke.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub struct PartOnset {
-    /// Frame of the onset since reset.
-    pub frame: u64,
-    /// The same in seconds.
-    pub time_s: f64,
-    /// How sure the onset is: natural logarithm of its odds, over 0.
-    pub strength: f32,
-    /// K-weighted level of the loudest 10 ms in the onset's first 30 ms, LUFS.
-    pub level_lufs: f32,
-}
-
-impl PartOnset {
-    /// The same, counted from `frames` frames earlier.
-    fn later(&self, frames: u64, config: Config) -> Self {
-        let frame = self.frame + frames;
-        Self { frame, time_s: frame as f64 / config.sample_rate_hz, ..*self }
-    }
 }
 
 /// Takes what a [`PartMeter`] gives, on the thread that calls it. On an audio thread an
@@ -267,17 +245,4 @@ impl PartMeter {
             self.bank.flush_denormals();
         }
     }
-}
-
-/// Level of an onset, LUFS: the loudest 10 ms of `weighted`, the powers of its first 30 ms.
-pub(super) fn level_lufs(weighted: impl Iterator<Item = f32> + Clone) -> f32 {
-    let (mut lag, mut sum, mut most) = (weighted.clone(), 0.0f32, 0.0f32);
-    for (number, power) in weighted.enumerate() {
-        sum += power;
-        if number >= 10 {
-            sum -= lag.next().unwrap_or(0.0);
-        }
-        most = most.max(sum);
-    }
-    lufs(f64::from(most.max(1e-12)) / 10.0) as f32
 }

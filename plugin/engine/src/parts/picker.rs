@@ -11,12 +11,12 @@
 //! gives a pulse each period, which looks like a row of onsets, and a saturated chord struck again
 //! is no louder than before.
 
-use super::PartOnset;
 use super::bank::{BANDS, Bank, Powers, Quarters};
 use super::evidence::{AFTER, BEFORE, OnsetEvidence, evidence};
 use super::judge;
-use super::meter::level_lufs;
+use crate::Config;
 use crate::cells::MICRO;
+use crate::loudness::lufs;
 use crate::onset::change_point;
 use crate::thresholds as t;
 
@@ -51,6 +51,27 @@ const REACHED: usize = 20;
 const EARLIER: f32 = 1.5;
 /// Time constant of the bands' slow means, s. Ours.
 const SLOW_S: f64 = 3.0;
+
+/// An onset of a part: the physical start of a note or stroke.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct PartOnset {
+    /// Frame of the onset since reset.
+    pub frame: u64,
+    /// The same in seconds.
+    pub time_s: f64,
+    /// How sure the onset is: natural logarithm of its odds, over 0.
+    pub strength: f32,
+    /// K-weighted level of the loudest 10 ms in the onset's first 30 ms, LUFS.
+    pub level_lufs: f32,
+}
+
+impl PartOnset {
+    /// The same, counted from `frames` frames earlier.
+    pub(super) fn later(&self, frames: u64, config: Config) -> Self {
+        let frame = self.frame + frames;
+        Self { frame, time_s: frame as f64 / config.sample_rate_hz, ..*self }
+    }
+}
 
 /// Finds the onsets of a part.
 #[derive(Debug)]
@@ -241,4 +262,17 @@ impl Picker {
 
 fn slot(number: u64) -> usize {
     (number % RING as u64) as usize
+}
+
+/// Level of an onset, LUFS: the loudest 10 ms of `weighted`, the powers of its first 30 ms.
+fn level_lufs(weighted: impl Iterator<Item = f32> + Clone) -> f32 {
+    let (mut lag, mut sum, mut most) = (weighted.clone(), 0.0f32, 0.0f32);
+    for (number, power) in weighted.enumerate() {
+        sum += power;
+        if number >= 10 {
+            sum -= lag.next().unwrap_or(0.0);
+        }
+        most = most.max(sum);
+    }
+    lufs(f64::from(most.max(1e-12)) / 10.0) as f32
 }

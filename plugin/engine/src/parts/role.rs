@@ -2,6 +2,7 @@
 
 /// The role of a part. The user sets it.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash, PartialOrd, Ord)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub enum PartRole {
     /// Drums and percussion.
     Drums,

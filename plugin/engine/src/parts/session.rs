@@ -60,6 +60,7 @@ pub struct PartRow {
 
 /// What one part costs through each leak, dB of hit contrast.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize), serde(default))]
 pub struct PartCosts {
     /// Through its timing.
     pub timing_db: Option<f64>,

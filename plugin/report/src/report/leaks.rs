@@ -1,6 +1,6 @@
 //! The leaks in the JSON: state, cost, what the evidence says and what to do.
 
-use brunt_engine::{Ceiling, CeilingKind, LeakKind, Leaks, Mids, Need, Shape, State};
+use brunt_engine::{Ceiling, CeilingKind, LeakKind, Leaks, Mids, Need, PartLeak, Shape, State};
 use serde::{Deserialize, Serialize};
 
 use super::codes;
@@ -25,7 +25,7 @@ pub struct LeakReport {
     pub advice: String,
     /// What is missing while the state is unknown.
     #[serde(default)]
-    pub need: Option<NeedReport>,
+    pub need: Option<Need>,
     /// Whether the costs were measured again on audio with the cause taken out; else they are
     /// estimated. Null of the ceiling, which has its own, and while no cost is known.
     #[serde(default, rename = "measured", skip_serializing_if = "Option::is_none")]
@@ -63,86 +63,27 @@ impl std::ops::Deref for TimingLeakReport {
 
 impl LeakReport {
     fn of(leaks: &Leaks, kind: LeakKind) -> Self {
-        let leak = leaks.get(kind);
+        let PartLeak {
+            state,
+            need,
+            cost,
+            // Timing and drive have these besides.
+            attack: _,
+            attack_lost: _,
+            measured,
+        } = leaks.get(kind);
         Self {
-            state: leak.state,
-            cost_db: leak.cost.map(|c| c.db),
-            cost_low_db: leak.cost.map(|c| c.low_db),
-            cost_high_db: leak.cost.map(|c| c.high_db),
+            state,
+            cost_db: cost.map(|c| c.db),
+            cost_low_db: cost.map(|c| c.low_db),
+            cost_high_db: cost.map(|c| c.high_db),
             says: words::says(leaks, kind),
             advice: words::advice(leaks, kind),
-            need: NeedReport::of(leak.need),
+            need: (need != Need::Nothing).then_some(need),
             remeasured: match kind {
                 LeakKind::Ceiling => None,
-                _ => leak.cost.map(|_| leak.measured),
+                _ => cost.map(|_| measured),
             },
-        }
-    }
-}
-
-/// What is missing, as in [`Need`].
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
-#[serde(tag = "kind", rename_all = "snake_case")]
-pub enum NeedReport {
-    /// Programme above the gate.
-    Signal,
-    /// More hits.
-    Hits {
-        /// Hits heard.
-        have: u32,
-        /// Hits needed.
-        want: u32,
-    },
-    /// More programme.
-    Programme {
-        /// Seconds heard.
-        have_s: f32,
-        /// Seconds needed.
-        want_s: f32,
-    },
-    /// Hits that tell more.
-    Evidence,
-    /// Hits more like those that the estimate was fitted on.
-    Alike,
-    /// A sample rate that carries the high band.
-    SampleRate,
-    /// The parts of the mix.
-    Parts,
-    /// A guitar part on its own.
-    GuitarPart,
-    /// The whole mix.
-    Mix,
-    /// Strokes that two parts play together.
-    Shared {
-        /// Strokes that the two with most of them share.
-        have: u32,
-        /// Strokes needed.
-        want: u32,
-    },
-    /// Guitar notes that last.
-    Notes {
-        /// Notes heard.
-        have: u32,
-        /// Notes needed.
-        want: u32,
-    },
-}
-
-impl NeedReport {
-    fn of(need: Need) -> Option<Self> {
-        match need {
-            Need::Nothing => None,
-            Need::Signal => Some(Self::Signal),
-            Need::Hits { have, want } => Some(Self::Hits { have, want }),
-            Need::Programme { have_s, want_s } => Some(Self::Programme { have_s, want_s }),
-            Need::Evidence => Some(Self::Evidence),
-            Need::Alike => Some(Self::Alike),
-            Need::SampleRate => Some(Self::SampleRate),
-            Need::Parts => Some(Self::Parts),
-            Need::GuitarPart => Some(Self::GuitarPart),
-            Need::Mix => Some(Self::Mix),
-            Need::Shared { have, want } => Some(Self::Shared { have, want }),
-            Need::Notes { have, want } => Some(Self::Notes { have, want }),
         }
     }
 }
@@ -252,16 +193,32 @@ pub struct DriveReport {
 
 impl DriveReport {
     fn of(leaks: &Leaks) -> Self {
-        let (lost, back) = (leaks.drive.attack_lost, leaks.drive.attack);
+        // State, need and whether it was measured are in `leak`.
+        let PartLeak { state: _, need: _, measured: _, cost, attack, attack_lost } = leaks.drive;
         Self {
             leak: LeakReport::of(leaks, LeakKind::Drive),
-            attack_lost_db: lost.map(|lost| lost.db),
-            attack_lost_low_db: lost.map(|lost| lost.low_db),
-            attack_lost_high_db: lost.map(|lost| lost.high_db),
-            attack_cost_db: back.map(|back| back.db),
-            attack_cost_low_db: back.map(|back| back.low_db),
-            attack_cost_high_db: back.map(|back| back.high_db),
-            hits_cost_db: leaks.drive.cost.map(|cost| cost.db),
+            attack_lost_db: attack_lost.map(|lost| lost.db),
+            attack_lost_low_db: attack_lost.map(|lost| lost.low_db),
+            attack_lost_high_db: attack_lost.map(|lost| lost.high_db),
+            attack_cost_db: attack.map(|back| back.db),
+            attack_cost_low_db: attack.map(|back| back.low_db),
+            attack_cost_high_db: attack.map(|back| back.high_db),
+            hits_cost_db: cost.map(|cost| cost.db),
+        }
+    }
+}
+
+impl TimingLeakReport {
+    fn of(leaks: &Leaks) -> Self {
+        // As of drive, which alone knows what a distorted sound takes.
+        let PartLeak { state: _, need: _, measured: _, cost, attack, attack_lost: _ } =
+            leaks.timing;
+        Self {
+            leak: LeakReport::of(leaks, LeakKind::Timing),
+            shared_attack_cost_db: attack.map(|cost| cost.db),
+            shared_attack_cost_low_db: attack.map(|cost| cost.low_db),
+            shared_attack_cost_high_db: attack.map(|cost| cost.high_db),
+            hits_cost_db: cost.map(|cost| cost.db),
         }
     }
 }
@@ -324,8 +281,7 @@ impl LeaksReport {
             },
             LeakKind::Ceiling | LeakKind::Clutter | LeakKind::Mids => return hits,
         };
-        let more_of_hits = kind == LeakKind::Timing && hits.db > attack.db;
-        if attack.db.is_none() || more_of_hits { hits } else { attack }
+        if kind.goes_by_attack(attack.db, hits.db) { attack } else { hits }
     }
 }
 
@@ -346,16 +302,10 @@ impl From<&Leaks> for LeaksReport {
     /// Taken apart field by field: what is new in the engine does not compile until it is carried here.
     fn from(leaks: &Leaks) -> Self {
         let leak = |kind| LeakReport::of(leaks, kind);
-        let Leaks { ceiling, timing, clutter: _, drive: _, mids } = *leaks;
+        let Leaks { ceiling, timing: _, clutter: _, drive: _, mids } = *leaks;
         Self {
             ceiling: ceiling_report(leak(LeakKind::Ceiling), ceiling),
-            timing: TimingLeakReport {
-                leak: leak(LeakKind::Timing),
-                shared_attack_cost_db: timing.attack.map(|cost| cost.db),
-                shared_attack_cost_low_db: timing.attack.map(|cost| cost.low_db),
-                shared_attack_cost_high_db: timing.attack.map(|cost| cost.high_db),
-                hits_cost_db: timing.cost.map(|cost| cost.db),
-            },
+            timing: TimingLeakReport::of(leaks),
             clutter: leak(LeakKind::Clutter),
             drive: DriveReport::of(leaks),
             mids: mids_report(leak(LeakKind::Mids), mids),

@@ -1,13 +1,18 @@
 //! The parts in the JSON: one row each, and what their timing shows.
+//!
+//! What is taken from the engine is taken apart field by field: a reading that is new there does not
+//! compile until it is carried here, or said not to be.
 
+use brunt_engine::parts::clutter::{Clutter, ClutterRow};
+use brunt_engine::parts::drive::{Drive, DriveRow, NoteReading};
 use brunt_engine::parts::timing::{Deviation, Double, Passage, Summed, TimingReading};
-use brunt_engine::parts::{PartRole, PartRow, PartTrack, PartsReading};
+use brunt_engine::parts::{PartCosts, PartRole, PartRow, PartTrack, PartsReading};
 use brunt_engine::{Ceiling, CeilingKind, Cost, LeakKind, Leaks, State};
 use serde::{Deserialize, Serialize};
 
 use super::EditReport;
 use super::codes;
-use crate::words::{double_says, role_doubt, role_says, says};
+use crate::words::{double_says, links, role_doubt, role_says, says};
 
 /// One part.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
@@ -96,6 +101,15 @@ pub struct PartCeilingReport {
     pub implied_reduction_p90_db: Option<f64>,
     /// The evidence in one line.
     pub says: String,
+}
+
+impl PartCeilingReport {
+    /// What is taken from its own hits, as short as it goes; `None` where that costs next to nothing or
+    /// is not known.
+    #[must_use]
+    pub fn taken(&self) -> Option<String> {
+        links::taken(self.state, self.kind, self.implied_reduction_db)
+    }
 }
 
 impl From<&Ceiling> for PartCeilingReport {
@@ -187,10 +201,26 @@ pub struct ArrangementReport {
 
 impl ArrangementReport {
     pub(super) fn of(tracks: &[PartTrack], reading: &PartsReading) -> Self {
+        let Clutter {
+            // Among the leaks.
+            leak: _,
+            // In the history.
+            gains: _,
+            // In the parts' rows.
+            rows: _,
+            layers_at_hits,
+            worst,
+            // What the sentences are made of.
+            own_rhythms: _,
+            reason: _,
+            changes: _,
+        } = &reading.clutter;
+        // As above; the worst guitar is named in the sentences.
+        let Drive { leak: _, gains: _, rows: _, mid_share, worst: _ } = &reading.drive;
         Self {
-            layers_at_hits: reading.clutter.layers_at_hits,
-            thin_out: reading.clutter.worst.map(|part| tracks[part].name.clone()),
-            guitar_mid_share: reading.drive.mid_share,
+            layers_at_hits: *layers_at_hits,
+            thin_out: worst.map(|part| tracks[part].name.clone()),
+            guitar_mid_share: *mid_share,
         }
     }
 }
@@ -248,25 +278,8 @@ pub struct DoubleReport {
 
 /// One row a part; times move by `from_s`.
 pub(super) fn rows(tracks: &[PartTrack], reading: &PartsReading, from_s: f64) -> Vec<PartReport> {
-    tracks
-        .iter()
-        .zip(&reading.rows)
-        .zip(&reading.timing.parts)
-        .enumerate()
-        .map(|(part, ((track, row), deviation))| PartReport {
-            onsets_s: track.onsets.iter().map(|o| track.onset_time_s(o) + from_s).collect(),
-            // A linked part that rests is not among the tracks; those that are have let go of their cells.
-            silent: !track.cells.is_empty() && track.is_silent(),
-            timing: deviation.as_ref().map(|d| DeviationReport::of(d, from_s)),
-            own_rhythm: reading.clutter.rows[part].own_rhythm,
-            held_share: reading.clutter.rows[part].held_share,
-            level_spread_db: reading.drive.rows[part].level_spread_db,
-            attack_lost_db: reading.drive.rows[part].attack_lost().map(|lost| lost.db),
-            crest_db: reading.drive.rows[part].notes.map(|notes| notes.crest_db),
-            fill_db: reading.drive.rows[part].notes.map(|notes| notes.fill_db),
-            ..PartReport::of(track, row)
-        })
-        .collect()
+    let row = |part| PartReport::of(&tracks[part], reading, part, from_s);
+    (0..reading.rows.len()).map(row).collect()
 }
 
 impl PartReport {
@@ -279,43 +292,100 @@ impl PartReport {
         (self.role != *suggested && self.role != other).then(|| role_doubt(&self.role, says))
     }
 
-    fn of(track: &PartTrack, row: &PartRow) -> Self {
+    fn of(track: &PartTrack, reading: &PartsReading, part: usize, from_s: f64) -> Self {
+        let PartRow {
+            offset_ms,
+            spread_ms,
+            early_share,
+            shared_onset_ratio,
+            sustain_ratio,
+            attack_to_sustain_db,
+            costs,
+            if_muted_db,
+            if_3db_lower_db,
+            suggested,
+        } = &reading.rows[part];
+        let ClutterRow {
+            // In the row above.
+            shared_onset_ratio: _,
+            sustain_ratio: _,
+            cost: _,
+            own_rhythm,
+            held_share,
+            // What a sentence is made of.
+            lock: _,
+        } = reading.clutter.rows[part];
+        // The cost is in the row above; what saturation took is asked of the row as a whole.
+        let DriveRow { notes, level_spread_db, saturation: _, cost: _ } = reading.drive.rows[part];
+        // The drop is in the row above, where the notes are held.
+        let fill = |notes: NoteReading| {
+            let NoteReading { drop_db: _, held: _, notes: _, crest_db, fill_db } = notes;
+            (crest_db, fill_db)
+        };
+        let (crest_db, fill_db) = notes.map(fill).unzip();
         Self {
             role: track.role.code().to_owned(),
-            role_suggested: row.suggested.map(|suggested| suggested.role.code().to_owned()),
-            role_says: row.suggested.as_ref().map(role_says),
+            role_suggested: suggested.map(|suggested| suggested.role.code().to_owned()),
+            role_says: suggested.as_ref().map(role_says),
             file: track.name.clone(),
-            offset_ms: row.offset_ms,
-            spread_ms: row.spread_ms,
-            early_share: row.early_share,
-            shared_onset_ratio: row.shared_onset_ratio,
-            sustain_ratio: row.sustain_ratio,
-            attack_to_sustain_db: row.attack_to_sustain_db,
-            if_muted_db: row.if_muted_db,
-            if_3db_lower_db: row.if_3db_lower_db,
-            leak_costs_db: PartCostsReport {
-                timing: row.costs.timing_db,
-                clutter: row.costs.clutter_db,
-                drive: row.costs.drive_db,
-            },
-            ..Self::default()
+            // A linked part that rests is not among the tracks; those that are have let go of their cells.
+            silent: !track.cells.is_empty() && track.is_silent(),
+            onsets_s: track.onsets.iter().map(|o| track.onset_time_s(o) + from_s).collect(),
+            offset_ms: *offset_ms,
+            spread_ms: *spread_ms,
+            early_share: *early_share,
+            shared_onset_ratio: *shared_onset_ratio,
+            sustain_ratio: *sustain_ratio,
+            attack_to_sustain_db: *attack_to_sustain_db,
+            own_rhythm,
+            held_share,
+            level_spread_db,
+            attack_lost_db: reading.drive.rows[part].attack_lost().map(|lost| lost.db),
+            crest_db,
+            fill_db,
+            leak_costs_db: PartCostsReport::of(*costs),
+            if_muted_db: *if_muted_db,
+            if_3db_lower_db: *if_3db_lower_db,
+            // Whoever heard the drums alone sets it.
+            ceiling: None,
+            timing: reading.timing.parts[part].as_ref().map(|d| DeviationReport::of(d, from_s)),
         }
+    }
+}
+
+impl PartCostsReport {
+    fn of(costs: PartCosts) -> Self {
+        let PartCosts { timing_db: timing, clutter_db: clutter, drive_db: drive } = costs;
+        Self { timing, clutter, drive }
     }
 }
 
 impl DeviationReport {
     fn of(d: &Deviation, from_s: f64) -> Self {
+        let Deviation {
+            shared,
+            offset_ms,
+            offset_range_ms,
+            spread_ms,
+            spread_range_ms: (spread_low_ms, spread_high_ms),
+            early_share,
+            // What a sentence is made of.
+            audible_share: _,
+            drift_ms_a_minute,
+            passages,
+        } = d;
+        let (drift, drift_range) = drift_ms_a_minute.unzip();
         Self {
-            shared: d.shared,
-            offset_ms: d.offset_ms,
-            offset_range_ms: d.offset_range_ms,
-            spread_ms: d.spread_ms,
-            spread_low_ms: d.spread_range_ms.0,
-            spread_high_ms: d.spread_range_ms.1,
-            early_share: d.early_share,
-            drift_ms_a_minute: d.drift_ms_a_minute.map(|(slope, _)| slope),
-            drift_range_ms_a_minute: d.drift_ms_a_minute.map(|(_, range)| range),
-            passages: d.passages.iter().map(|p| PassageReport::of(p, from_s)).collect(),
+            shared: *shared,
+            offset_ms: *offset_ms,
+            offset_range_ms: *offset_range_ms,
+            spread_ms: *spread_ms,
+            spread_low_ms: *spread_low_ms,
+            spread_high_ms: *spread_high_ms,
+            early_share: *early_share,
+            drift_ms_a_minute: drift,
+            drift_range_ms_a_minute: drift_range,
+            passages: passages.iter().map(|p| PassageReport::of(p, from_s)).collect(),
         }
     }
 
@@ -333,35 +403,59 @@ impl DeviationReport {
 }
 
 impl PassageReport {
-    fn of(p: &Passage, from_s: f64) -> Self {
+    fn of(passage: &Passage, at_s: f64) -> Self {
+        let Passage { from_s, to_s, offset_ms, spread_ms, shared, bars } = *passage;
+        let (from_bar, to_bar) = bars.unzip();
         Self {
-            from_s: p.from_s + from_s,
-            to_s: p.to_s + from_s,
-            from_bar: p.bars.map(|bars| bars.0),
-            to_bar: p.bars.map(|bars| bars.1),
-            offset_ms: p.offset_ms,
-            spread_ms: p.spread_ms,
-            shared: p.shared,
+            from_s: from_s + at_s,
+            to_s: to_s + at_s,
+            from_bar,
+            to_bar,
+            offset_ms,
+            spread_ms,
+            shared,
         }
     }
 }
 
 impl TimingReport {
     pub(super) fn of(tracks: &[PartTrack], timing: &TimingReading, from_s: f64) -> Self {
+        let TimingReading {
+            // Among the leaks.
+            leak: _,
+            reference,
+            // In the parts' rows, with what each costs.
+            parts: _,
+            part_costs_db: _,
+            // What the sentences are made of.
+            beyond_ms: _,
+            struck: _,
+            spread_cost,
+            offset_cost,
+            // In the history.
+            gains: _,
+            summed,
+            // What the notes to move are made of.
+            strays: _,
+            doubles,
+        } = timing;
         let file = |index: usize| tracks[index].name.clone();
-        let double = |double: &Double| DoubleReport {
-            first: file(double.first),
-            second: file(double.second),
-            timing: DeviationReport::of(&double.deviation, from_s),
-            summed: SummedReport::of(&double.summed),
-            says: double_says(tracks, double),
+        let double = |double: &Double| {
+            let Double { first, second, deviation, summed } = double;
+            DoubleReport {
+                first: file(*first),
+                second: file(*second),
+                timing: DeviationReport::of(deviation, from_s),
+                summed: SummedReport::of(summed),
+                says: double_says(tracks, double),
+            }
         };
         Self {
-            reference: timing.reference.map(file),
-            spread_cost_db: timing.spread_cost.map(|c| c.db),
-            offset_cost_db: timing.offset_cost.map(|c| c.db),
-            summed: SummedReport::of(&timing.summed),
-            doubles: timing.doubles.iter().map(double).collect(),
+            reference: reference.map(file),
+            spread_cost_db: spread_cost.map(|c| c.db),
+            offset_cost_db: offset_cost.map(|c| c.db),
+            summed: SummedReport::of(summed),
+            doubles: doubles.iter().map(double).collect(),
             edits: Vec::new(),
         }
     }
@@ -369,14 +463,15 @@ impl TimingReport {
 
 impl SummedReport {
     fn of(summed: &Summed) -> Self {
+        let Summed { spread, offset, both, hits } = *summed;
         let db = |cost: Option<Cost>| cost.map(|c| c.db);
         Self {
-            hits: summed.hits,
-            spread_db: db(summed.spread),
-            offset_db: db(summed.offset),
-            both_db: db(summed.both),
-            both_low_db: summed.both.map(|c| c.low_db),
-            both_high_db: summed.both.map(|c| c.high_db),
+            hits,
+            spread_db: db(spread),
+            offset_db: db(offset),
+            both_db: db(both),
+            both_low_db: both.map(|c| c.low_db),
+            both_high_db: both.map(|c| c.high_db),
         }
     }
 }

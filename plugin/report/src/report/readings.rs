@@ -6,8 +6,7 @@
 use brunt_engine::parts::buried::Missed;
 use brunt_engine::records::{contrast_percentile, thirds_percentiles};
 use brunt_engine::{
-    Balance, Hit, InputHealth, Loudness, Punch, SmallSpeaker, THIRDS, over_curve_db,
-    over_reference_db, third_hz,
+    Balance, Hit, Loudness, Punch, SmallSpeaker, THIRDS, over_curve_db, over_reference_db, third_hz,
 };
 use serde::{Deserialize, Serialize};
 
@@ -145,17 +144,12 @@ impl From<&Balance> for BalanceReport {
     }
 }
 
-/// Hit contrast over all hits, as in [`Punch`].
+/// Hit contrast over all hits, the buried ones among them.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct PunchReport {
-    /// Median, dB.
-    pub contrast_db: Option<f64>,
-    /// 10th percentile, dB.
-    pub contrast_p10_db: Option<f64>,
-    /// 90th percentile, dB.
-    pub contrast_p90_db: Option<f64>,
-    /// Number of hits, the buried ones among them.
-    pub hits: u64,
+    /// As the engine has it.
+    #[serde(flatten)]
+    pub over_hits: Punch,
     /// Number of the drums' strokes that do not stand out of the mix: by less than 1 dB. Known only
     /// with the drums' part; the statistics above then count these at what they have left.
     #[serde(default)]
@@ -178,49 +172,44 @@ pub struct PunchReport {
     pub contrast_percentile: Option<f64>,
 }
 
-impl From<&Punch> for PunchReport {
-    fn from(x: &Punch) -> Self {
-        let Punch { contrast_db, contrast_p10_db, contrast_p90_db, hits } = *x;
-        Self {
-            contrast_db,
-            contrast_p10_db,
-            contrast_p90_db,
-            hits,
-            contrast_percentile: contrast_db.map(contrast_percentile),
-            buried: None,
-            buried_share: None,
-            shape: None,
-            shape_by_drum: Vec::new(),
-            spectrum: None,
-        }
+impl From<Punch> for PunchReport {
+    fn from(over_hits: Punch) -> Self {
+        let percentile = over_hits.contrast_db.map(contrast_percentile);
+        Self { over_hits, contrast_percentile: percentile, ..Self::default() }
     }
 }
 
-/// What a small speaker leaves of the hits, as in [`SmallSpeaker`].
+/// Whatever is asked of the engine's numbers can be asked of these.
+impl std::ops::Deref for PunchReport {
+    type Target = Punch;
+
+    fn deref(&self) -> &Punch {
+        &self.over_hits
+    }
+}
+
+/// What a small speaker leaves of the hits.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct SmallSpeakerReport {
     /// Corner of the second-order high-pass that stands for the speaker, Hz.
     pub high_pass_hz: f64,
-    /// Median hit contrast there, dB.
-    pub contrast_db: Option<f64>,
-    /// 10th percentile, dB.
-    pub contrast_p10_db: Option<f64>,
-    /// 90th percentile, dB.
-    pub contrast_p90_db: Option<f64>,
-    /// Hits that stand out by less than a hit must.
-    pub vanished: Option<u64>,
+    /// As the engine has it.
+    #[serde(flatten)]
+    pub over_hits: SmallSpeaker,
 }
 
-impl From<&SmallSpeaker> for SmallSpeakerReport {
-    fn from(x: &SmallSpeaker) -> Self {
-        let SmallSpeaker { contrast_db, contrast_p10_db, contrast_p90_db, vanished } = *x;
-        Self {
-            high_pass_hz: brunt_engine::thresholds::SMALL_SPEAKER_HZ,
-            contrast_db,
-            contrast_p10_db,
-            contrast_p90_db,
-            vanished,
-        }
+impl From<SmallSpeaker> for SmallSpeakerReport {
+    fn from(over_hits: SmallSpeaker) -> Self {
+        Self { high_pass_hz: brunt_engine::thresholds::SMALL_SPEAKER_HZ, over_hits }
+    }
+}
+
+/// Whatever is asked of the engine's numbers can be asked of these.
+impl std::ops::Deref for SmallSpeakerReport {
+    type Target = SmallSpeaker;
+
+    fn deref(&self) -> &SmallSpeaker {
+        &self.over_hits
     }
 }
 
@@ -314,21 +303,5 @@ impl HitReport {
             buried: Some(missed.is_buried()),
             ..Self::default()
         }
-    }
-}
-
-/// Samples that were no finite numbers, as in [`InputHealth`]; each was measured as silence.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
-pub struct InputReport {
-    /// NaN samples.
-    pub nan_samples: u64,
-    /// Infinite samples.
-    pub inf_samples: u64,
-}
-
-impl From<&InputHealth> for InputReport {
-    fn from(x: &InputHealth) -> Self {
-        let InputHealth { nan_samples, inf_samples } = *x;
-        Self { nan_samples, inf_samples }
     }
 }

@@ -1,3 +1,6 @@
+mod carried;
+mod filler;
+
 use brunt_engine::{Ceiling, CeilingKind, Cost, Leaks, Need, PartLeak};
 
 use super::*;

@@ -2,7 +2,7 @@
 
 use brunt_engine::{CeilingKind, LeakKind, Leaks, Need, State};
 
-use super::number::value;
+use super::number::step;
 use super::tone;
 
 /// Longest advice, characters: with the leak's name before it, one line of an 80-column terminal.
@@ -33,11 +33,6 @@ pub fn advice(leaks: &Leaks, kind: LeakKind) -> String {
             LeakKind::Mids => tone::advice(&leaks.mids),
         },
     }
-}
-
-/// A step to try, dB, in halves: at least half a decibel, at most 6 dB at a time.
-pub(super) fn step(db: f64) -> String {
-    value(Some(((db * 2.0).round() / 2.0).clamp(0.5, 6.0)), "dB")
 }
 
 fn ceiling(leaks: &Leaks) -> String {

@@ -6,8 +6,9 @@ use brunt_engine::parts::clutter::{Change, Clutter, ClutterReason, ClutterRow};
 use brunt_engine::parts::timing::TimingReading;
 
 use super::advice::ADVICE_CHARS;
-use super::evidence::{cost, how, little, need};
+use super::evidence::{cost, how, little};
 use super::line::{fit, part_name, percent, short_name};
+use super::need::need;
 use super::number::{count, span, value};
 
 /// Share of hits held through from which it is worth a word.

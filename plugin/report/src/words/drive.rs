@@ -4,8 +4,9 @@ use brunt_engine::parts::PartTrack;
 use brunt_engine::parts::drive::{Drive, Takes, ToldBy};
 use brunt_engine::{Need, State};
 
-use super::evidence::{cost, how, need};
+use super::evidence::{cost, how};
 use super::line::{fit, part_name, percent, short_name};
+use super::need::need;
 use super::number::value;
 
 /// Where one take cannot show how much gain it has.

@@ -1,7 +1,6 @@
 //! Words of what to move.
 
 use super::number::{signed, value};
-use crate::report::EditReport;
 
 /// Name of the track of markers.
 pub const TRACK: &str = "Brunt: notes to move";
@@ -24,16 +23,14 @@ pub fn lies(late_ms: f64) -> &'static str {
     if late_ms < 0.0 { EARLY } else { LATE }
 }
 
-/// One marker.
+/// One marker: the part, how far its note is to move, ms, on which side it lies, and what it costs.
 #[must_use]
-pub fn marker(edit: &EditReport) -> String {
-    let lies = format!("{} {}", value(Some(edit.move_ms.abs()), "ms"), edit.lies);
-    let moved = signed(Some(edit.move_ms), "ms");
-    match edit.cost_db {
-        Some(db) => {
-            format!("{}: {lies}, move {moved}, costs {}", edit.part, value(Some(db), "dB"))
-        }
-        None => format!("{}: {lies}, move {moved}", edit.part),
+pub fn marker(part: &str, move_ms: f64, lies: &str, cost_db: Option<f64>) -> String {
+    let lies = format!("{} {lies}", value(Some(move_ms.abs()), "ms"));
+    let moved = signed(Some(move_ms), "ms");
+    match cost_db {
+        Some(db) => format!("{part}: {lies}, move {moved}, costs {}", value(Some(db), "dB")),
+        None => format!("{part}: {lies}, move {moved}"),
     }
 }
 

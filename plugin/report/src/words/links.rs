@@ -1,13 +1,12 @@
 //! Words about linked instances, and what all parts together say about each leak.
 
 use brunt_engine::parts::{PartCosts, PartRole, PartTrack, PartsReading};
-use brunt_engine::{CeilingKind, LeakKind, Leaks};
+use brunt_engine::{CeilingKind, LeakKind, Leaks, State};
 
 use super::number::{clock, count, signed, value};
 use super::{
     advice, clutter_advice, clutter_says, drive_advice, drive_says, timing_advice, timing_says,
 };
-use crate::report::PartCeilingReport;
 
 /// Evidence and advice for timing, clutter and drive, in that order.
 #[must_use]
@@ -191,17 +190,17 @@ pub fn offset(reference: bool, offset_ms: Option<f64>) -> String {
     if reference { REFERENCE.to_owned() } else { signed(offset_ms, "ms") }
 }
 
-/// What a limiter or clipper takes from a part's own hits, as short as it goes; `None` where that
-/// costs next to nothing or is not known.
+/// What a limiter or clipper takes from a part's own hits, `reduction_db`, as short as it goes; `None`
+/// where that costs next to nothing or is not known.
 #[must_use]
-pub fn taken(ceiling: &PartCeilingReport) -> Option<String> {
-    let by = match ceiling.kind {
+pub fn taken(state: State, kind: Option<CeilingKind>, reduction_db: Option<f64>) -> Option<String> {
+    let by = match kind {
         Some(CeilingKind::Limiter) => "limiter",
         Some(CeilingKind::Clipper) => "clipper",
         Some(CeilingKind::None) | None => "lost",
     };
-    let db = value(ceiling.implied_reduction_db, "dB");
-    ceiling.state.loses().then(|| format!("{by} {db}"))
+    let db = value(reduction_db, "dB");
+    state.loses().then(|| format!("{by} {db}"))
 }
 
 /// The same, next to what is said of the mix.

@@ -80,6 +80,11 @@ pub fn stream(mix: &Source) -> String {
     facts
 }
 
+/// A step to try, dB, in halves: at least half a decibel, at most 6 dB at a time.
+pub(super) fn step(db: f64) -> String {
+    value(Some(((db * 2.0).round() / 2.0).clamp(0.5, 6.0)), "dB")
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -1,10 +1,10 @@
 //! Words of the report on a terminal: what the other words do not have already.
 
-use brunt_engine::{LeakKind, State};
+use brunt_engine::{LeakKind, Need, State};
 
 use super::number::{clock, value};
 use super::{leak_name, span};
-use crate::report::{Made, NeedReport};
+use crate::report::Made;
 use crate::sections::Section;
 
 /// Over the leaks.
@@ -70,10 +70,10 @@ pub fn more_sections(all: usize) -> Option<String> {
 
 /// What a leak lacks that no mix can show, as short as it goes; `None` for what takes a sentence.
 #[must_use]
-pub const fn needs(need: &NeedReport) -> Option<&'static str> {
+pub const fn needs(need: &Need) -> Option<&'static str> {
     match need {
-        NeedReport::Parts => Some("needs the parts: --part, or Brunt on each part's bus"),
-        NeedReport::GuitarPart => Some("needs the guitars: --part, or Brunt on their bus"),
+        Need::Parts => Some("needs the parts: --part, or Brunt on each part's bus"),
+        Need::GuitarPart => Some("needs the guitars: --part, or Brunt on their bus"),
         _ => None,
     }
 }

@@ -8,8 +8,9 @@ use brunt_engine::parts::timing::{
 use brunt_engine::parts::{PartRole, PartTrack};
 
 use super::advice::ADVICE_CHARS;
-use super::evidence::{cost, how, little, need};
+use super::evidence::{cost, how, little};
 use super::line::{part_name, percent, short_name};
+use super::need::need;
 use super::number::{clock, seconds, signed, span, value};
 
 /// What a part alone must cost the hits to be named for it, dB. Ours.

@@ -2,9 +2,8 @@
 
 use brunt_engine::{BesideReference, Mids, Shape, State};
 
-use super::advice::step;
-use super::evidence::need;
-use super::number::value;
+use super::need::need;
+use super::number::{step, value};
 use super::records::mids_among_records;
 
 /// The word for the shape of a tone; the JSON uses the same.

@@ -1,10 +1,11 @@
 //! The one line that answers: is it hitting, and what eats it?
 
 use brunt_engine::thresholds::CATCHES_LOUDEST_DB;
-use brunt_engine::{Cost, LeakKind, Mids, Readings, State};
+use brunt_engine::{Cost, LeakKind, Leaks, Mids, Punch, Readings, State};
 
-use super::evidence::{GATE_LUFS, cost};
+use super::evidence::cost;
 use super::leak_name;
+use super::need::GATE_LUFS;
 use super::number::{count, span, value};
 use super::records::mids_among_records;
 use super::tone::further;
@@ -12,38 +13,44 @@ use super::tone::further;
 /// One line: how far the hits stand out, and the leak that costs most.
 #[must_use]
 pub fn verdict(readings: &Readings) -> String {
-    let range = match (readings.punch.contrast_p10_db, readings.punch.contrast_p90_db) {
+    verdict_of(readings.loudness.integrated_lufs, &readings.punch, &readings.leaks)
+}
+
+/// The same of what it goes by: integrated loudness, LUFS, hit contrast and the leaks.
+#[must_use]
+pub fn verdict_of(integrated_lufs: Option<f64>, punch: &Punch, all: &Leaks) -> String {
+    let range = match (punch.contrast_p10_db, punch.contrast_p90_db) {
         (Some(low), Some(high)) => format!(" ({} {})", super::PERCENTILES, span(low, high, "dB")),
         _ => String::new(),
     };
-    in_one_line(readings, &range, cost)
+    in_one_line(integrated_lufs, punch, &range, &leaks(all, cost))
 }
 
 /// The same without ranges, for where they have no room.
 #[must_use]
 pub fn short_verdict(readings: &Readings) -> String {
-    in_one_line(readings, "", |cost| value(cost.map(|cost| cost.db), "dB"))
+    let leaks = leaks(&readings.leaks, |cost| value(cost.map(|cost| cost.db), "dB"));
+    in_one_line(readings.loudness.integrated_lufs, &readings.punch, "", &leaks)
 }
 
-/// `range`: what follows the median; `cost`: a cost in words.
-fn in_one_line(readings: &Readings, range: &str, cost: fn(Option<Cost>) -> String) -> String {
-    let hits = match (&readings.punch, readings.loudness.integrated_lufs) {
-        (punch, _) if punch.contrast_db.is_some() => {
+/// `range`: what follows the median; `leaks`: what is said of them.
+fn in_one_line(integrated_lufs: Option<f64>, punch: &Punch, range: &str, leaks: &str) -> String {
+    let hits = match integrated_lufs {
+        _ if punch.contrast_db.is_some() => {
             format!(
                 "Hit contrast {} median of {}{range}",
                 value(punch.contrast_db, "dB"),
                 count(punch.hits, "hit")
             )
         }
-        (_, Some(_)) => "No hits found".to_owned(),
-        (_, None) => return format!("Nothing above {GATE_LUFS:.0} LUFS yet."),
+        Some(_) => "No hits found".to_owned(),
+        None => return format!("Nothing above {GATE_LUFS:.0} LUFS yet."),
     };
-    format!("{hits}. {}.", leaks(readings, cost))
+    format!("{hits}. {leaks}.")
 }
 
-/// The worst leak, or which leaks are clear and which are not known.
-fn leaks(readings: &Readings, cost: fn(Option<Cost>) -> String) -> String {
-    let leaks = &readings.leaks;
+/// The worst leak, or which leaks are clear and which are not known. `cost`: a cost in words.
+fn leaks(leaks: &Leaks, cost: fn(Option<Cost>) -> String) -> String {
     let losing = LeakKind::ALL.into_iter().filter(|&kind| leaks.get(kind).state.loses());
     let worst = losing.max_by(|&a, &b| {
         let db = |kind| leaks.headline(kind).map_or(0.0, |cost| cost.db);
@@ -127,29 +134,29 @@ fn list(kinds: &[LeakKind]) -> Option<String> {
 
 #[cfg(test)]
 mod tests {
-    use brunt_engine::{BesideReference, Ceiling, Leaks, PartLeak};
+    use brunt_engine::{BesideReference, Ceiling, PartLeak};
 
     use super::*;
 
     /// On watch for the loudest hits alone: what they lose is said with what that costs.
     #[test]
     fn a_ceiling_that_costs_nothing_is_on_watch_for_a_reason() {
-        let readings = |p90| {
+        let limited = |p90| {
             let ceiling = Ceiling {
                 state: State::Watch,
                 cost: Some(Cost { db: 0.0, low_db: 0.0, high_db: 0.1 }),
                 implied_reduction_p90_db: Some(p90),
                 ..Ceiling::default()
             };
-            Readings { leaks: Leaks { ceiling, ..Leaks::default() }, ..Readings::default() }
+            Leaks { ceiling, ..Leaks::default() }
         };
-        let says = leaks(&readings(2.6), cost);
+        let says = leaks(&limited(2.6), cost);
         assert_eq!(
             says,
             "Keep an eye on limiting: 10 % of hits get 2.6 dB or more of gain reduction, costing \
              0.0 dB (0.0 to 0.1 dB)"
         );
-        assert!(!leaks(&readings(1.2), cost).contains("10 % of hits"));
+        assert!(!leaks(&limited(1.2), cost).contains("10 % of hits"));
     }
 
     /// Mids leak by what lows and highs exceed them, at a cost of nothing to full-range hits.

@@ -155,7 +155,7 @@ pub fn told(
 fn taken_alone(scene: &Scene<'_>) -> Option<String> {
     let ceilings = scene.display.linked.parts.iter().filter_map(|part| {
         let ceiling = part.ceiling.as_ref()?;
-        Some((part, ceiling, links::taken(ceiling)?))
+        Some((part, ceiling, ceiling.taken()?))
     });
     let (part, _, taken) = ceilings.max_by(|(_, a, _), (_, b, _)| {
         let db = |ceiling: &PartCeilingReport| ceiling.implied_reduction_db.unwrap_or(0.0);

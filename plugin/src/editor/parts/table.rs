@@ -3,6 +3,7 @@
 use egui::accesskit::Role;
 use egui::{Align2, EventFilter, Key, Rect, Sense, Ui, WidgetInfo, pos2, vec2};
 
+use brunt_report::report::PartCeilingReport;
 use brunt_report::words::{self, leak_name, links as say, roles};
 
 use super::super::fonts::{bold, regular};
@@ -177,7 +178,7 @@ impl Columns {
             text::line_within(painter, pos2(x, y), left, &name, regular(sizes.body), p.text, room);
         // What it plays, where the name leaves room and does not say so itself.
         let doubt = part.doubted().map(roles::sounds_like);
-        let taken = part.ceiling.as_ref().and_then(say::taken);
+        let taken = part.ceiling.as_ref().and_then(PartCeilingReport::taken);
         let word = doubt.as_deref().unwrap_or(say::role_word(part.role));
         let (word, color) = taken.as_deref().map_or((word, p.soft), |taken| (taken, p.copper));
         let rest = self.name - ink.right() - sizes.label;

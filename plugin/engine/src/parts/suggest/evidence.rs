@@ -1,6 +1,6 @@
 //! What speaks for one role or another, in numbers that no gain moves.
 
-use super::strokes::Strokes;
+use super::strokes::{Strokes, decibels, from_db, sorted};
 use crate::bands::BANDS;
 use crate::contrast::quantile;
 use crate::lanes::dot;
@@ -186,19 +186,4 @@ fn correlation(levels: &[[f64; BANDS]], a: usize, b: usize) -> f64 {
         ab += a * b;
     }
     if aa * bb > 0.0 { ab / (aa * bb).sqrt() } else { 0.0 }
-}
-
-pub(super) fn sorted(values: impl Iterator<Item = f64>) -> Vec<f64> {
-    let mut values: Vec<f64> = values.collect();
-    values.sort_by(f64::total_cmp);
-    values
-}
-
-/// A power in decibels, no lower than `floor`.
-pub(super) fn decibels(power: f64, floor: f64) -> f64 {
-    10.0 * power.max(floor).max(f64::MIN_POSITIVE).log10()
-}
-
-pub(super) fn from_db(db: f64) -> f64 {
-    10f64.powf(db / 10.0)
 }

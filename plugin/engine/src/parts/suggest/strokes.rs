@@ -1,6 +1,5 @@
 //! What the onsets of a part have in common.
 
-use super::evidence::{decibels, from_db, sorted};
 use crate::bands::BANDS;
 use crate::contrast::quantile;
 use crate::parts::sum::median;
@@ -84,4 +83,19 @@ impl Strokes {
 /// Mean weighted power.
 fn weighted(cells: &[PartCell]) -> f64 {
     cells.iter().map(|cell| f64::from(cell.weighted)).sum::<f64>() / cells.len().max(1) as f64
+}
+
+pub(super) fn sorted(values: impl Iterator<Item = f64>) -> Vec<f64> {
+    let mut values: Vec<f64> = values.collect();
+    values.sort_by(f64::total_cmp);
+    values
+}
+
+/// A power in decibels, no lower than `floor`.
+pub(super) fn decibels(power: f64, floor: f64) -> f64 {
+    10.0 * power.max(floor).max(f64::MIN_POSITIVE).log10()
+}
+
+pub(super) fn from_db(db: f64) -> f64 {
+    10f64.powf(db / 10.0)
 }

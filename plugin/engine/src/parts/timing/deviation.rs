@@ -32,6 +32,7 @@ pub struct Deviation {
 
 /// A passage that strays more than the part as a whole.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize), serde(default))]
 pub struct Passage {
     /// Start, s.
     pub from_s: f64,

@@ -1,0 +1,46 @@
+//! What is missing where nothing can be said.
+
+use brunt_engine::Need;
+pub use brunt_engine::thresholds::ABSOLUTE_GATE_LUFS as GATE_LUFS;
+use brunt_engine::thresholds::MID_HIGH_HZ;
+
+use super::number::count;
+
+/// What is missing, in one line.
+#[must_use]
+pub fn need(need: &Need) -> String {
+    match *need {
+        Need::Nothing => "Not enough evidence yet.".to_owned(),
+        Need::Signal => format!("Nothing above {GATE_LUFS:.0} LUFS yet."),
+        Need::Hits { have, want } => {
+            format!("{} heard, {want} needed.", count(u64::from(have), "hit"))
+        }
+        Need::Shared { have, want } => {
+            format!("{} shared by two parts, {want} needed.", count(u64::from(have), "note"))
+        }
+        Need::Notes { have, want } => {
+            format!(
+                "{} heard, {want} needed: muted notes fade by themselves.",
+                count(u64::from(have), "long guitar note")
+            )
+        }
+        Need::Programme { have_s, want_s } => {
+            format!("{have_s:.1} s of audio heard, {want_s:.0} s needed.")
+        }
+        Need::Evidence => "Can't tell: a limiter may be evening out these hits, or they are \
+                           naturally alike."
+            .to_owned(),
+        Need::Alike => "These hits are unlike any that the estimate was tried on.".to_owned(),
+        Need::SampleRate => format!(
+            "The sample rate is too low to carry the high band (above {:.0} kHz).",
+            MID_HIGH_HZ / 1_000.0
+        ),
+        Need::Parts => "The mix alone can't show this: put Brunt on each part's bus, or run brunt \
+                        check --part."
+            .to_owned(),
+        Need::GuitarPart => "The mix alone can't show this: put Brunt on the guitar bus, or run \
+                             brunt check --part."
+            .to_owned(),
+        Need::Mix => "A part alone can't show this: it takes the full mix.".to_owned(),
+    }
+}
