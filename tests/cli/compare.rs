@@ -3,6 +3,8 @@
 use std::path::{Path, PathBuf};
 
 use crate::support::{RATE, check, directory, path_text, programme, text, write_wav};
+use rand::{Rng, SeedableRng};
+use rand_pcg::Pcg64;
 use serde_json::Value;
 
 /// The programme with another level in each second, so that no second is like another.
@@ -130,12 +132,9 @@ fn an_unrelated_before_file_is_said_to_be_none() {
     let d = directory();
     let mix = wav(d.path(), "mix.wav", &uneven(8.0), RATE);
     // Noise of another seed: what this file has of its own.
-    let mut state = 99u32;
-    let mut noise = || {
-        state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
-        (f64::from(state >> 8) / f64::from(1u32 << 24) - 0.5) as f32 * 0.2
-    };
-    let other: Vec<Vec<f32>> = (0..2).map(|_| (0..8 * RATE).map(|_| noise()).collect()).collect();
+    let mut random = Pcg64::seed_from_u64(99);
+    let mut noise = || (0..8 * RATE).map(|_| random.random_range(-0.1..0.1)).collect();
+    let other: Vec<Vec<f32>> = (0..2).map(|_| noise()).collect();
     let before = wav(d.path(), "other.wav", &other, RATE);
     let json = json(&mix, &["--before", path_text(&before)]);
     let compare = &json["compare"];

@@ -4,6 +4,8 @@
 use std::fs;
 use std::path::{Path, PathBuf};
 
+use rand::{Rng, SeedableRng};
+use rand_pcg::Pcg64;
 use serde_json::Value;
 
 use crate::support::{RATE, brunt, directory, path_text, text, write_wav};
@@ -15,14 +17,13 @@ const NOTES: usize = 30;
 fn strokes(hz: f64, late_ms: &[f64]) -> Vec<f32> {
     let rate = f64::from(RATE);
     let mut plane = vec![0.0f32; ((NOTES + 2) as f64 * BEAT_S * rate) as usize];
-    let mut state = 1u32;
+    let mut random = Pcg64::seed_from_u64(1);
     for (note, late) in late_ms.iter().enumerate() {
         let at = (note + 1) as f64 * BEAT_S + late * 1e-3;
         let start = (at * rate).round() as usize;
         for n in 0..(0.3 * rate) as usize {
             let t = n as f64 / rate;
-            state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
-            let noise = f64::from(state >> 8) / f64::from(1u32 << 23) - 1.0;
+            let noise = random.random_range(-1.0..1.0);
             let tone = (std::f64::consts::TAU * hz * t).sin() * (-t / 0.06).exp();
             plane[start + n] += (0.3 * tone + 0.15 * noise * (-t / 0.008).exp()) as f32;
         }
@@ -32,13 +33,8 @@ fn strokes(hz: f64, late_ms: &[f64]) -> Vec<f32> {
 
 /// Errors of the notes, ms: 9 ms late as a whole, and up to 14 ms of looseness either way.
 fn errors() -> Vec<f64> {
-    let mut state = 77u32;
-    (0..NOTES)
-        .map(|_| {
-            state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
-            9.0 + 28.0 * (f64::from(state >> 8) / f64::from(1u32 << 24) - 0.5)
-        })
-        .collect()
+    let mut random = Pcg64::seed_from_u64(77);
+    (0..NOTES).map(|_| 9.0 + random.random_range(-14.0..14.0)).collect()
 }
 
 fn wav(directory: &Path, name: &str, plane: &[f32]) -> PathBuf {

@@ -6,6 +6,8 @@ use brunt_lab::corpus::audio::db;
 use brunt_lab::corpus::mix::{Library, render};
 use brunt_lab::corpus::process::{Processor, run_on_drums, without_drums};
 use brunt_lab::corpus::{Stereo, songs};
+use rand::{Rng, SeedableRng};
+use rand_pcg::Pcg64;
 use serde_json::Value;
 
 use crate::support::{RATE, brunt, directory, path_text, text, write_wav};
@@ -15,14 +17,13 @@ fn strokes(seconds: f64, hz: f64, late_ms: f64) -> Vec<Vec<f32>> {
     let rate = f64::from(RATE);
     let frames = (seconds * rate) as usize;
     let mut plane = vec![0.0f32; frames];
-    let mut state = 1u32;
+    let mut random = Pcg64::seed_from_u64(1);
     let mut at = 0.5 + late_ms * 1e-3;
     while at < seconds - 0.5 {
         let start = (at * rate).round() as usize;
         for n in 0..(0.3 * rate) as usize {
             let t = n as f64 / rate;
-            state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
-            let noise = f64::from(state >> 8) / f64::from(1u32 << 23) - 1.0;
+            let noise = random.random_range(-1.0..1.0);
             let tone = (std::f64::consts::TAU * hz * t).sin() * (-t / 0.06).exp();
             plane[start + n] += (0.3 * tone + 0.15 * noise * (-t / 0.008).exp()) as f32;
         }
@@ -86,13 +87,12 @@ fn parts_fill_their_rows_and_leaks() {
 fn kit(directory: &Path) -> PathBuf {
     let rate = f64::from(RATE);
     let mut plane = vec![0.0f32; 16 * RATE as usize];
-    let (mut state, mut low) = (1u32, 0.0f64);
+    let (mut random, mut low) = (Pcg64::seed_from_u64(1), 0.0f64);
     for step in 0..60 {
         let start = ((0.5 + 0.25 * f64::from(step)) * rate) as usize;
         for n in 0..(0.2 * rate) as usize {
             let t = n as f64 / rate;
-            state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
-            let noise = f64::from(state >> 8) / f64::from(1u32 << 23) - 1.0;
+            let noise = random.random_range(-1.0..1.0);
             low += 0.2 * (noise - low);
             let kick = (std::f64::consts::TAU * 60.0 * t).sin() * (-t / 0.05).exp() + 0.1 * low;
             let sound = match step % 4 {

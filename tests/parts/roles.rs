@@ -9,6 +9,8 @@ use brunt_lab::corpus::audio::db;
 use brunt_lab::corpus::mix::Library;
 use brunt_lab::session::roles::{RoleStem, Set, stems};
 use brunt_lab::session::{Feel, testing};
+use rand::{Rng, SeedableRng};
+use rand_pcg::Pcg64;
 use rayon::prelude::*;
 use std::collections::BTreeMap;
 
@@ -179,11 +181,10 @@ fn too_little_evidence_suggests_nothing() {
     let mut quiet = stem.audio.clone();
     quiet.gain(0.0);
     assert_eq!(RoleSuggestion::of(&track(stem.role, "silent", &quiet)), None);
-    let mut state = 1u32;
+    let mut random = Pcg64::seed_from_u64(1);
     let mut noise = quiet;
     for x in &mut noise.left {
-        state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
-        *x = (state >> 8) as f32 / (1u32 << 24) as f32 - 0.5;
+        *x = random.random_range(-0.5..0.5);
     }
     noise.right = noise.left.clone();
     assert_eq!(RoleSuggestion::of(&track(Other, "noise", &noise)), None);

@@ -17,6 +17,8 @@ use brunt::measure::{Measure, Settings};
 use brunt::song::Cue;
 use brunt_engine::parts::{PartCell, PartMeter, PartOnset, PartSink};
 use brunt_engine::{Config, Hit, Meter, SideRole, Sink, Thresholds};
+use rand::{Rng, SeedableRng};
+use rand_pcg::Pcg64;
 
 /// The system's allocator, counting the calls of each thread.
 struct Counting;
@@ -164,11 +166,8 @@ fn what_a_part_tells_does_not_allocate() {
 
 /// Twenty seconds of noise in bursts that never repeat: nothing of it is like it at another delay.
 fn uneven(rate_hz: f64) -> Vec<f32> {
-    let mut state = 7u32;
-    let mut random = move || {
-        state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
-        f64::from(state >> 8) / f64::from(1u32 << 23) - 1.0
-    };
+    let mut random = Pcg64::seed_from_u64(7);
+    let mut random = move || random.random_range(-1.0_f64..1.0);
     let mut low = 0.0;
     let mut next = 0.0;
     let mut since = 0.0;

@@ -282,6 +282,9 @@ pub(crate) fn sample_peak(samples: &[f32]) -> f32 {
 
 #[cfg(test)]
 mod tests {
+    use rand::{Rng, SeedableRng};
+    use rand_pcg::Pcg64;
+
     use super::*;
     use std::f64::consts::PI;
 
@@ -306,13 +309,8 @@ mod tests {
     }
 
     fn noise(frames: usize, seed: u32) -> Vec<f32> {
-        let mut state = seed;
-        (0..frames)
-            .map(|_| {
-                state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
-                (state >> 8) as f32 / (1_u32 << 23) as f32 - 1.0
-            })
-            .collect()
+        let mut random = Pcg64::seed_from_u64(seed.into());
+        (0..frames).map(|_| random.random_range(-1.0..1.0)).collect()
     }
 
     #[test]

@@ -142,17 +142,15 @@ impl Least {
 
 #[cfg(test)]
 mod tests {
+    use rand::{Rng, SeedableRng};
+    use rand_pcg::Pcg64;
+
     use super::Least;
 
     #[test]
     fn the_least_of_a_window_is_the_least_of_that_window() {
-        let mut state = 1_u32;
-        let numbers: Vec<f32> = (0..500)
-            .map(|_| {
-                state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
-                (state >> 20) as f32
-            })
-            .collect();
+        let mut random = Pcg64::seed_from_u64(1);
+        let numbers: Vec<f32> = (0..500).map(|_| random.random_range(0.0..4096.0)).collect();
         for window in [1, 2, 7, 60] {
             let mut least = Least::new(window);
             for (k, &x) in numbers.iter().enumerate() {

@@ -5,6 +5,8 @@ use std::sync::Arc;
 use brunt::display::Display;
 use brunt_engine::{HIT_BANDS, HitWave, SHAPE_POINTS, SideRole, hit_band_hz, shape_ms};
 use brunt_report::report::{BandReport, ShapeReport, SpectrumReport};
+use rand::{Rng, SeedableRng};
+use rand_pcg::Pcg64;
 
 use super::{before, reference};
 
@@ -98,11 +100,10 @@ fn wave(hit: u64) -> HitWave {
     static WAVE: std::sync::OnceLock<HitWave> = std::sync::OnceLock::new();
     let mut wave = *WAVE.get_or_init(|| {
         let rate = 48_000usize;
-        let mut state = 5u32;
+        let mut random = Pcg64::seed_from_u64(5);
         let mut before = vec![0.0f32; rate * 4];
         for (n, x) in before.iter_mut().enumerate() {
-            state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
-            let noise = (state >> 8) as f32 / (1u32 << 23) as f32 - 1.0;
+            let noise: f32 = random.random_range(-1.0..1.0);
             let s = ((n + rate / 2) % rate) as f32 / rate as f32;
             let hit = (-s / 0.05).exp() * (std::f32::consts::TAU * 62.0 * s).sin()
                 + 0.7 * noise * (-s / 0.012).exp();

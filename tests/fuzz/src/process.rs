@@ -7,6 +7,8 @@
 use arbitrary::{Result, Unstructured};
 use brunt_host::transport::Tempo;
 use brunt_host::{Audio, Block, Instance, Parameter, Side};
+use rand::{Rng, SeedableRng};
+use rand_pcg::Pcg64;
 
 use crate::{json, sample};
 
@@ -40,7 +42,7 @@ pub fn run(bytes: &[u8]) {
         longest: 0,
         frames: 0,
         exact: true,
-        noise: 1,
+        noise: Pcg64::seed_from_u64(1),
         saved: Vec::new(),
     };
     let _ = host.play(&mut Unstructured::new(bytes));
@@ -63,7 +65,7 @@ struct Host {
     frames: usize,
     /// Whether nothing but the mix was asked for since the activation.
     exact: bool,
-    noise: u32,
+    noise: Pcg64,
     saved: Vec<u8>,
 }
 
@@ -224,10 +226,7 @@ impl Host {
     /// A signal that somebody may send, with or without knowing.
     fn samples(&mut self, kind: u8, length: usize) -> Vec<f32> {
         let scale = [1.0, 1e-3, 30.0, 1e-30][usize::from(kind >> 4) % 4];
-        let mut noise = || {
-            self.noise = self.noise.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
-            (self.noise >> 8) as f32 / 8_388_608.0 - 1.0
-        };
+        let mut noise = || self.noise.random_range(-1.0f32..1.0);
         (0..length)
             .map(|k| match kind % 16 {
                 0 => 0.0,

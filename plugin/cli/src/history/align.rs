@@ -151,6 +151,9 @@ fn running_squares(values: &[f64]) -> Vec<f64> {
 
 #[cfg(test)]
 mod tests {
+    use rand::{Rng, SeedableRng};
+    use rand_pcg::Pcg64;
+
     use super::*;
 
     fn envelope(powers: &[f64]) -> Envelope {
@@ -159,12 +162,11 @@ mod tests {
 
     /// Hits at times of a pseudo-random series, decaying over a bed.
     fn song(seed: u64, points: usize) -> Vec<f64> {
-        let mut state = seed;
+        let mut random = Pcg64::seed_from_u64(seed);
         let mut level: f64 = 0.0;
         (0..points)
             .map(|_| {
-                state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1);
-                level = if state >> 33 & 0x7f == 0 { 1.0 } else { level * 0.93 };
+                level = if random.random_range(0..128) == 0 { 1.0 } else { level * 0.93 };
                 level + 0.01
             })
             .collect()

@@ -179,6 +179,9 @@ impl GainFinder {
 
 #[cfg(test)]
 mod tests {
+    use rand::{Rng, SeedableRng};
+    use rand_pcg::Pcg64;
+
     use super::*;
 
     /// A limiter that rests for a tenth of the time: the gain is that of the rest.
@@ -214,11 +217,10 @@ mod tests {
         for (release_ms, rests) in [(80.0, true), (250.0, false), (500.0, false)] {
             let mut finder = GainFinder::new();
             let mut reduction = 6.0f64;
-            let (mut next, mut drawn) = (0, 1u32);
+            let (mut next, mut random) = (0, Pcg64::seed_from_u64(1));
             for k in 0..3_000 {
                 if k == next {
-                    drawn = drawn.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
-                    let part = f64::from(drawn >> 8) / f64::from(1 << 24);
+                    let part: f64 = random.random();
                     reduction = reduction.max(4.0 + 4.0 * part);
                     next += if rests && part < 0.2 { 80 } else { 15 + (45.0 * part) as i32 };
                 }
