@@ -2,7 +2,6 @@
 
 use std::fs;
 use std::path::{Path, PathBuf};
-use std::sync::LazyLock;
 
 use anyhow::{Context, Result};
 
@@ -32,40 +31,115 @@ impl Bundles {
     }
 }
 
+/// Which build of the plug-in is meant.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Build {
+    /// With full optimisation, as for real use.
+    pub release: bool,
+    /// The system that it is built for, by rustc's name; `None` for the one that it is built on.
+    pub target: Option<&'static str>,
+}
+
+impl Build {
+    /// For this system.
+    pub fn here(release: bool) -> Self {
+        Self { release, target: None }
+    }
+
+    /// What cargo is called with for this build.
+    pub fn arguments(&self) -> Vec<String> {
+        let mut arguments = Vec::new();
+        if self.release {
+            arguments.push("--release".to_owned());
+        }
+        if let Some(target) = self.target {
+            arguments.extend(["--target".to_owned(), target.to_owned()]);
+        }
+        arguments
+    }
+
+    /// Cargo's folder of this system's builds.
+    fn system_folder(&self) -> Result<PathBuf> {
+        let target = workspace::target_dir()?;
+        Ok(self.target.map_or_else(|| target.clone(), |system| target.join(system)))
+    }
+
+    /// Cargo's folder of this build.
+    pub fn folder(&self) -> Result<PathBuf> {
+        Ok(self.system_folder()?.join(self.profile()))
+    }
+
+    fn profile(&self) -> &'static str {
+        if self.release { "release" } else { "debug" }
+    }
+
+    /// The system's name: `linux`, `macos` or `windows`.
+    pub fn system(&self) -> &'static str {
+        match self.target {
+            None => std::env::consts::OS,
+            Some(target) if target.contains("windows") => "windows",
+            Some(target) if target.contains("darwin") => "macos",
+            Some(_) => "linux",
+        }
+    }
+
+    /// The processor's name.
+    pub fn architecture(&self) -> &'static str {
+        self.target.and_then(|target| target.split('-').next()).unwrap_or(std::env::consts::ARCH)
+    }
+
+    /// The end of a program's name.
+    fn program_suffix(&self) -> &'static str {
+        if self.system() == "windows" { ".exe" } else { "" }
+    }
+
+    /// Name of the library's file.
+    fn library_name(&self) -> String {
+        let (prefix, suffix) = match self.system() {
+            "windows" => ("", ".dll"),
+            "macos" => ("lib", ".dylib"),
+            _ => ("lib", ".so"),
+        };
+        format!("{prefix}{PACKAGE}{suffix}")
+    }
+}
+
 /// Builds the plug-in and bundles it.
-pub fn run(release: bool) -> Result<Bundles> {
-    nice_plug_xtask::build(&[PACKAGE.into()], profile(release))
+pub fn run(build: &Build) -> Result<Bundles> {
+    nice_plug_xtask::build(&[PACKAGE.into()], &build.arguments())
         .context("the plug-in does not build")?;
-    built(release)
+    built(build)
 }
 
 /// The same with an Audio Unit beside it.
-pub fn with_audio_unit(release: bool) -> Result<Bundles> {
+pub fn with_audio_unit(build: &Build) -> Result<Bundles> {
     audio_unit::check()?;
-    let mut arguments = profile(release).to_vec();
+    let mut arguments = build.arguments();
     arguments.extend(["--features".to_owned(), audio_unit::FEATURE.to_owned()]);
     nice_plug_xtask::build(&[PACKAGE.into()], &arguments).context("the plug-in does not build")?;
-    let bundles = built(release)?;
-    let library = workspace::target_dir()?.join("bundle-stage").join(folder(release));
-    let component = audio_unit::bundle(&library.join(library_name()), &bundles.folder())?;
+    let bundles = built(build)?;
+    let library = build.folder()?.join(build.library_name());
+    let component = audio_unit::bundle(&library, &bundles.folder())?;
     println!("         {}", component.display());
     Ok(bundles)
 }
 
-/// Bundles the plug-in that has been built, into `bundled` in cargo's target folder.
-pub fn built(release: bool) -> Result<Bundles> {
-    let target = workspace::target_dir()?;
-    let built = target.join(folder(release));
-    let stage = target.join("bundle-stage");
-    stage_library(&built, &stage.join(folder(release)))?;
-    nice_plug_xtask::bundle(&stage, PACKAGE, profile(release), false).context("cannot bundle")?;
+/// Bundles the plug-in that has been built, into `bundled` in cargo's folder of its system.
+pub fn built(build: &Build) -> Result<Bundles> {
+    let built = build.folder()?;
+    let system = build.system_folder()?;
+    let stage = system.join("bundle-stage");
+    // The bundler looks for the library in a target folder's own places.
+    let staged = build.target.map_or_else(|| stage.clone(), |target| stage.join(target));
+    stage_library(&built, &staged.join(build.profile()), &build.library_name())?;
+    nice_plug_xtask::bundle(&stage, PACKAGE, &build.arguments(), false).context("cannot bundle")?;
 
-    let bundled = target.join("bundled");
+    let bundled = system.join("bundled");
     fs::create_dir_all(&bundled).with_context(|| format!("cannot create {}", bundled.display()))?;
     let bundles = Bundles {
         clap: bundled.join("Brunt.clap"),
         vst3: bundled.join("Brunt.vst3"),
-        program: built.join(format!("{PACKAGE}{}", std::env::consts::EXE_SUFFIX)),
+        program: built.join(format!("{PACKAGE}{}", build.program_suffix())),
     };
     move_over(&stage.join("bundled/Brunt.clap"), &bundles.clap)?;
     move_over(&stage.join("bundled/Brunt.vst3"), &bundles.vst3)?;
@@ -74,28 +148,12 @@ pub fn built(release: bool) -> Result<Bundles> {
     Ok(bundles)
 }
 
-/// Cargo's folder of a build.
-fn folder(release: bool) -> &'static str {
-    if release { "release" } else { "debug" }
-}
-
-/// Name of the library's file.
-fn library_name() -> String {
-    format!("{}{PACKAGE}{}", std::env::consts::DLL_PREFIX, std::env::consts::DLL_SUFFIX)
-}
-
-fn profile(release: bool) -> &'static [String] {
-    static RELEASE: LazyLock<[String; 1]> = LazyLock::new(|| ["--release".to_owned()]);
-    if release { &*RELEASE } else { &[] }
-}
-
 /// Puts the library alone where the bundler looks for it. The command-line program is called
 /// `brunt` like the package, and the bundler would take it for the plug-in's standalone program.
-fn stage_library(built: &Path, stage: &Path) -> Result<()> {
-    let library = library_name();
+fn stage_library(built: &Path, stage: &Path, library: &str) -> Result<()> {
     fs::create_dir_all(stage).with_context(|| format!("cannot create {}", stage.display()))?;
-    let from = built.join(&library);
-    fs::copy(&from, stage.join(&library))
+    let from = built.join(library);
+    fs::copy(&from, stage.join(library))
         .with_context(|| format!("cannot copy {}", from.display()))?;
     Ok(())
 }

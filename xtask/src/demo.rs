@@ -9,7 +9,7 @@ use std::time::Instant;
 
 use anyhow::{Context, Result};
 
-use crate::bundle::{self, Bundles};
+use crate::bundle::{self, Build, Bundles};
 use crate::setup::{self, Group};
 use crate::workspace::{self, called_from, cargo};
 
@@ -30,7 +30,7 @@ pub fn run(out: Option<PathBuf>) -> Result<ExitCode> {
     let mut build = cargo(["build", "--release", "--lib", "--bin", "brunt", "--bin", "demo"]);
     build.args(["--package", "brunt", "--package", "brunt-cli", "--package", "brunt-demo"]);
     workspace::run(&mut build, "the plug-in, the file check or the demo does not build")?;
-    let bundles = bundle::built(true)?;
+    let bundles = bundle::built(&Build::here(true))?;
 
     println!("== Demo");
     let started = Instant::now();

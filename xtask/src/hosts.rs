@@ -9,7 +9,7 @@ use std::process::ExitCode;
 
 use anyhow::{Context, Result};
 
-use crate::bundle;
+use crate::bundle::{self, Build};
 use crate::report;
 use crate::setup::{self, Group};
 use crate::workspace;
@@ -19,7 +19,7 @@ pub fn run(release: bool) -> Result<ExitCode> {
     println!("== Set-up");
     setup::prepare(&[Group::Hosts])?;
     println!("== Building");
-    let bundles = bundle::run(release)?;
+    let bundles = bundle::run(&Build::here(release))?;
     let place = workspace::target_dir()?.join("hosts");
     bundle::remove(&place)?;
     std::fs::create_dir_all(&place)

@@ -8,7 +8,7 @@ use std::time::SystemTime;
 
 use anyhow::{Context, Result, bail};
 
-use crate::bundle;
+use crate::bundle::{self, Build};
 
 /// Bytes that every build of Brunt holds: its CLAP id.
 const OWN_MARK: &[u8] = b"org.brunt.brunt";
@@ -16,7 +16,7 @@ const OWN_MARK: &[u8] = b"org.brunt.brunt";
 /// Builds for real use and copies.
 pub fn run(force: bool) -> Result<ExitCode> {
     let (clap_folder, vst3_folder) = folders()?;
-    let bundles = bundle::run(true)?;
+    let bundles = bundle::run(&Build::here(true))?;
     // Both are judged before either is written.
     let copies = [
         (bundles.clap.as_path(), clap_folder.join("Brunt.clap")),

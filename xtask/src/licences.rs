@@ -2,7 +2,7 @@
 //! they are built for, is allowed by its licence, comes from the public registry, and stands with
 //! its licence's text in `THIRD-PARTY.md`.
 
-mod crates;
+pub mod crates;
 mod texts;
 
 use std::collections::BTreeMap;

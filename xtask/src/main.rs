@@ -11,12 +11,14 @@ mod fuzz;
 mod hosts;
 mod install;
 mod licences;
+mod package;
 mod platforms;
 mod records;
 mod report;
 mod setup;
 mod test;
 mod tidy;
+mod windows;
 mod workspace;
 
 use std::path::PathBuf;
@@ -105,8 +107,12 @@ enum Task {
         #[arg(long)]
         release: bool,
     },
+    /// Make what a user downloads, with its sums, in target/packages
+    Package(package::Arguments),
     /// Check the licences of all crates that are linked, and write THIRD-PARTY.md
     Licences,
+    /// Build for Windows and run it under wine: validator, hosts, editor, numbers (Debian)
+    Windows(windows::Arguments),
     /// Check the rules that the compiler does not know
     Tidy,
 }
@@ -118,7 +124,7 @@ fn main() -> ExitCode {
         Task::Setup { check, groups } => setup::command(&groups, check),
         Task::Bundle { release, audio_unit } => {
             let make = if audio_unit { bundle::with_audio_unit } else { bundle::run };
-            make(release).map(|_| ExitCode::SUCCESS)
+            make(&bundle::Build::here(release)).map(|_| ExitCode::SUCCESS)
         }
         Task::Install { force } => install::run(force),
         Task::Bench { short, parts } => bench::speed(short, &parts),
@@ -128,8 +134,10 @@ fn main() -> ExitCode {
         Task::Records => records::table(),
         Task::Fuzz(arguments) => fuzz::run(&arguments),
         Task::Hosts { release } => hosts::run(release),
+        Task::Package(arguments) => package::run(arguments),
         Task::Licences => licences::run(),
         Task::Platforms => platforms::run(),
+        Task::Windows(arguments) => windows::run(&arguments),
         Task::Tidy => tidy::command(),
     });
     match result {

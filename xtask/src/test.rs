@@ -1,6 +1,6 @@
 //! `cargo xtask test`: every check, in one command, the same here and in CI.
 
-mod cargo_tests;
+pub mod cargo_tests;
 mod toolchain;
 
 use std::process::{Command, ExitCode};
@@ -8,7 +8,7 @@ use std::time::Instant;
 
 use anyhow::{Context, Result, bail};
 
-use crate::bundle::{self, Bundles};
+use crate::bundle::{self, Build, Bundles};
 use crate::setup::{self, Group};
 use crate::workspace::{self, cargo};
 use crate::{demo, tidy};
@@ -59,7 +59,7 @@ pub fn run() -> Result<ExitCode> {
         // Built as the tests build it, so that everything below it is compiled once.
         let mut build = cargo(["build", "--workspace", "--all-targets"]);
         workspace::run(&mut build, "cargo build")?;
-        bundles = Some(bundle::built(false)?);
+        bundles = Some(bundle::built(&Build::here(false))?);
         Ok(())
     });
     steps.tests("tests", &["--workspace"], bundles.as_ref());

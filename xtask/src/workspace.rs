@@ -68,6 +68,23 @@ pub fn run(command: &mut Command, what: &str) -> Result<()> {
     Ok(())
 }
 
+/// What cargo is called with for libraries and programs of the development build. A test is among them:
+/// with one, cargo gives every crate the features that the tests ask for, and what they have compiled
+/// is not compiled again.
+pub const DEVELOPMENT: [&str; 11] = [
+    "--workspace",
+    "--lib",
+    "--bin",
+    "brunt",
+    "--bin",
+    "scan",
+    "--bin",
+    "look",
+    "--bin",
+    "stems",
+    "--test=hosts",
+];
+
 /// Whether a program answers when called with these arguments.
 pub fn answers(program: &str, arguments: &[&str]) -> bool {
     Command::new(program)

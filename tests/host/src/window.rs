@@ -1,4 +1,11 @@
 //! The plug-in's editor in a window of the host, and the pixels in it.
+//!
+//! What is the window system's own has a file of its own: one for X11, one for Windows.
+
+#[cfg(windows)]
+mod win32;
+#[cfg(not(windows))]
+mod x11;
 
 use std::fs::File;
 use std::io::BufWriter;
@@ -6,28 +13,27 @@ use std::path::Path;
 use std::thread;
 use std::time::{Duration, Instant};
 
-use clack_extensions::gui::{GuiApiType, GuiConfiguration, GuiSize, PluginGui, Window as Embedded};
+use clack_extensions::gui::{GuiConfiguration, GuiSize, PluginGui};
 use clack_host::prelude::*;
-use x11rb::connection::Connection;
-use x11rb::protocol::Event;
-use x11rb::protocol::xproto::{
-    ConfigureWindowAux, ConnectionExt, CreateWindowAux, EventMask, ImageFormat, WindowClass,
-};
-use x11rb::rust_connection::RustConnection;
 
 use super::handlers::Shared;
 use super::{Error, Instance, Result, because};
+#[cfg(windows)]
+use win32 as frame;
+#[cfg(not(windows))]
+use x11 as frame;
+
+use frame::Frame;
 
 /// How the plug-in's window is embedded.
 const EMBEDDED: GuiConfiguration<'static> =
-    GuiConfiguration { api_type: GuiApiType::X11, is_floating: false };
+    GuiConfiguration { api_type: frame::API, is_floating: false };
 /// Time between two looks at what the plug-in asks for. A frame at 60 Hz lasts 16 ms.
 const TICK: Duration = Duration::from_millis(4);
 
 /// An open editor. Close it with [`Window::close`] before the instance goes.
 pub struct Window {
-    connection: RustConnection,
-    window: u32,
+    frame: Frame,
     size: GuiSize,
 }
 
@@ -43,17 +49,17 @@ pub struct Picture {
 }
 
 impl Window {
-    /// Opens the plug-in's editor in a window of its own on the display that `DISPLAY` names.
-    /// `scale` is the host's wish, where it has one.
+    /// Opens the plug-in's editor in a window of its own on the screen there is; under X11 the
+    /// display that `DISPLAY` names. `scale` is the host's wish, where it has one.
     ///
     /// # Errors
     /// When there is no display, or the plug-in refuses.
     pub fn open(instance: &mut Instance, scale: Option<f64>) -> Result<Self> {
-        let (connection, screen) = x11rb::connect(None).map_err(|e| because("X display", e))?;
+        frame::ready()?;
         let handle = instance.plugin().plugin_handle();
         let gui = gui(&handle)?;
         if !gui.is_api_supported(&handle, EMBEDDED) {
-            return Err(Error("the editor cannot be embedded in an X11 window".to_owned()));
+            return Err(Error("the editor cannot be embedded in this system's window".to_owned()));
         }
         gui.create(&handle, EMBEDDED).map_err(|e| because("editor", e))?;
         if let Some(scale) = scale {
@@ -62,12 +68,11 @@ impl Window {
         }
         let size =
             gui.get_size(&handle).ok_or_else(|| Error("the editor has no size".to_owned()))?;
-        let window = parent(&connection, screen, size).map_err(|e| because("X window", e))?;
-        let embedded = Embedded::from_x11_handle(window.into());
+        let frame = Frame::open(size, UNPAINTED)?;
         // SAFETY: the window lives until `close`, which takes the editor down first.
-        unsafe { gui.set_parent(&handle, embedded) }.map_err(|e| because("editor", e))?;
+        unsafe { gui.set_parent(&handle, frame.embedded()) }.map_err(|e| because("editor", e))?;
         gui.show(&handle).map_err(|e| because("editor", e))?;
-        Ok(Self { connection, window, size })
+        Ok(Self { frame, size })
     }
 
     /// Size, pixels.
@@ -88,13 +93,7 @@ impl Window {
             if let Some(size) = asked {
                 self.grow(size)?;
             }
-            while let Some(event) =
-                self.connection.poll_for_event().map_err(|e| because("X display", e))?
-            {
-                if let Event::DestroyNotify(_) = event {
-                    return Err(Error("the window is gone".to_owned()));
-                }
-            }
+            self.frame.serve()?;
             thread::sleep(TICK);
         }
         Ok(())
@@ -120,20 +119,8 @@ impl Window {
     /// # Errors
     /// When the display is lost or has no 24-bit colours.
     pub fn picture(&self) -> Result<Picture> {
-        let (width, height) = (self.size.width, self.size.height);
-        let (w, h) = (width as u16, height as u16);
-        let image = self
-            .connection
-            .get_image(ImageFormat::Z_PIXMAP, self.window, 0, 0, w, h, !0)
-            .map_err(|e| because("X display", e))?
-            .reply()
-            .map_err(|e| because("window's pixels", e))?;
-        if image.data.len() != (width * height * 4) as usize {
-            return Err(Error(format!("window with colours of {} bits", image.depth)));
-        }
-        // A pixel is blue, green, red, unused in memory.
-        let rgb = image.data.chunks_exact(4).flat_map(|p| [p[2], p[1], p[0]]).collect();
-        Ok(Picture { width, height, rgb })
+        let rgb = self.frame.pixels(self.size)?;
+        Ok(Picture { width: self.size.width, height: self.size.height, rgb })
     }
 
     /// Closes the editor and the window.
@@ -144,61 +131,18 @@ impl Window {
         let handle = instance.plugin().plugin_handle();
         gui(&handle)?.destroy(&handle);
         instance.pump();
-        self.connection.destroy_window(self.window).map_err(|e| because("X window", e))?;
-        self.connection.sync().map_err(|e| because("X display", e))
+        self.frame.close()
     }
 
     fn grow(&mut self, size: GuiSize) -> Result<()> {
-        let aux = ConfigureWindowAux::new().width(size.width).height(size.height);
-        self.connection.configure_window(self.window, &aux).map_err(|e| because("X window", e))?;
+        self.frame.grow(size)?;
         self.size = size;
-        self.connection.sync().map_err(|e| because("X display", e))
-    }
-}
-
-/// Waits until the server has done all that was asked of it.
-trait Sync {
-    fn sync(&self) -> std::result::Result<(), x11rb::errors::ReplyError>;
-}
-
-impl Sync for RustConnection {
-    fn sync(&self) -> std::result::Result<(), x11rb::errors::ReplyError> {
-        self.get_input_focus()?.reply().map(|_| ())
+        Ok(())
     }
 }
 
 fn gui(handle: &PluginMainThreadHandle) -> Result<PluginGui> {
     handle.get_extension().ok_or_else(|| Error("the plug-in has no editor".to_owned()))
-}
-
-fn parent(
-    connection: &RustConnection,
-    screen: usize,
-    size: GuiSize,
-) -> std::result::Result<u32, Box<dyn std::error::Error>> {
-    let screen = &connection.setup().roots[screen];
-    let window = connection.generate_id()?;
-    // A colour that no theme uses, so that a place that the editor leaves unpainted shows.
-    let aux =
-        CreateWindowAux::new().background_pixel(UNPAINTED).event_mask(EventMask::STRUCTURE_NOTIFY);
-    connection
-        .create_window(
-            screen.root_depth,
-            window,
-            screen.root,
-            0,
-            0,
-            size.width as u16,
-            size.height as u16,
-            0,
-            WindowClass::INPUT_OUTPUT,
-            screen.root_visual,
-            &aux,
-        )?
-        .check()?;
-    connection.map_window(window)?.check()?;
-    connection.sync()?;
-    Ok(window)
 }
 
 /// The host window's own colour, 0xRRGGBB.

@@ -17,6 +17,12 @@ pub enum Group {
     Fuzz,
     /// `cargo xtask hosts`
     Hosts,
+    /// `cargo xtask package`
+    Package,
+    /// `cargo xtask package --check`
+    PackageCheck,
+    /// `cargo xtask windows`
+    Windows,
 }
 
 /// One Debian package.
@@ -82,6 +88,19 @@ const HOSTS: &[Package] = &[
     package("jackd2", "the sound server that qtractor runs on"),
 ];
 
+const PACKAGE: &[Package] =
+    &[package("dpkg-dev", "names the packages that a Debian package depends on")];
+
+const PACKAGE_CHECK: &[Package] = &[package("debootstrap", "makes a bare system to install in")];
+
+const WINDOWS: &[Package] = &[
+    package("gcc-mingw-w64-x86-64", "links programs for Windows"),
+    package("wine64", "runs them"),
+    package("wine", "the name that it is called by"),
+    package("nsis", "makes the installer"),
+    package("unzip", "opens the archive to check it"),
+];
+
 /// All packages of these groups, each once.
 pub fn wanted(groups: &[Group]) -> Vec<Package> {
     let mut all = Vec::new();
@@ -93,6 +112,9 @@ pub fn wanted(groups: &[Group]) -> Vec<Package> {
             Group::Bench => &[BUILD, BENCH],
             Group::Fuzz => &[BUILD, FUZZ],
             Group::Hosts => &[BUILD, SCREEN, HOSTS],
+            Group::Package => &[BUILD, PACKAGE],
+            Group::PackageCheck => &[BUILD, PACKAGE, PACKAGE_CHECK],
+            Group::Windows => &[BUILD, SCREEN, WINDOWS],
         };
         for package in parts.iter().copied().flatten() {
             if all.iter().all(|known: &Package| known.name != package.name) {

@@ -1,9 +1,13 @@
 //! `cargo test` with its output passed through and its counts summed.
 
 use std::io::{BufRead, BufReader, Write};
+use std::path::PathBuf;
 use std::process::{Command, Stdio};
 
-use anyhow::{Context, Result};
+use anyhow::{Context, Result, bail};
+use serde_json::Value;
+
+use crate::workspace::cargo;
 
 /// Numbers of tests.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -44,6 +48,35 @@ pub fn run(command: &mut Command) -> Result<Counts> {
         counts.failed = 1;
     }
     Ok(counts)
+}
+
+/// The sums of what a run of tests has printed.
+pub fn counts(text: &str) -> Counts {
+    let mut counts = Counts::default();
+    text.lines().filter_map(result_line).for_each(|line| counts.add(line));
+    counts
+}
+
+/// Builds the tests that `arguments` choose with the features that the whole workspace has, and
+/// gives the program of each under its name.
+pub fn programs(arguments: &[&str]) -> Result<Vec<(String, PathBuf)>> {
+    let output = cargo(["test", "--workspace", "--no-run", "--message-format=json"])
+        .args(arguments)
+        .stderr(Stdio::inherit())
+        .output()
+        .context("cargo test: cannot start")?;
+    if !output.status.success() {
+        bail!("cargo test --no-run: {}", output.status);
+    }
+    let text = String::from_utf8_lossy(&output.stdout).into_owned();
+    let messages = text.lines().filter_map(|line| serde_json::from_str::<Value>(line).ok());
+    Ok(messages
+        .filter(|message| message["profile"]["test"] == true)
+        .filter_map(|message| {
+            let name = message["target"]["name"].as_str()?.to_owned();
+            Some((name, PathBuf::from(message["executable"].as_str()?)))
+        })
+        .collect())
 }
 
 /// The counts of a line such as `test result: ok. 12 passed; 0 failed; 1 ignored; ...`.

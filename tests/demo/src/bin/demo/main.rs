@@ -11,7 +11,6 @@
 //! Exit status: 0 done; 1 a step failed, or plug-in and file check disagree.
 
 mod agree;
-mod bounce;
 mod desk;
 mod hear;
 mod screen;
@@ -25,6 +24,7 @@ use std::path::{self, Path, PathBuf};
 use std::process::{Command, ExitCode, Stdio};
 use std::time::Instant;
 
+use brunt_demo::bounce;
 use brunt_demo::song::{self, BAND, SAMPLE_RATE_HZ, Session, TEMPO_BPM, TITLE, Version};
 use brunt_report::report::Report;
 

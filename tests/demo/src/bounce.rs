@@ -1,17 +1,19 @@
 //! A mix to a file, as a studio bounces it.
 
+use std::error::Error;
 use std::path::Path;
 
-use brunt_demo::song::{SAMPLE_RATE_HZ, Stereo};
-
-use super::Result;
+use crate::song::{SAMPLE_RATE_HZ, Stereo};
 
 /// Full scale of 24 bits.
 const FULL: f64 = 8_388_608.0;
 
 /// Writes 24 bits and gives the samples as they stand in the file, a vector a channel: what is
 /// measured elsewhere must be what was written, rounding included.
-pub fn write(path: &Path, mix: &Stereo) -> Result<Vec<Vec<f32>>> {
+///
+/// # Errors
+/// When the file cannot be written.
+pub fn write(path: &Path, mix: &Stereo) -> Result<Vec<Vec<f32>>, Box<dyn Error>> {
     let spec = hound::WavSpec {
         channels: 2,
         sample_rate: SAMPLE_RATE_HZ,

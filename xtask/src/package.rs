@@ -1,0 +1,118 @@
+//! `cargo xtask package`: what a user downloads, made of one build.
+//!
+//! [`contents`] lists what every package holds; each kind of package puts it into its own folders.
+//! Dates come from the last commit, so that two runs of one build give the same bytes.
+
+mod archive;
+#[cfg(unix)]
+mod check;
+mod contents;
+#[cfg(unix)]
+mod deb;
+mod materials;
+#[cfg(unix)]
+mod root;
+mod setup_exe;
+mod sums;
+mod version;
+
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+
+use anyhow::{Context, Result, bail, ensure};
+
+use crate::bundle::{self, Build, Bundles};
+use crate::setup::{self, Group};
+use crate::windows;
+use crate::workspace::{self, cargo};
+
+/// Options of the command.
+#[derive(Clone, Copy, Debug, clap::Args)]
+pub struct Arguments {
+    /// Install each package in a bare system or under wine, use it, remove it (Debian; needs root)
+    #[arg(long)]
+    check: bool,
+    /// Package the development build, for a quicker check
+    #[arg(long)]
+    development: bool,
+    /// Make the packages for Windows, on Linux
+    #[arg(long)]
+    windows: bool,
+}
+
+/// Builds, packages, and checks if asked to.
+pub fn run(arguments: Arguments) -> Result<ExitCode> {
+    println!("== Set-up");
+    let cross = arguments.windows && !cfg!(windows);
+    setup::prepare(&groups(arguments, cross))?;
+    println!("== Building");
+    let build =
+        Build { release: !arguments.development, target: cross.then_some(windows::build::TARGET) };
+    let bundles = if cross {
+        windows::build::prepare()?;
+        windows::build::built(&build)?
+    } else {
+        built(&build)?
+    };
+    let folder = workspace::target_dir()?.join("packages").join(build.system());
+    bundle::remove(&folder)?;
+    fs::create_dir_all(&folder).with_context(|| format!("cannot create {}", folder.display()))?;
+
+    println!("== Packaging");
+    let contents = contents::of(&build, &bundles, &folder)?;
+    let files = make(&build, &folder, &contents)?;
+    sums::write(&folder, &files)?;
+    for file in &files {
+        println!("{:>9} bytes  {}", fs::metadata(file)?.len(), file.display());
+    }
+    if arguments.check {
+        println!("== Installing, using and removing");
+        return checked(cross, &files);
+    }
+    Ok(ExitCode::SUCCESS)
+}
+
+fn groups(arguments: Arguments, cross: bool) -> Vec<Group> {
+    let mut groups = vec![if cross { Group::Windows } else { Group::Package }];
+    if arguments.check && !cross {
+        groups.push(Group::PackageCheck);
+    }
+    groups
+}
+
+/// The packages of one system.
+fn make(build: &Build, folder: &Path, contents: &[contents::Item]) -> Result<Vec<PathBuf>> {
+    Ok(match build.system() {
+        "windows" => vec![archive::zip(folder, contents)?, setup_exe::make(folder, contents)?],
+        #[cfg(unix)]
+        "linux" => vec![archive::tar_gz(build, folder, contents)?, deb::make(folder, contents)?],
+        _ => vec![archive::tar_gz(build, folder, contents)?],
+    })
+}
+
+/// Installs, uses and removes what was made.
+fn checked(cross: bool, files: &[PathBuf]) -> Result<ExitCode> {
+    let [archive, installer] = files else { bail!("--check: there is none for this system") };
+    if cross {
+        return setup_exe::check(archive, installer);
+    }
+    ensure!(cfg!(target_os = "linux"), "--check: there is none for this system");
+    #[cfg(unix)]
+    return check::run(archive, installer);
+    #[cfg(not(unix))]
+    unreachable!("looked at above");
+}
+
+/// Builds the plug-in and the program in one call, and bundles.
+fn built(build: &Build) -> Result<Bundles> {
+    let mut command = cargo(["build"]);
+    if build.release {
+        command.args(["--package", "brunt", "--package", "brunt-cli"]);
+    } else {
+        command.args(workspace::DEVELOPMENT);
+    }
+    command.args(build.arguments());
+    workspace::run(&mut command, "cargo build")?;
+    bundle::built(build)
+}

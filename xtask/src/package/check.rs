@@ -1,0 +1,222 @@
+//! `cargo xtask package --check`: each package is installed in a bare system, used, and removed, and
+//! the lists of files before and after are the same.
+
+use std::f64::consts::TAU;
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::process::{Command, ExitCode, Stdio};
+
+use anyhow::{Context, Result, bail, ensure};
+use serde_json::Value;
+
+use super::root::{self, Listing, Root};
+use crate::report::{self, Row, Seen};
+use crate::test::cargo_tests;
+use crate::workspace;
+
+/// Tests of the host harness that are run on the installed plug-in: those that need no display.
+const HOST_TESTS: [&str; 5] = ["formats::", "ports::", "params::", "state::", "transparent::"];
+
+/// Installs, uses and removes both packages; prints a table.
+pub(super) fn run(tar_gz: &Path, package: &Path) -> Result<ExitCode> {
+    let place = workspace::target_dir()?.join("package-check");
+    fs::create_dir_all(&place).with_context(|| format!("cannot create {}", place.display()))?;
+    let tools = Tools::build(&place)?;
+    let mut rows = Vec::new();
+    rows.push(Row { what: "deb", seen: deb(&Root::fresh(&place)?, package, &tools) });
+    for (what, system) in [("tar.gz, for everyone", true), ("tar.gz, for one user", false)] {
+        let seen = archive(&Root::fresh(&place)?, tar_gz, &tools, system);
+        rows.push(Row { what, seen });
+    }
+    println!("== Packages");
+    Ok(report::print(&rows))
+}
+
+/// What is put into the bare system for the use of a package, and taken out again.
+struct Tools {
+    /// A mix to measure.
+    mix: PathBuf,
+    /// What the program of this system says of it.
+    expected: Value,
+    /// The tests of the host harness.
+    tests: PathBuf,
+}
+
+/// The folders that the packages are installed to.
+struct Places {
+    clap: &'static str,
+    vst3: &'static str,
+    rest: &'static str,
+    manuals: &'static str,
+    zsh: &'static str,
+}
+
+impl Tools {
+    fn build(place: &Path) -> Result<Self> {
+        let mix = place.join("mix.wav");
+        fs::write(&mix, wav(&drums()))
+            .with_context(|| format!("cannot write {}", mix.display()))?;
+        // The development build's program: other optimisation, the same numbers.
+        let mut build = workspace::cargo(["build"]);
+        build.args(workspace::DEVELOPMENT);
+        workspace::run(&mut build, "cargo build")?;
+        let program = workspace::target_dir()?.join("debug/brunt");
+        let output = Command::new(&program)
+            .args(["check", "--json", "-"])
+            .arg(&mix)
+            .stdin(Stdio::null())
+            .output()
+            .with_context(|| format!("{} cannot start", program.display()))?;
+        ensure!(output.status.success(), "{}: {}", program.display(), output.status);
+        let expected = serde_json::from_slice(&output.stdout).context("brunt printed no JSON")?;
+        let tests = cargo_tests::programs(&["--test", "hosts"])?;
+        let (_, tests) = tests.into_iter().next().context("cargo names no program of tests")?;
+        Ok(Self { mix, expected, tests })
+    }
+}
+
+fn deb(root: &Root, deb: &Path, tools: &Tools) -> Result<Seen> {
+    let before = root.list()?;
+    root.put(deb, "/brunt.deb")?;
+    root.sh("dpkg --install /brunt.deb")?;
+    root.remove("/brunt.deb")?;
+    let installed = root::differences(&before, &root.list()?).len();
+    let used = used(
+        root,
+        tools,
+        &Places {
+            clap: "/usr/lib/clap",
+            vst3: "/usr/lib/vst3",
+            rest: "/usr",
+            manuals: "brunt.1.gz",
+            zsh: "vendor-completions",
+        },
+    )?;
+    // After removal only what is meant to be configured may stay, of which there is nothing.
+    root.sh("dpkg --remove brunt")?;
+    same(&before, &root.list()?).context("after dpkg --remove")?;
+    root.sh("dpkg --purge brunt")?;
+    same(&before, &root.list()?).context("after dpkg --purge")?;
+    let known = root.sh("dpkg-query --show || true")?;
+    ensure!(!known.contains("brunt"), "dpkg still knows brunt after dpkg --purge");
+    Ok(Seen::Well(format!("{installed} files and folders came and went; {used}")))
+}
+
+fn archive(root: &Root, archive: &Path, tools: &Tools, system: bool) -> Result<Seen> {
+    root.sh(&format!("mkdir -p {}", root::HOME))?;
+    let before = root.list()?;
+    root.put(archive, "/brunt.tar.gz")?;
+    root.sh("mkdir /unpacked && tar -xzf /brunt.tar.gz -C /unpacked --strip-components=1")?;
+    root.remove("/brunt.tar.gz")?;
+    let (option, places) = if system {
+        let places = Places {
+            clap: "/usr/lib/clap",
+            vst3: "/usr/lib/vst3",
+            rest: "/usr/local",
+            manuals: "brunt.1",
+            zsh: "site-functions",
+        };
+        (" --system", places)
+    } else {
+        let places = Places {
+            clap: "/srv/mixer/.clap",
+            vst3: "/srv/mixer/.vst3",
+            rest: "/srv/mixer/.local",
+            manuals: "brunt.1",
+            zsh: "site-functions",
+        };
+        ("", places)
+    };
+    root.sh(&format!("/unpacked/install.sh{option}"))?;
+    let unpacked = |listing: Listing| -> Listing {
+        listing.into_iter().filter(|(path, _)| !path.starts_with("unpacked")).collect()
+    };
+    let installed = root::differences(&before, &unpacked(root.list()?)).len();
+    let used = used(root, tools, &places)?;
+    root.sh(&format!("/unpacked/install.sh{option} --remove"))?;
+    root.remove("/unpacked")?;
+    let mut left = root::differences(&before, &root.list()?);
+    // A folder of the base system that was empty goes with what was put into it.
+    left.retain(|line| !line.starts_with("gone: usr/local/"));
+    ensure!(left.is_empty(), "after --remove: {}", left.join("; "));
+    Ok(Seen::Well(format!("{installed} files and folders came and went; {used}")))
+}
+
+fn same(before: &Listing, after: &Listing) -> Result<()> {
+    let left = root::differences(before, after);
+    ensure!(left.is_empty(), "{}", left.join("; "));
+    Ok(())
+}
+
+/// Uses what is installed: the program, its pages and completions, and the plug-ins in the host
+/// harness. Takes away what it has brought.
+fn used(root: &Root, tools: &Tools, places: &Places) -> Result<String> {
+    let Places { clap, vst3, rest, manuals, zsh } = places;
+    root.sh("mkdir /use")?;
+    root.put(&tools.mix, "/use/mix.wav")?;
+    root.put(&tools.tests, "/use/hosts")?;
+    let says = root.sh(&format!("PATH={rest}/bin; brunt check /use/mix.wav"))?;
+    ensure!(says.contains("Hit contrast"), "brunt check prints {says:?}");
+    let json = root.sh(&format!("PATH={rest}/bin; brunt check --json - /use/mix.wav"))?;
+    let json: Value = serde_json::from_str(&json).context("brunt printed no JSON")?;
+    let hits = json["punch"]["hits"].as_u64().unwrap_or_default();
+    ensure!(hits > 0, "brunt check finds no hits");
+    for value in ["/punch/contrast_db", "/loudness/integrated_lufs", "/punch/hits"] {
+        let of = |json: &Value| json.pointer(value).and_then(Value::as_f64);
+        let (here, there) = (of(&tools.expected), of(&json));
+        let near = here.zip(there).is_some_and(|(a, b)| (a - b).abs() <= 1e-6);
+        ensure!(near, "{value}: {there:?} as installed, {here:?} as built");
+    }
+    let page = format!("{rest}/share/man/man1/{manuals}");
+    let page = root.sh(&format!("gzip -dcf {page} | head -n 5"))?;
+    ensure!(page.contains(".TH"), "the manual page begins {page:?}");
+    root.sh(&format!("bash -n {rest}/share/bash-completion/completions/brunt"))?;
+    root.sh(&format!("test -s {rest}/share/zsh/{zsh}/_brunt"))?;
+    root.sh(&format!("test -s {rest}/share/fish/vendor_completions.d/brunt.fish"))?;
+    let library = format!("{vst3}/Brunt.vst3/Contents/{}-linux/Brunt.so", std::env::consts::ARCH);
+    root.sh(&format!("BRUNT_BUNDLE={library} /use/hosts formats::"))?;
+    let filters = HOST_TESTS.join(" ");
+    let line = format!("BRUNT_BUNDLE={clap}/Brunt.clap NICE_LOG=/dev/null /use/hosts {filters}");
+    let counts = cargo_tests::counts(&root.sh(&line)?);
+    if counts.passed == 0 || counts.failed > 0 {
+        bail!("the host harness: {counts:?}");
+    }
+    root.remove("/use")?;
+    Ok(format!("{hits} hits read, {} host tests passed", counts.passed))
+}
+
+/// Frames a second of the mix.
+const RATE_HZ: u32 = 48_000;
+
+/// Twelve seconds of decaying tones over a soft one, half a second apart: enough for hits.
+fn drums() -> Vec<f64> {
+    let frames = 12 * RATE_HZ;
+    let sample = |frame: u32| {
+        let t = f64::from(frame) / f64::from(RATE_HZ);
+        let since = t % 0.5;
+        let hit = (-since / 0.06).exp() * (TAU * 180.0 * since).sin();
+        0.5 * hit + 0.03 * (TAU * 330.0 * t).sin()
+    };
+    (0..frames).map(sample).collect()
+}
+
+/// The samples as a WAV file of one channel, 16 bits.
+fn wav(samples: &[f64]) -> Vec<u8> {
+    let size = 2 * samples.len() as u32;
+    let mut bytes = Vec::new();
+    bytes.extend(b"RIFF");
+    bytes.extend((36 + size).to_le_bytes());
+    bytes.extend(b"WAVEfmt ");
+    bytes.extend(16u32.to_le_bytes());
+    // PCM, one channel.
+    bytes.extend([1u16, 1].iter().flat_map(|value| value.to_le_bytes()));
+    bytes.extend(RATE_HZ.to_le_bytes());
+    bytes.extend((2 * RATE_HZ).to_le_bytes());
+    bytes.extend([2u16, 16].iter().flat_map(|value| value.to_le_bytes()));
+    bytes.extend(b"data");
+    bytes.extend(size.to_le_bytes());
+    for sample in samples {
+        bytes.extend(((sample * 32767.0).round() as i16).to_le_bytes());
+    }
+    bytes
+}
