@@ -162,6 +162,47 @@ mod tests {
         }
     }
 
+    /// The child of the test below: starts to write, and is gone at once, as when a host removes the
+    /// plug-in.
+    #[test]
+    #[ignore = "run by the test below, as a program of its own"]
+    fn is_removed_while_it_writes() {
+        let exporter = Exporter::default();
+        exporter.write(report());
+        assert!(exporter.news(&Exported::None).is_some(), "it has begun");
+        drop(exporter);
+        let written: Vec<_> = fs::read_dir(folder().expect("a home")).expect("a folder").collect();
+        assert_eq!(written.len(), 1, "{written:?}");
+    }
+
+    /// An instance that is removed while its report is being written: its end waits for the report,
+    /// which is whole, and nothing half-written is left.
+    #[cfg(target_os = "linux")]
+    #[test]
+    fn an_instance_removed_while_it_writes_leaves_a_whole_report() {
+        for _ in 0..8 {
+            let home = tempfile::tempdir().expect("a folder");
+            let output = std::process::Command::new(std::env::current_exe().expect("this program"))
+                .args(["--ignored", "--exact", "export::tests::is_removed_while_it_writes"])
+                .env("HOME", home.path())
+                .env("XDG_CONFIG_HOME", home.path().join("none"))
+                .output()
+                .expect("the test program starts");
+            assert!(output.status.success(), "{output:?}");
+            let file = home.path().join(FOLDER).join("Brunt report 1.html");
+            assert_eq!(fs::read_to_string(&file).expect("read"), html::page(&report()));
+            assert_eq!(fs::read_dir(home.path()).expect("a folder").count(), 1, "{output:?}");
+        }
+    }
+
+    /// Where the system keeps documents, by its own variable.
+    #[cfg(windows)]
+    #[test]
+    fn reports_go_to_the_users_documents() {
+        let home = PathBuf::from(std::env::var_os("USERPROFILE").expect("every user has one"));
+        assert_eq!(folder().expect("a folder"), home.join("Documents").join(FOLDER));
+    }
+
     #[test]
     fn a_place_that_is_no_folder_is_told() {
         let place = tempfile::tempdir().expect("a folder");

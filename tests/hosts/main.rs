@@ -6,6 +6,8 @@ mod concurrent;
 mod denormals;
 mod editor;
 mod formats;
+#[cfg(target_os = "linux")]
+mod hygiene;
 mod layouts;
 mod material;
 mod numbers;
