@@ -3,6 +3,7 @@
 mod ardour;
 mod qtractor;
 mod scan;
+mod session;
 mod version;
 
 use std::process::ExitCode;
@@ -12,14 +13,21 @@ use anyhow::{Context, Result};
 use crate::bundle::{self, Build};
 use crate::report;
 use crate::setup::{self, Group};
-use crate::workspace;
+use crate::workspace::{self, cargo};
 
 /// Builds, scans, loads, plays, saves and reopens; prints a table.
 pub fn run(release: bool) -> Result<ExitCode> {
     println!("== Set-up");
     setup::prepare(&[Group::Hosts])?;
     println!("== Building");
-    let bundles = bundle::run(&Build::here(release))?;
+    // The scan and the song's stems are programs of the development build, whatever is put to the hosts.
+    let mut build = cargo(["build"]);
+    workspace::run(build.args(workspace::DEVELOPMENT), "cargo build")?;
+    let bundles = if release {
+        bundle::run(&Build::here(true))?
+    } else {
+        bundle::built(&Build::here(false))?
+    };
     let place = workspace::target_dir()?.join("hosts");
     bundle::remove(&place)?;
     std::fs::create_dir_all(&place)
@@ -27,6 +35,7 @@ pub fn run(release: bool) -> Result<ExitCode> {
 
     let mut rows = scan::rows(&bundles.clap);
     rows.extend(ardour::rows(&bundles.vst3, &place));
+    rows.extend(session::rows(&place));
     rows.extend(qtractor::rows(&bundles.clap, &place));
     println!("== Hosts");
     Ok(report::print(&rows))

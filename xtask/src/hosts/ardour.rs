@@ -16,7 +16,7 @@ use crate::report::{Row, Seen};
 const FOLDER: &str = "/usr/lib/ardour7";
 
 pub fn rows(vst3: &Path, place: &Path) -> Vec<Row> {
-    let host = Ardour { home: place.join("ardour"), session: place.join("session") };
+    let host = Ardour::new(place.join("ardour"), place.join("session"));
     let mut rows = vec![Row { what: "ardour", seen: super::version::version("ardour7-lua") }];
     let mut step = |what, seen: Result<Seen>| {
         let go_on = seen.is_ok();
@@ -31,17 +31,35 @@ pub fn rows(vst3: &Path, place: &Path) -> Vec<Row> {
     rows
 }
 
-struct Ardour {
+pub(super) struct Ardour {
     /// A home of its own: the user's settings and plug-ins stay out of it.
     home: PathBuf,
     session: PathBuf,
 }
 
 impl Ardour {
+    /// With a home and a session of its own.
+    pub(super) fn new(home: PathBuf, session: PathBuf) -> Self {
+        Self { home, session }
+    }
+
+    /// Gives this host's user a preset for exports.
+    pub(super) fn export_preset(&self, name: &str, text: &str) -> Result<()> {
+        let folder = self.home.join(".config/ardour7/export");
+        fs::create_dir_all(&folder)
+            .with_context(|| format!("cannot create {}", folder.display()))?;
+        fs::write(folder.join(name), text).with_context(|| format!("cannot write {name}"))
+    }
+
+    /// The session's folder.
+    pub(super) fn session(&self) -> &Path {
+        &self.session
+    }
+
     fn command(&self, program: &str) -> Command {
         let mut command = Command::new("timeout");
         command
-            .args(["120", program])
+            .args(["300", program])
             .env("HOME", &self.home)
             .env("XDG_CONFIG_HOME", self.home.join(".config"))
             .env("XDG_CACHE_HOME", self.home.join(".cache"))
@@ -79,6 +97,11 @@ impl Ardour {
     }
 
     fn lua(&self, name: &str, script: &str) -> Result<Seen> {
+        self.lua_with(name, script, &[])
+    }
+
+    /// Runs a script on the session, with more arguments.
+    pub(super) fn lua_with(&self, name: &str, script: &str, more: &[&str]) -> Result<Seen> {
         let file = self.home.join(name);
         fs::write(&file, script).with_context(|| format!("cannot write {}", file.display()))?;
         // Its output goes through a pipe, which a line at a time would not otherwise get through.
@@ -87,6 +110,7 @@ impl Ardour {
             .args(["-oL", "ardour7-lua"])
             .arg(&file)
             .arg(&self.session)
+            .args(more)
             .output()
             .context("ardour7-lua cannot start")?;
         let said = String::from_utf8_lossy(&output.stdout).into_owned()
@@ -101,20 +125,8 @@ impl Ardour {
 
     /// The state that stands in the session's file.
     fn state(&self, name: &str) -> Result<Seen> {
-        let file = self.session.join(format!("{name}.ardour"));
-        let text =
-            fs::read_to_string(&file).with_context(|| format!("cannot read {}", file.display()))?;
-        let chunk = text
-            .split_once("<chunk>")
-            .and_then(|(_, rest)| rest.split_once("</chunk>"))
-            .context("the session holds no state of a plug-in")?
-            .0;
-        let chunk: String = chunk.chars().filter(|c| !c.is_whitespace()).collect();
-        let bytes = BASE64_STANDARD.decode(chunk).context("the state is no base64")?;
-        // The host puts a head of its own before the plug-in's JSON.
-        let start = bytes.windows(2).position(|two| two == b"{\"").context("no JSON")?;
-        let end = bytes.iter().rposition(|byte| *byte == b'}').context("no JSON")?;
-        let state: Value = serde_json::from_slice(&bytes[start..=end]).context("no JSON")?;
+        let states = states(&self.session.join(format!("{name}.ardour")))?;
+        let state = states.first().context("the session holds no state of a plug-in")?;
         let watch = state["params"]["watch"]["f32"].as_f64().unwrap_or_default();
         if (watch - 0.3).abs() > 1e-6 {
             bail!("\"Watch from\" is {watch}: expected 0.3");
@@ -127,4 +139,47 @@ impl Ardour {
             None => bail!("the session holds no pass"),
         }))
     }
+}
+
+/// The states of all plug-ins in a session's file.
+pub(super) fn states(file: &Path) -> Result<Vec<Value>> {
+    let text =
+        fs::read_to_string(file).with_context(|| format!("cannot read {}", file.display()))?;
+    text.split("<chunk>")
+        .skip(1)
+        .map(|rest| {
+            let (chunk, _) = rest.split_once("</chunk>").context("a state has no end")?;
+            let chunk: String = chunk.chars().filter(|c| !c.is_whitespace()).collect();
+            let bytes = BASE64_STANDARD.decode(chunk).context("the state is no base64")?;
+            // The host puts a head of its own before the plug-in's JSON.
+            let start = bytes.windows(2).position(|two| two == b"{\"").context("no JSON")?;
+            let end = bytes.iter().rposition(|byte| *byte == b'}').context("no JSON")?;
+            serde_json::from_slice(&bytes[start..=end]).context("no JSON")
+        })
+        .collect()
+}
+
+/// A session's text with the states changed for which `change` gives another text of the same length.
+/// Fails where it changes none.
+pub(super) fn change_states(text: &str, change: impl Fn(&str) -> Option<String>) -> Result<String> {
+    let mut changed = String::new();
+    let mut rest = text;
+    let mut count = 0;
+    while let Some((before, after)) = rest.split_once("<chunk>") {
+        let (chunk, behind) = after.split_once("</chunk>").context("a state has no end")?;
+        let plain: String = chunk.chars().filter(|c| !c.is_whitespace()).collect();
+        let mut bytes = BASE64_STANDARD.decode(plain).context("the state is no base64")?;
+        let start = bytes.windows(2).position(|two| two == b"{\"").context("no JSON")?;
+        let end = bytes.iter().rposition(|byte| *byte == b'}').context("no JSON")? + 1;
+        let other = change(std::str::from_utf8(&bytes[start..end]).context("no JSON")?);
+        if let Some(other) = other {
+            anyhow::ensure!(other.len() == end - start, "a state of another length");
+            bytes[start..end].copy_from_slice(other.as_bytes());
+            count += 1;
+        }
+        changed.push_str(&format!("{before}<chunk>{}</chunk>", BASE64_STANDARD.encode(bytes)));
+        rest = behind;
+    }
+    anyhow::ensure!(count > 0, "no state to change");
+    Ok(changed + rest)
 }

@@ -1,12 +1,12 @@
 //! How long a host's scan of the CLAP takes.
 
 use std::path::Path;
-use std::process::Stdio;
+use std::process::{Command, Stdio};
 
 use anyhow::{Context, Result, bail};
 
 use crate::report::{Row, Seen};
-use crate::workspace::cargo;
+use crate::workspace;
 
 /// Asked for: from loading the library to its descriptor, ms.
 const BAR_MS: f64 = 20.0;
@@ -19,10 +19,12 @@ pub fn rows(clap: &Path) -> Vec<Row> {
 
 /// Each run is a program of its own: within one, the library would stay loaded.
 fn measured(clap: &Path) -> Result<Seen> {
+    let scan = workspace::target_dir()?.join("debug/scan");
     let mut times = Vec::new();
     for _ in 0..RUNS {
-        let output = cargo(["run", "--quiet", "--package", "brunt-host", "--bin", "scan", "--"])
+        let output = Command::new(&scan)
             .arg(clap)
+            .stdin(Stdio::null())
             .stderr(Stdio::inherit())
             .output()
             .context("cannot run the scan")?;
