@@ -21,4 +21,5 @@ mod parts;
 mod passage;
 mod schema;
 mod support;
+mod take_b;
 mod takes;

@@ -1,4 +1,5 @@
-//! Real reports against `docs/brunt-check-1.schema.json`, by the crate `jsonschema`.
+//! Real reports against `docs/brunt-check-1.schema.json`, and real sessions to listen to against
+//! `docs/brunt-listen-1.schema.json`, by the crate `jsonschema`.
 
 use std::path::{Path, PathBuf};
 
@@ -7,10 +8,15 @@ use jsonschema::Validator;
 use serde_json::{Value, json};
 use tempfile::TempDir;
 
-use crate::support::{check, directory, path_text, programme_wav, text, write_wav};
+use crate::listen::written;
+use crate::support::{brunt, check, directory, path_text, programme_wav, text, write_wav};
 
-fn schema() -> Value {
-    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../docs/brunt-check-1.schema.json");
+const CHECK: &str = "brunt-check-1";
+const LISTEN: &str = "brunt-listen-1";
+
+fn schema(name: &str) -> Value {
+    let file = format!("../docs/{name}.schema.json");
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join(file);
     let text = std::fs::read_to_string(path).expect("the schema");
     serde_json::from_str(&text).expect("JSON")
 }
@@ -33,13 +39,13 @@ fn closed(mut schema: Value) -> Value {
     schema
 }
 
-fn validators() -> [Validator; 2] {
-    [schema(), closed(schema())]
+fn validators(name: &str) -> [Validator; 2] {
+    [schema(name), closed(schema(name))]
         .map(|schema| jsonschema::draft202012::new(&schema).expect("a schema of draft 2020-12"))
 }
 
-fn faults(report: &Value) -> Vec<String> {
-    let faults = validators().map(|validator| {
+fn faults(name: &str, report: &Value) -> Vec<String> {
+    let faults = validators(name).map(|validator| {
         let fault = |e: jsonschema::ValidationError<'_>| format!("{}: {e}", e.instance_path());
         validator.iter_errors(report).map(fault).collect::<Vec<_>>()
     });
@@ -76,7 +82,7 @@ fn reports_keep_to_the_schema_and_hold_no_field_that_it_lacks() {
     ] {
         assert_eq!(output.status.code(), Some(0), "{what}: {}", text(&output.stderr));
         let report: Value = serde_json::from_slice(&output.stdout).expect("JSON");
-        let faults = faults(&report);
+        let faults = faults(CHECK, &report);
         assert!(faults.is_empty(), "{what}: {faults:#?}");
     }
 }
@@ -87,7 +93,7 @@ fn what_breaks_the_schema_is_found() {
     let d = directory();
     let output = check(&programme_wav(d.path(), 3.0), &["--json", "-"]);
     let report: Value = serde_json::from_slice(&output.stdout).expect("JSON");
-    assert!(faults(&report).is_empty());
+    assert!(faults(CHECK, &report).is_empty());
     let plant = |pointer: &str, name: &str, value: Option<Value>| {
         let mut planted = report.clone();
         let place = planted.pointer_mut(pointer).and_then(Value::as_object_mut).expect("an object");
@@ -95,10 +101,40 @@ fn what_breaks_the_schema_is_found() {
             Some(value) => place.insert(name.to_owned(), value),
             None => place.remove(name),
         };
-        faults(&planted)
+        faults(CHECK, &planted)
     };
     assert!(!plant("/punch", "hits", Some(json!("many"))).is_empty());
     assert!(!plant("/loudness", "plr_db", None).is_empty());
     assert!(!plant("/leaks/mids", "state", Some(json!("fine"))).is_empty());
     assert!(!plant("/leaks/drive", "planted_db", Some(json!(1.0))).is_empty());
+}
+
+/// A session with everything in it, and one of a mix alone, whose causes are left out.
+#[test]
+fn sessions_to_listen_to_keep_to_their_schema() {
+    let d = directory();
+    let (_, whole) = written();
+    let plain = programme_wav(d.path(), 9.0);
+    let out = d.path().join("out");
+    let mut listen = brunt();
+    listen.arg("listen").arg(&plain).arg("--reference").arg(&plain).arg("--out").arg(&out);
+    let output = listen.args(["--quiet", "--format", "flac"]).output().expect("brunt runs");
+    assert_eq!(output.status.code(), Some(0), "{}", text(&output.stderr));
+    let json = std::fs::read_to_string(out.join("listen.json")).expect("the JSON");
+    let alone: Value = serde_json::from_str(&json).expect("JSON");
+    assert!(!alone["left_out"].as_array().expect("causes").is_empty());
+    for session in [whole, &alone] {
+        let faults = faults(LISTEN, session);
+        assert!(faults.is_empty(), "{faults:#?}");
+    }
+    let plant = |pointer: &str, name: &str, value: Value| {
+        let mut planted = alone.clone();
+        let place = planted.pointer_mut(pointer).and_then(Value::as_object_mut).expect("an object");
+        place.insert(name.to_owned(), value);
+        faults(LISTEN, &planted)
+    };
+    assert!(!plant("/versions/0", "id", json!("louder")).is_empty());
+    assert!(!plant("/passage", "hits", json!(1.5)).is_empty());
+    assert!(!plant("/left_out/0", "leak", json!("drums")).is_empty());
+    assert!(!plant("", "planted", json!(1)).is_empty());
 }

@@ -43,6 +43,11 @@ pub enum Fault {
     },
     /// A take plays for less than 2 s.
     TooLittle,
+    /// A take without a guitar part whose place it could take.
+    NoGuitar {
+        /// Guitar parts that there are.
+        guitars: usize,
+    },
     /// `--from` or `--to` is negative or no number.
     Time {
         /// `--from` or `--to`.
@@ -146,6 +151,10 @@ impl fmt::Display for Fault {
             Self::TooLittle => {
                 write!(f, "plays for less than 2 s; a riff of 2 s or more is needed")
             }
+            Self::NoGuitar { guitars } => write!(
+                f,
+                "no guitar part is left for this take ({guitars} given); add --part guitars=FILE"
+            ),
             Self::Time { option, value_s } => {
                 write!(f, "{option} {value_s} s; expected 0 s or more")
             }

@@ -4,6 +4,7 @@ mod encode;
 mod folder;
 mod level;
 mod passage;
+mod take;
 mod versions;
 mod wish;
 mod work;
@@ -48,6 +49,7 @@ pub fn write(
     folder: &mut Folder,
     step: &mut dyn FnMut(Step),
 ) -> Result<Written, Error> {
+    take::check(&wish.takes, &wish.parts)?;
     let mix = Whole::read(&wish.mix)?;
     let beside = match (&wish.before, &wish.reference) {
         (Some(file), _) => Some(Beside::Before(file.clone())),
@@ -79,6 +81,7 @@ pub fn write(
         parts: shown.as_ref().map(|(parts, what)| (parts, what)),
         before: before.as_ref(),
         reference: reference.as_ref().map(|(readings, _)| readings.balance.thirds_dbfs),
+        takes: &wish.takes,
         mix: &mix.planes,
         options: &options,
     };

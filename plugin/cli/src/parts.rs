@@ -156,7 +156,11 @@ fn metered(
     Some(meter)
 }
 
-fn fits(rate_hz: f64, duration_s: f64, mix: &Report) -> Result<(), Fault> {
+/// Whether a file of that rate and length can be a part of the mix.
+///
+/// # Errors
+/// [`Fault::PartRate`] or [`Fault::PartLength`].
+pub(crate) fn fits(rate_hz: f64, duration_s: f64, mix: &Report) -> Result<(), Fault> {
     let mix = &mix.mix;
     if rate_hz != mix.sample_rate_hz {
         return Err(Fault::PartRate { rate_hz, mix_hz: mix.sample_rate_hz });

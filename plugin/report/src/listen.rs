@@ -51,7 +51,8 @@ pub struct PassageCut {
 /// One version.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct VersionReport {
-    /// `mix`, `parts`, `before`, `timing`, `clutter`, `drive`, `mids`, `lower` or `reference`.
+    /// `mix`, `parts`, `before`, `timing`, `clutter`, `drive`, `take-b`, `mids`, `lower` or
+    /// `reference`.
     pub id: String,
     /// Its file, in the folder of the JSON.
     pub file: String,

@@ -43,6 +43,14 @@ pub(super) struct ListenArgs {
     #[arg(long, value_name = "ROLE=FILE")]
     part: Vec<PartFile>,
 
+    /// Take B of a guitar part, at another gain; heard in its place, as loud.
+    ///
+    /// May be repeated, in the order of the guitar parts.
+    ///
+    /// Same notes, same times: such as the same take through another amp.
+    #[arg(long, value_name = "FILE", requires = "part")]
+    take_b: Vec<PathBuf>,
+
     /// The folder to write into; made if it is not there.
     #[arg(long, value_name = "FOLDER")]
     out: PathBuf,
@@ -79,6 +87,7 @@ pub(super) fn run(args: &ListenArgs) -> Result<ExitCode, Failure> {
         .chain(&args.before)
         .chain(&args.reference)
         .chain(args.part.iter().map(|part| &part.path))
+        .chain(&args.take_b)
         .map(PathBuf::as_path)
         .collect();
     let plan = args.edits.plan(&inputs, args.force)?;
@@ -87,6 +96,7 @@ pub(super) fn run(args: &ListenArgs) -> Result<ExitCode, Failure> {
         before: args.before.clone(),
         reference: args.reference.clone(),
         parts: args.part.clone(),
+        takes: args.take_b.clone(),
         from_s: args.from,
         to_s: args.to,
         format: args.format,

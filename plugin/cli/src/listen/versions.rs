@@ -1,5 +1,7 @@
 //! The versions of a passage: the mix as it is, and with each cause taken out.
 
+use std::path::PathBuf;
+
 use brunt_engine::parts::clutter::Change;
 use brunt_engine::parts::{HitGain, PartRole, PartsReading};
 use brunt_engine::thresholds::arrangement::LOWER_DB;
@@ -42,6 +44,8 @@ pub(super) struct Song<'a> {
     pub(super) before: Option<&'a BeforeMix>,
     /// Third octaves of the reference, dBFS.
     pub(super) reference: Option<[Option<f64>; THIRDS]>,
+    /// Takes to hear in the guitars' places.
+    pub(super) takes: &'a [PathBuf],
     /// The whole mix.
     pub(super) mix: &'a [Vec<f32>],
     pub(super) options: &'a Options,
@@ -121,7 +125,7 @@ impl Song<'_> {
         Ok((drafts, left_out))
     }
 
-    fn draft(&self, id: &'static str, name: &str, what: &str, planes: Vec<Vec<f32>>) -> Draft {
+    pub(super) fn draft(&self, id: &'static str, name: &str, what: &str, planes: Vec<Vec<f32>>) -> Draft {
         Draft {
             id,
             name: name.to_owned(),
@@ -236,6 +240,7 @@ impl Song<'_> {
                 ..self.draft(id, name, &what(leak, parts, &shown.reading), planes)
             });
         }
+        self.add_take_b(span, base, (parts, shown), drafts)?;
         self.add_lower(span, base, (parts, shown), drafts)
     }
 
@@ -265,13 +270,7 @@ impl Song<'_> {
         let mut change = heard.remix.silence();
         let gain = 10f64.powf(-LOWER_DB / 20.0) as f32 - 1.0;
         heard.remix.faders()[part].add(&parts.audio(part, self.options)?, gain, &mut change);
-        let gains_db = heard.remix.gains_db(&change, &[]);
-        let gains: Vec<HitGain> = heard
-            .remix
-            .hit_times_s()
-            .zip(gains_db)
-            .map(|(time_s, db)| HitGain { time_s, db })
-            .collect();
+        let gains = heard.remix.gains_at(heard.remix.gains_db(&change, &[]));
         let name = part_name(&tracks[part]);
         let planes = added(self.cut(heard.remix.mix(), span), &self.cut(&change, span));
         drafts.push(Draft {
@@ -301,12 +300,12 @@ impl Song<'_> {
     }
 
     /// A passage of left and right in the channels of the mix.
-    fn cut(&self, both: &[Vec<f32>; 2], span: (usize, usize)) -> Vec<Vec<f32>> {
+    pub(super) fn cut(&self, both: &[Vec<f32>; 2], span: (usize, usize)) -> Vec<Vec<f32>> {
         cut(&both[..self.mix.len().clamp(1, 2)], span)
     }
 
     /// What the hits of a passage gain, dB, median.
-    fn gain_here(&self, gains: &[HitGain], (from, to): (usize, usize)) -> Option<f64> {
+    pub(super) fn gain_here(&self, gains: &[HitGain], (from, to): (usize, usize)) -> Option<f64> {
         let s = |frame: usize| frame as f64 / self.rate_hz();
         let inner = s(from) + SURROUND_BEFORE_MS * 1e-3..s(to) - SURROUND_AFTER_MS * 1e-3;
         let here: Vec<f64> =
@@ -364,7 +363,7 @@ pub(super) fn cut(planes: &[Vec<f32>], (from, to): (usize, usize)) -> Vec<Vec<f3
         .collect()
 }
 
-fn added(mut planes: Vec<Vec<f32>>, change: &[Vec<f32>]) -> Vec<Vec<f32>> {
+pub(super) fn added(mut planes: Vec<Vec<f32>>, change: &[Vec<f32>]) -> Vec<Vec<f32>> {
     for (plane, change) in planes.iter_mut().zip(change) {
         plane.iter_mut().zip(change).for_each(|(x, change)| *x += change);
     }

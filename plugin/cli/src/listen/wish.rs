@@ -19,6 +19,8 @@ pub struct Wish {
     pub reference: Option<PathBuf>,
     /// The parts.
     pub parts: Vec<PartFile>,
+    /// Takes to hear in the guitars' places, in the order of the guitar parts.
+    pub takes: Vec<PathBuf>,
     /// Start of the passage, s; chosen where neither end is given.
     pub from_s: Option<f64>,
     /// Its end, s.

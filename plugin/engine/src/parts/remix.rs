@@ -16,7 +16,7 @@ mod faders;
 pub use costs::{Undone, measure};
 
 use crate::kweighting::KWeighting;
-use crate::parts::{cost, sum};
+use crate::parts::{HitGain, cost, places, sum};
 use crate::{Cost, surround};
 
 /// Audio, a plane a channel, one or two, all of one length.
@@ -254,6 +254,12 @@ impl Remix {
         let all = sum::contrasts_db(cells, &self.strokes);
         // A hit that is gone has nothing left.
         self.hits.iter().map(|&hit| all[hit].max(0.0)).collect()
+    }
+
+    /// What each hit gains, at its time: `gains_db` is from [`Self::gains_db`].
+    #[must_use]
+    pub fn gains_at(&self, gains_db: Vec<f64>) -> Vec<HitGain> {
+        places::gains(self.hit_times_s(), gains_db)
     }
 
     /// Time of each hit, s.

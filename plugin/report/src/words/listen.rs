@@ -17,6 +17,8 @@ pub const TIMING: &str = "Notes in time";
 pub const CLUTTER: &str = "Less clutter";
 /// Guitars.
 pub const DRIVE: &str = "Less guitar gain";
+/// Another take of the guitars.
+pub const TAKE_B: &str = "Take B of the guitars";
 /// Tone.
 pub const MIDS: &str = "Mids restored";
 /// Another record.
@@ -83,6 +85,17 @@ pub fn drive_what(parts: &[String]) -> String {
         "Dynamics that gain took given back, by level alone; the distortion stays: {}.",
         list(parts)
     )
+}
+
+/// Another take. `said`: how each compares with the part that it takes the place of.
+#[must_use]
+pub fn take_b_what(said: &[String]) -> String {
+    let mut what = "Take B in the guitars' place, as loud as they are.".to_owned();
+    for says in said {
+        what.push(' ');
+        what.push_str(says);
+    }
+    what
 }
 
 /// The change of tone.

@@ -4,7 +4,7 @@ use super::{Planes, Remix, levels_db, weighted_cells};
 use crate::parts::cost::{Arrangement, cost, median};
 use crate::parts::retime::{self, Move};
 use crate::parts::timing::TimingReading;
-use crate::parts::{PartRole, PartsReading, Session, drive, places};
+use crate::parts::{PartRole, PartsReading, Session, drive};
 use crate::thresholds::arrangement as l;
 use crate::{Cost, PartLeak, Thresholds};
 
@@ -96,7 +96,7 @@ pub fn measure<E>(
     let again = |leak: &mut PartLeak, gains_db: Vec<f64>| {
         leak.cost = leak.cost.and(cost(&gains_db));
         leak.measured = leak.cost.is_some();
-        places::gains(remix.hit_times_s(), gains_db)
+        remix.gains_at(gains_db)
     };
     if all.timing.leak.cost.is_some() {
         all.timing.gains =
