@@ -1,5 +1,5 @@
-//! `cargo xtask bench` and `bench-ceiling`: what the meter costs, and how well the ceiling is told from
-//! the mix alone, on songs of ours.
+//! `cargo xtask bench` and `bench-ceiling`: what the meter and the program cost, and how well the ceiling
+//! is told from the mix alone, on songs of ours.
 
 use std::process::ExitCode;
 

@@ -74,7 +74,7 @@ enum Task {
         /// A minute where the whole takes an hour, half an hour where it takes a day
         #[arg(long)]
         short: bool,
-        /// Only these: ratios, blocks, growth, counts, memory, file
+        /// Only these: ratios, blocks, growth, counts, memory, file, listen
         parts: Vec<String>,
     },
     /// Print how well limiting is read from the mix alone, on songs that no fit has seen

@@ -3,21 +3,13 @@
 use std::error::Error;
 use std::ffi::OsStr;
 use std::path::Path;
-use std::process::{Command, Stdio};
-use std::time::{Duration, Instant};
 
+use crate::process::{Taken, run};
 use crate::signal;
 
 const RATE: u32 = 48_000;
 /// Turns of each; the quickest counts.
 const TURNS: usize = 3;
-
-/// What one process took.
-struct Taken {
-    wall: Duration,
-    cpu_s: f64,
-    memory_mb: f64,
-}
 
 /// Prints both, and their ratio.
 pub fn print(brunt: &Path, short: bool) -> Result<(), Box<dyn Error>> {
@@ -84,46 +76,4 @@ fn write(path: &Path, minutes: usize) -> Result<(), Box<dyn Error>> {
     }
     writer.finalize()?;
     Ok(())
-}
-
-fn run(program: &OsStr, arguments: &[&OsStr]) -> Result<Taken, Box<dyn Error>> {
-    let before = children_cpu_s();
-    let started = Instant::now();
-    let mut child = Command::new(program)
-        .args(arguments)
-        .stdin(Stdio::null())
-        .stdout(Stdio::null())
-        .stderr(Stdio::null())
-        .spawn()
-        .map_err(|error| format!("{}: {error}", program.to_string_lossy()))?;
-    let mut memory_mb = 0.0f64;
-    let status = loop {
-        if let Some(status) = child.try_wait()? {
-            break status;
-        }
-        memory_mb = memory_mb.max(peak_memory_mb(child.id()).unwrap_or(0.0));
-        std::thread::sleep(Duration::from_millis(10));
-    };
-    let wall = started.elapsed();
-    if !status.success() {
-        return Err(format!("{}: {status}", program.to_string_lossy()).into());
-    }
-    Ok(Taken { wall, cpu_s: children_cpu_s() - before, memory_mb })
-}
-
-/// Processor time of all children that have ended, s, from `/proc` (fields 16 and 17, in hundredths
-/// of a second); 0 on other systems.
-fn children_cpu_s() -> f64 {
-    let stat = std::fs::read_to_string("/proc/self/stat").unwrap_or_default();
-    // The name in brackets may hold spaces: count from behind it, where field 3 is next.
-    let fields = stat.rsplit_once(')').map_or("", |(_, rest)| rest).split_whitespace();
-    fields.skip(13).take(2).filter_map(|ticks| ticks.parse::<f64>().ok()).sum::<f64>() / 100.0
-}
-
-/// The most memory that a running process has had, MB.
-fn peak_memory_mb(id: u32) -> Option<f64> {
-    let status = std::fs::read_to_string(format!("/proc/{id}/status")).ok()?;
-    let line = status.lines().find(|line| line.starts_with("VmHWM"))?;
-    let kilobytes: f64 = line.split_whitespace().nth(1)?.parse().ok()?;
-    Some(kilobytes / 1e3)
 }

@@ -11,12 +11,14 @@ mod count;
 mod day;
 mod growth;
 mod hour;
+mod listen;
 mod live;
+mod process;
 mod signal;
 mod turn;
 
 use std::error::Error;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 use std::time::Instant;
 
@@ -24,12 +26,12 @@ use std::time::Instant;
 static ALLOCATOR: live::Counting = live::Counting;
 
 const USAGE: &str =
-    "expected: speed [--short] [--brunt PROGRAM] [ratios|blocks|growth|memory|counts|file]...";
+    "expected: speed [--short] [--brunt PROGRAM] [ratios|blocks|growth|memory|counts|file|listen]...";
 
 /// What to run, and how.
 struct Asked {
     short: bool,
-    /// The program `brunt`, for the file of one hour.
+    /// The program `brunt`, for the file of one hour and what is written to listen to.
     brunt: Option<PathBuf>,
     parts: Vec<String>,
 }
@@ -42,7 +44,7 @@ impl Asked {
             match argument.as_str() {
                 "--short" => asked.short = true,
                 "--brunt" => asked.brunt = Some(arguments.next().ok_or(USAGE)?.into()),
-                "ratios" | "blocks" | "growth" | "memory" | "counts" | "file" => {
+                "ratios" | "blocks" | "growth" | "memory" | "counts" | "file" | "listen" => {
                     asked.parts.push(argument.clone());
                 }
                 _ => return Err(format!("unknown argument {argument}: {USAGE}").into()),
@@ -90,10 +92,13 @@ fn run() -> Result<(), Box<dyn Error>> {
     if asked.wants("memory") {
         day::print(asked.short)?;
     }
-    if asked.wants("file") {
+    let programs: [(&str, fn(&Path, bool) -> Result<(), Box<dyn Error>>); 2] =
+        [("file", hour::print), ("listen", listen::print)];
+    for (part, print) in programs {
         match &asked.brunt {
-            Some(brunt) => hour::print(brunt, asked.short)?,
-            None => println!("\nFile: left out, since no program was named with --brunt."),
+            _ if !asked.wants(part) => {}
+            Some(brunt) => print(brunt, asked.short)?,
+            None => println!("\n{part}: left out, since no program was named with --brunt."),
         }
     }
     println!("\nThe whole took {:.0} s.", started.elapsed().as_secs_f64());
