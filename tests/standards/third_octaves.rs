@@ -10,20 +10,22 @@ use std::f64::consts::TAU;
 const BANDS: usize = 29;
 const RATES_HZ: [f64; 3] = [44_100.0, 48_000.0, 96_000.0];
 
-/// Exact mid-band frequency of band `index`, Hz: IEC 61260-1, 5.2.1 (value from memory), base ten.
+/// Exact mid-band frequency of band `index`, Hz, base ten: IEC 61260-1:2014 as `python-acoustics` has it
+/// (`acoustics.standards.iec_61260_1_2014.exact_center_frequency`).
 fn middle_hz(index: usize) -> f64 {
     1_000.0 * 10f64.powf((index as f64 - 16.0) / 10.0)
 }
 
 /// Limits of the relative attenuation, dB, of a class 1 octave filter at `octaves` from the middle:
-/// IEC 61260-1:2014, Table 1. Values from memory.
+/// IEC 61260-1:2014, Table 1, as public programs that implement it have it. Three of them agree on every
+/// line, among them `bands.jl` of thefirecode/Acoustics.jl (which leaves the band's edge out).
 const CLASS_1: [(f64, f64, f64); 9] = [
     (0.0, -0.4, 0.4),
     (0.125, -0.4, 0.5),
     (0.25, -0.4, 0.7),
     (0.375, -0.4, 1.4),
     (0.499_999, -0.4, 5.3),
-    (0.5, 1.6, f64::INFINITY),
+    (0.5, 1.2, f64::INFINITY),
     (1.0, 16.6, f64::INFINITY),
     (2.0, 40.5, f64::INFINITY),
     (3.0, 60.0, f64::INFINITY),
@@ -32,8 +34,8 @@ const CLASS_1: [(f64, f64, f64); 9] = [
 const FAR: (f64, f64) = (4.0, 70.0);
 
 /// Limits at `hz` of the third-octave band around `middle`: the octave's frequencies are drawn
-/// together as IEC 61260-1, 5.10.3 has it, and limits between the table's lines follow straight
-/// lines over the logarithm of frequency. Values from memory.
+/// together by the standard's formula for fractions of an octave (`fractional_octave` in the same
+/// program), and limits between the table's lines follow straight lines over the logarithm of frequency.
 fn limits(hz: f64, middle: f64) -> (f64, f64) {
     let g: f64 = 10f64.powf(0.3);
     let third =

@@ -15,7 +15,6 @@ const HOME: &str = "plugin/engine/src/thresholds";
 const MARKS: &[&str] = &[
     "Ours",
     "common practice, no source",
-    "from memory",
     "closed form",
     "BS.1770",
     "Tech 334",
@@ -63,8 +62,8 @@ fn judge(name: &str, text: &str) -> (usize, Vec<Finding>) {
                     let constant = item.split(':').next().unwrap_or(item);
                     findings.push(format!(
                         "{name}:{}: {constant} names no source: expected a standard, a \
-                         publication with its year, \"common practice, no source\", \"from \
-                         memory\" or \"Ours\" with a reason",
+                         publication with its year, \"common practice, no source\" or \
+                         \"Ours\" with a reason",
                         number + 1
                     ));
                 }

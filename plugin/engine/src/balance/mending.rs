@@ -1,8 +1,8 @@
 //! The mids given back: the change of tone that the mids' cost assumes, as a filter for audio.
 //!
 //! The filter is of minimum phase, as an equaliser of the trade is: nothing sounds ahead of a hit. Its
-//! response comes from the logarithm of its magnitude by way of the cepstrum, folded to what is causal
-//! (A. V. Oppenheim and R. W. Schafer, "Discrete-Time Signal Processing", 12.3; value from memory).
+//! response comes from the logarithm of its magnitude by way of the cepstrum, folded to what is causal:
+//! the method that the documents of `scipy.signal.minimum_phase` call homomorphic.
 
 use realfft::RealFftPlanner;
 use realfft::num_complex::Complex;

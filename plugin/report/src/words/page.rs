@@ -215,7 +215,7 @@ pub fn cost_of(kind: LeakKind) -> String {
 }
 
 /// How to read the balance.
-pub const BALANCE_CAPTION: &str = "Each band against the long-term curve of commercial tracks (Elowsson & Friberg 2017), with \
+pub const BALANCE_CAPTION: &str = "Each band against the long-term curve of commercial tracks (after Elowsson & Friberg 2017), with \
      the mean of the three taken out. The curve is a mean of many songs, not a target.";
 
 /// How it was measured, a paragraph each.
@@ -240,8 +240,7 @@ pub fn method(version: Option<&str>, watch_db: f64, leaking_db: f64) -> Vec<Stri
         format!(
             "The cost of a leak is the hit contrast that you would recover without it, in dB. For timing \
              and guitar gain it is attack that the parts would recover; what the mix's hits lose comes \
-             second. Costs are estimates. Read its 90 % range first: where the range is wide, the evidence is \
-             thin. States: clear; watch from {}; leaking from {}; unknown where the evidence is \
+             second. Costs are estimates. Read the 90 % range first: where it is wide, the evidence is thin. States: clear; watch from {}; leaking from {}; unknown where the evidence is \
              missing. Unknown is never counted as clear.",
             value(Some(watch_db), "dB"),
             value(Some(leaking_db), "dB"),
@@ -316,12 +315,12 @@ pub fn part_fact(name: &str) -> Option<Fact> {
             "Hit contrast that the mix gains, median over hits; negative where the part carries hits.",
         ),
         "if_3db_lower_db" => ("If 3 dB lower", "dB", "The same with the part 3 dB lower."),
-        "held_share" => ("Held", "%", "Share of the main hits that it sustains through."),
+        "held_share" => ("Sustains through", "%", "Share of the main hits that it holds through."),
         "level_spread_db" => {
             ("Level spread", "dB", "How far loud moments stand out; falls as gain rises.")
         }
         "attack_lost_db" => {
-            ("Attack lost", "dB", "How much of its own pick attack gain takes; estimated.")
+            ("Attack lost", "dB", "Pick attack that its gain takes; estimated.")
         }
         "crest_db" => ("Crest", "dB", "Crest factor: sample peak over RMS."),
         "fill_db" => ("Spectral fill", "dB", "Sustain above 4 kHz over that from 200 Hz to 4 kHz."),

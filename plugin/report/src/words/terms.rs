@@ -257,7 +257,7 @@ fn define(term: Term) -> String {
             .to_owned(),
         Term::Low => format!(
             "Level below {LOW_MID_HZ:.0} Hz against the long-term curve of commercial tracks \
-             (Elowsson & Friberg 2017), with the mean of the three bands taken out."
+             (after Elowsson & Friberg 2017), with the mean of the three bands taken out."
         ),
         Term::Mid => format!(
             "Level from {LOW_MID_HZ:.0} Hz to {:.0} kHz against the same curve, with the mean of \
@@ -272,7 +272,7 @@ fn define(term: Term) -> String {
         Term::MidDeficit => {
             "About the depth of a wide dip near 700 Hz; positive where mids are weak. \
                              Measured from 200 Hz to 1.6 kHz, below the line between 31.5-63 Hz \
-                             and 6.3-16 kHz, against the long-term curve (Elowsson & Friberg 2017)."
+                             and 6.3-16 kHz, against the long-term curve (after Elowsson & Friberg 2017)."
                 .to_owned()
         }
         Term::Contrast => format!(

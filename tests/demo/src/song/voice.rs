@@ -9,7 +9,7 @@ use super::stereo::Stereo;
 use super::strings::hz;
 use super::{SAMPLE_RATE_HZ, db, frames};
 
-/// First three formants of a vowel, Hz (values from memory, of a tenor).
+/// First three formants of a vowel, Hz: those of a tenor in the Csound reference manual's table.
 fn formants(vowel: char) -> [f64; 3] {
     match vowel {
         'a' => [650.0, 1080.0, 2650.0],
