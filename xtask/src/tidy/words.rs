@@ -17,15 +17,14 @@ const SAID: &[&str] = &[
     "plugin/src/words/",
     "plugin/src/words.rs",
     "plugin/files/src/error.rs",
-    "plugin/offline/src/",
     "plugin/cli/src/",
 ];
 
 /// Rust files whose doc comments are the help of a command, too.
-const HELP: &[&str] = &["plugin/offline/src/cli", "plugin/cli/src/cli", "xtask/src/main.rs"];
+const HELP: &[&str] = &["plugin/cli/src/cli", "xtask/src/main.rs"];
 
 /// Documents that people read. The lab notes keep the words of the day they were written.
-const DOCUMENTS: &[&str] = &["README.md", "DEVELOPERS.md", "docs/"];
+const DOCUMENTS: &[&str] = &["README.md", "DEVELOPERS.md", "CHANGELOG.md", "docs/"];
 const LAB: &str = "docs/lab/";
 
 /// Words that are not wanted, each a run of whole words, and what to say instead.

@@ -50,13 +50,10 @@ pub(super) fn render(report: &Report, name: &str) -> Markup {
             @if p.contrast_percentile.is_some() {
                 div.figure {
                     span.middle { (number("/punch/contrast_percentile", p.contrast_percentile, "%")) }
-                    span.under { (words::records::LOWER) }
+                    span.under { (words::records::lower()) }
                 }
             }
             p.sentence { (minus(&report.verdict)) }
-        }
-        @if let (Some(contrast), Some(_)) = (p.contrast_db, p.contrast_percentile) {
-            p.facts { (words::records::contrast_among_records(contrast)) }
         }
         @if report.failed {
             p.sentence role="alert" { (say::FAILED) }

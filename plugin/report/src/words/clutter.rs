@@ -32,7 +32,7 @@ pub fn clutter_says(tracks: &[PartTrack], clutter: &Clutter) -> String {
                 .collect();
             let rhythms = count(clutter.own_rhythms.len() as u64, "rhythm");
             let share = clutter.rows[part].lock.map_or(String::new(), |lock| {
-                format!(", {} of its notes with them", percent(lock.notes))
+                format!("; {} of its notes fall on them", percent(lock.notes))
             });
             format!(
                 "{rhythms} apart from the drums': {}. {} misses most main hits{share}. That sounds \
@@ -194,8 +194,8 @@ mod tests {
         clutter.reason = Some(ClutterReason::Rhythms);
         assert_eq!(
             clutter_says(&tracks, &clutter),
-            "1 rhythm apart from the drums': rhythm guitar 2. rhythm guitar 2 misses most main hits, \
-             8 % of its notes with them. That sounds cluttered whatever it costs: 0.3 dB (0.1 to \
+            "1 rhythm apart from the drums': rhythm guitar 2. rhythm guitar 2 misses most main hits; \
+             8 % of its notes fall on them. That sounds cluttered whatever it costs: 0.3 dB (0.1 to \
              0.4 dB), estimated."
         );
         let advice = clutter_advice(&tracks, &clutter, &TimingReading::default());

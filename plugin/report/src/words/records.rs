@@ -14,7 +14,10 @@ pub const USUAL: &str = "Usual in finished records";
 pub const USUAL_SHORT: &str = "records";
 
 /// What a share of the records is, in a few words.
-pub const LOWER: &str = "of finished records are lower";
+#[must_use]
+pub fn lower() -> String {
+    format!("of {RECORDS} finished records of {GENRES} are lower")
+}
 
 /// Where a hit contrast lies among finished records, as one sentence.
 #[must_use]

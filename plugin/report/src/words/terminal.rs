@@ -78,6 +78,22 @@ pub const fn needs(need: &Need) -> Option<&'static str> {
     }
 }
 
+/// What to add to the command so that more leaks are judged, in one line; `None` where nothing is missing
+/// that stems would show. `needs`: what the unknown leaks lack.
+#[must_use]
+pub fn next(needs: &[&Need]) -> Option<&'static str> {
+    if needs.contains(&&Need::Parts) {
+        Some("To judge all five add stems: --part drums=FILE --part guitars=FILE")
+    } else if needs.contains(&&Need::GuitarPart) {
+        Some("To judge guitar gain, add the guitars' stem: --part guitars=FILE")
+    } else {
+        None
+    }
+}
+
+/// Name of that line.
+pub const NEXT: &str = "Next";
+
 /// The limits that the states follow.
 #[must_use]
 pub fn limits(made: &Made) -> String {
@@ -151,6 +167,17 @@ mod tests {
         assert!(sections(&song[..1]).is_empty(), "one section is the song");
         assert_eq!(more_sections(5).as_deref(), Some("2 more sections, with more contrast"));
         assert_eq!(more_sections(3), None);
+    }
+
+    #[test]
+    fn what_to_add_next_takes_one_line_and_only_where_something_lacks() {
+        use crate::words::ADVICE_CHARS;
+        let hits = Need::Hits { have: 1, want: 16 };
+        let all = next(&[&hits, &Need::GuitarPart, &Need::Parts]).expect("stems");
+        let guitars = next(&[&Need::GuitarPart]).expect("the guitars'");
+        assert!(all.contains("drums=") && all.contains("guitars=") && !guitars.contains("drums="));
+        assert!([all, guitars].iter().all(|line| line.chars().count() <= ADVICE_CHARS));
+        assert_eq!(next(&[&hits]), None);
     }
 
     #[test]
