@@ -146,16 +146,22 @@ impl BandMeter {
     #[inline(never)]
     pub(crate) fn work(&mut self, sink: &mut dyn Sink) {
         let Some(&hit) = self.next() else { return };
-        let (frame, channel) = (self.done / self.channels, self.done % self.channels);
-        if frame == FRAMES {
+        let counts = |done: usize| match done / self.channels {
+            0 => true,
+            frame => hit.free[frame - 1],
+        };
+        // A frame that holds another hit takes no turn.
+        let all = FRAMES * self.channels;
+        let done = (self.done..all).find(|done| counts(*done)).unwrap_or(all);
+        if done == all {
             self.give(hit.hit, sink);
             return;
         }
-        let counts = frame == 0 || hit.free[frame - 1];
-        if counts && self.transform(hit.frame, frame, channel) {
+        let (frame, channel) = (done / self.channels, done % self.channels);
+        if self.transform(hit.frame, frame, channel) {
             self.sum(usize::from(frame > 0));
         }
-        self.done += 1;
+        self.done = done + 1;
     }
 
     fn next(&self) -> Option<&Waiting> {
@@ -184,10 +190,7 @@ impl BandMeter {
             let (low, high) = (place(third_edge_hz(index)), place(third_edge_hz(index + 1)));
             let (first, last) = (low as usize, high as usize);
             // A bin that lies across the band's edge is shared out.
-            let whole: f64 = self.output[first.min(self.output.len())..last]
-                .iter()
-                .map(|x| f64::from(x.norm_sqr()))
-                .sum();
+            let whole = power_of(&self.output[first.min(self.output.len())..last]);
             let at = |bin: usize| self.output.get(bin).map_or(0.0, |x| f64::from(x.norm_sqr()));
             let (before, beyond) =
                 ((low - first as f64) * at(first), (high - last as f64) * at(last));
@@ -234,4 +237,15 @@ impl BandMeter {
         self.power = [[0.0; HIT_BANDS]; 2];
         self.summed = [0; 2];
     }
+}
+
+/// Power of some bins. In four lanes: one sum would wait for each of its additions.
+fn power_of(bins: &[Complex<f32>]) -> f64 {
+    let fours = bins.chunks_exact(4);
+    let rest: f32 = fours.remainder().iter().map(Complex::norm_sqr).sum();
+    let mut lanes = [0.0f32; 4];
+    for four in fours {
+        lanes.iter_mut().zip(four).for_each(|(lane, bin)| *lane += bin.norm_sqr());
+    }
+    f64::from(lanes.iter().sum::<f32>() + rest)
 }
