@@ -2,7 +2,10 @@
 
 use std::path::{Path, PathBuf};
 use std::str::FromStr;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicUsize, Ordering};
 
+use brunt_engine::parts::remix::Planes;
 use brunt_engine::parts::timing::edits;
 use brunt_engine::parts::{PartRole, PartTrack, Session};
 use brunt_engine::{Ceiling, Config, Meter, Sink};
@@ -50,9 +53,13 @@ impl FromStr for PartFile {
     }
 }
 
+/// Audio of parts that is kept for the costs, bytes; what is beyond is read again. Ours: seven stereo
+/// parts of a song of three minutes at 48 kHz.
+const KEPT_BYTES: usize = 512 << 20;
+
 /// The decoded samples of one file, one plane a channel.
 struct Decoded {
-    planes: Vec<Vec<f32>>,
+    planes: Arc<Planes>,
     rate: u32,
     /// Frame of the file at which the passage starts.
     from: u64,
@@ -67,8 +74,9 @@ pub struct Parts {
     ceilings: Vec<Option<Ceiling>>,
     /// Sum of all parts, left and right, where there is no mix.
     sum: Option<Sum>,
-    /// The parts' files, and that of the mix: they are read again for the costs.
+    /// The parts' files, and that of the mix: they are read again for the costs, but for what is kept.
     files: Vec<PathBuf>,
+    kept: Vec<Option<Arc<Planes>>>,
     mix: Option<PathBuf>,
 }
 
@@ -88,6 +96,12 @@ pub fn measure(
     options: &Options,
     mix: Option<&Report>,
 ) -> Result<Parts, Error> {
+    let kept_bytes = AtomicUsize::new(0);
+    // Whether audio is kept has no bearing on any number, so neither has the order in which parts come.
+    let keeps = |planes: &Planes| {
+        let bytes = planes.iter().map(|plane| size_of_val(&plane[..])).sum::<usize>();
+        kept_bytes.fetch_add(bytes, Ordering::Relaxed) + bytes <= KEPT_BYTES
+    };
     let measured: Vec<(PartTrack, Option<Ceiling>, Option<Decoded>)> = files
         .par_iter()
         .map(|file| {
@@ -111,7 +125,8 @@ pub fn measure(
                 .then(|| metered(&planes, config, options, &mut ()))
                 .flatten();
             let ceiling = meter.map(|meter| meter.readings().leaks.ceiling);
-            Ok((track, ceiling, mix.is_none().then_some(decoded)))
+            let kept = mix.is_none() || keeps(&decoded.planes);
+            Ok((track, ceiling, kept.then_some(decoded)))
         })
         .collect::<Result<_, _>>()?;
     // One part may rest through a passage; where all do, there is nothing to read.
@@ -124,19 +139,23 @@ pub fn measure(
     }
     let mut tracks = Vec::with_capacity(measured.len());
     let mut ceilings = Vec::with_capacity(measured.len());
+    let mut kept = Vec::with_capacity(measured.len());
     let mut sum: Option<Sum> = None;
     for ((track, ceiling, decoded), file) in measured.into_iter().zip(files) {
         tracks.push(track);
         ceilings.push(ceiling);
-        if let Some(decoded) = decoded {
+        if let Some(decoded) = decoded.as_ref().filter(|_| mix.is_none()) {
             add(&mut sum, decoded).map_err(|fault| fault.of(&file.path))?;
         }
+        let planes = decoded.map(|decoded| decoded.planes);
+        kept.push(planes.filter(|planes| mix.is_some() || keeps(planes)));
     }
     Ok(Parts {
         session: Session { mix: None, tracks },
         ceilings,
         sum,
         files: files.iter().map(|file| file.path.clone()).collect(),
+        kept,
         mix: mix.map(|mix| PathBuf::from(&mix.mix.file)),
     })
 }
@@ -171,18 +190,14 @@ pub(crate) fn fits(rate_hz: f64, duration_s: f64, mix: &Report) -> Result<(), Fa
     Ok(())
 }
 
-fn add(sum: &mut Option<Sum>, part: Decoded) -> Result<(), Fault> {
-    let Decoded { mut planes, rate, from } = part;
-    if planes.len() == 1
-        && let Some(mono) = planes.first().cloned()
-    {
-        planes.push(mono);
-    }
+fn add(sum: &mut Option<Sum>, part: &Decoded) -> Result<(), Fault> {
+    let (rate, from) = (part.rate, part.from);
     let sum = sum.get_or_insert_with(|| Sum { planes: [Vec::new(), Vec::new()], rate, from });
     if rate != sum.rate {
         return Err(Fault::PartRate { rate_hz: f64::from(rate), mix_hz: f64::from(sum.rate) });
     }
-    for (sum, plane) in sum.planes.iter_mut().zip(&planes) {
+    // One channel lies on both sides.
+    for (sum, plane) in sum.planes.iter_mut().zip(part.planes.iter().cycle()) {
         if sum.len() < plane.len() {
             sum.resize(plane.len(), 0.0);
         }
@@ -199,7 +214,7 @@ fn decode(path: &Path, options: &Options) -> Result<Decoded, Error> {
     let from = options.from_s.map_or(0, frame);
     let to = options.to_s.map_or(u64::MAX, frame);
     let read = Whole::passage(file, from..to.max(from), &mut |_| true)?;
-    let planes = read.unwrap_or_default().planes;
+    let planes = Arc::new(read.unwrap_or_default().planes);
     Ok(Decoded { planes, rate, from })
 }
 
@@ -251,8 +266,11 @@ impl Parts {
     }
 
     /// The audio of a part's passage, one plane a channel.
-    pub(crate) fn audio(&self, part: usize, options: &Options) -> Result<Vec<Vec<f32>>, Error> {
-        decode(&self.files[part], options).map(|part| part.planes)
+    pub(crate) fn audio(&self, part: usize, options: &Options) -> Result<Arc<Planes>, Error> {
+        match &self.kept[part] {
+            Some(planes) => Ok(Arc::clone(planes)),
+            None => decode(&self.files[part], options).map(|part| part.planes),
+        }
     }
 }
 

@@ -16,6 +16,7 @@ use brunt_engine::parts::remix::{self, Planes, Remix};
 use brunt_engine::parts::{PartRole, PartTrack, PartsReading, Session, sum};
 use brunt_engine::{Config, ConfigError, Thresholds};
 use std::convert::Infallible;
+use std::sync::Arc;
 
 /// A stem.
 #[derive(Clone, Debug)]
@@ -147,7 +148,7 @@ pub fn read(take: &Take) -> Result<Read, ConfigError> {
     let missed = strokes.missed(&remix::weighted_cells(&mix, rate_hz, cell_frames), cell_frames);
     let counted = (&strokes.frames[..], strokes.counted.clone());
     let mut remix = Remix::new(rate_hz, cell_frames, &mix, counted);
-    let mut load = |part: usize| Ok::<_, Infallible>(planes(&take.parts[part].audio));
+    let mut load = |part: usize| Ok::<_, Infallible>(Arc::new(planes(&take.parts[part].audio)));
     let mut measured = estimated.clone();
     let found = remix.find_faders(take.parts.len(), &mut load);
     let Ok(_) =

@@ -1,8 +1,9 @@
 //! What the parts' audio says of the mix: costs with each cause taken out, and strokes of the drums
 //! that the mix drowns.
 //!
-//! Files are read again, a part at a time, so that no more than one part's audio is in memory beside
-//! the mix.
+//! Of files whose audio is not kept, one at a time is read again, so that a long song fits into memory.
+
+use std::sync::Arc;
 
 use brunt_engine::parts::PartsReading;
 use brunt_engine::parts::buried::Strokes;
@@ -37,9 +38,9 @@ impl Parts {
         let frame = |time_s: f64| ((time_s - from_s) * rate).max(0.0) as u64;
         let hits: Vec<u64> = report.hits.iter().map(|hit| frame(hit.time_s)).collect();
         let strokes = Strokes::new(&hits, &arrangement, rate);
-        let mix: Planes = match (&self.mix, &self.sum) {
+        let mix: Arc<Planes> = match (&self.mix, &self.sum) {
             (Some(mix), _) => decode(mix, options)?.planes,
-            (None, Some(sum)) => sum.planes.to_vec(),
+            (None, Some(sum)) => Arc::new(sum.planes.to_vec()),
             (None, None) => return Ok(None),
         };
         if arrangement.has_drums() {
@@ -49,7 +50,7 @@ impl Parts {
         let places = (&strokes.frames[..], strokes.counted.clone());
         let mut remix = Remix::new(rate, track.cell_frames, &mix, places);
         drop(mix);
-        let mut load = |part: usize| decode(&self.files[part], options).map(|part| part.planes);
+        let mut load = |part: usize| self.audio(part, options);
         remix.find_faders(self.files.len(), &mut load)?;
         let limits = &options.thresholds;
         let undone = remix::measure(&self.session, reading, limits, &remix, &mut load)?;

@@ -15,12 +15,16 @@ mod faders;
 
 pub use costs::{Undone, measure};
 
+use std::sync::Arc;
+
 use crate::kweighting::KWeighting;
 use crate::parts::{HitGain, cost, places, sum};
 use crate::{Cost, surround};
 
 /// Audio, a plane a channel, one or two, all of one length.
 pub type Planes = Vec<Vec<f32>>;
+/// Some audio, left and right, and the gain with which it goes into a sum, linear.
+type Term<'a> = (&'a [Vec<f32>; 2], f32);
 
 /// A mix that parts can be changed in.
 #[derive(Clone, Debug)]
@@ -109,7 +113,7 @@ impl Remix {
     pub fn find_faders<E>(
         &mut self,
         count: usize,
-        load: &mut dyn FnMut(usize) -> Result<Planes, E>,
+        load: &mut dyn FnMut(usize) -> Result<Arc<Planes>, E>,
     ) -> Result<(), E> {
         let mut fit = faders::Fit::new(self.rate_hz, &self.mix);
         for part in 0..count {
@@ -165,16 +169,6 @@ impl Remix {
         [vec![0.0; frames], vec![0.0; frames]]
     }
 
-    /// The mix with `change` added: left and right.
-    #[must_use]
-    pub fn with(&self, change: &[Vec<f32>; 2]) -> [Vec<f32>; 2] {
-        let mut mix = self.mix.clone();
-        for (mix, change) in mix.iter_mut().zip(change) {
-            mix.iter_mut().zip(change).for_each(|(mix, x)| *mix += x);
-        }
-        mix
-    }
-
     /// Contrast of each hit in the mix, dB, in order of time.
     #[must_use]
     pub fn contrasts_db(&self) -> &[f64] {
@@ -185,10 +179,37 @@ impl Remix {
     /// `rest`: how the power of each cell changes besides, from [`Self::rest`]; empty for not at all.
     #[must_use]
     pub fn gains_db(&self, change: &[Vec<f32>; 2], rest: &[f32]) -> Vec<f64> {
-        let mut cells = weighted_cells(&self.with(change), self.rate_hz, self.cell_frames);
+        self.gains_with((change, 1.0), rest)
+    }
+
+    /// The same of a change at some gain.
+    fn gains_with(&self, change: Term<'_>, rest: &[f32]) -> Vec<f64> {
+        let mut cells = self.sum_cells(&[(&self.mix, 1.0), change]);
         add_rest(&mut cells, rest);
         let after = self.contrasts_of(&cells);
         after.iter().zip(&self.contrasts_db).map(|(after, before)| after - before).collect()
+    }
+
+    /// K-weighted power of a sum as long as the mix, a value a cell. Cell by cell: a sum of a whole song
+    /// would be memory that is only read once.
+    fn sum_cells(&self, terms: &[Term<'_>]) -> Vec<f32> {
+        let frames = self.mix[0].len();
+        let mut weighting = [(); 2].map(|()| KWeighting::new(self.rate_hz));
+        let mut sums = [(); 2].map(|()| Vec::with_capacity(self.cell_frames));
+        let mut cells = Vec::with_capacity(frames / self.cell_frames + 1);
+        for from in (0..frames).step_by(self.cell_frames) {
+            let to = (from + self.cell_frames).min(frames);
+            for (side, sum) in sums.iter_mut().enumerate() {
+                sum.clear();
+                sum.resize(to - from, 0.0);
+                for (audio, gain) in terms {
+                    let audio = &audio[side][from..to];
+                    sum.iter_mut().zip(audio).for_each(|(sum, x)| *sum += gain * x);
+                }
+            }
+            cells.push(weigh_cell(&mut weighting, &[&sums[0], &sums[1]], cells.len()));
+        }
+        cells
     }
 
     /// Adds to `rest` how the power of the mix's cells changes besides what faders make of a part, when
@@ -217,24 +238,15 @@ impl Remix {
         change: &[Vec<f32>; 2],
         rest: &[f32],
     ) -> Vec<f64> {
-        let turned = |change: Option<&[Vec<f32>; 2]>| {
-            let mut turned = self.mix.clone();
-            for (side, turned) in turned.iter_mut().enumerate() {
-                turned.iter_mut().zip(&moved[side]).for_each(|(x, moved)| *x -= 2.0 * moved);
-                if let Some(change) = change {
-                    turned.iter_mut().zip(&change[side]).for_each(|(x, change)| *x -= change);
-                }
-            }
-            turned
-        };
-        let cells = |planes: &[Vec<f32>; 2]| weighted_cells(planes, self.rate_hz, self.cell_frames);
-        let both = |one: Vec<f32>, other: Vec<f32>, rest: &[f32]| -> Vec<f64> {
+        let (mix, turned) = ((&self.mix, 1.0), (moved, -2.0));
+        let both = |one: &[Term<'_>], other: &[Term<'_>], rest: &[f32]| -> Vec<f64> {
+            let (one, other) = (self.sum_cells(one), self.sum_cells(other));
             let mut mean: Vec<f32> = one.iter().zip(&other).map(|(a, b)| 0.5 * (a + b)).collect();
             add_rest(&mut mean, rest);
             self.contrasts_of(&mean)
         };
-        let before = both(cells(&self.mix), cells(&turned(None)), &[]);
-        let after = both(cells(&self.with(change)), cells(&turned(Some(change))), rest);
+        let before = both(&[mix], &[mix, turned], &[]);
+        let after = both(&[mix, (change, 1.0)], &[mix, turned, (change, -1.0)], rest);
         after.iter().zip(&before).map(|(after, before)| after - before).collect()
     }
 
@@ -296,24 +308,29 @@ pub fn weighted_cells(planes: &[Vec<f32>], rate_hz: f64, cell_frames: usize) -> 
     let frames = planes.iter().map(Vec::len).min().unwrap_or(0);
     let mut weighting: Vec<KWeighting> = planes.iter().map(|_| KWeighting::new(rate_hz)).collect();
     let mut cells = Vec::with_capacity(frames / cell_frames + 1);
-    let mut at = 0;
-    while at < frames {
-        let to = (at + cell_frames).min(frames);
-        if let ([left, right], [l, r]) = (&mut weighting[..], planes) {
-            KWeighting::process_pair(left, right, [&l[at..to], &r[at..to]]);
-        } else {
-            for (weighting, plane) in weighting.iter_mut().zip(planes) {
-                weighting.process(&plane[at..to]);
-            }
-        }
-        let energy: f64 = weighting.iter_mut().map(KWeighting::take_energy).sum();
-        cells.push((energy / (to - at) as f64) as f32);
-        if cells.len().is_multiple_of(10) {
-            weighting.iter_mut().for_each(KWeighting::flush_denormals);
-        }
-        at = to;
+    for from in (0..frames).step_by(cell_frames) {
+        let to = (from + cell_frames).min(frames);
+        let cell: Vec<&[f32]> = planes.iter().map(|plane| &plane[from..to]).collect();
+        cells.push(weigh_cell(&mut weighting, &cell, cells.len()));
     }
     cells
+}
+
+/// K-weighted power of the cell numbered `number`, a slice a channel.
+fn weigh_cell(weighting: &mut [KWeighting], cell: &[&[f32]], number: usize) -> f32 {
+    if let ([left, right], [l, r]) = (&mut *weighting, cell) {
+        KWeighting::process_pair(left, right, [l, r]);
+    } else {
+        for (weighting, plane) in weighting.iter_mut().zip(cell) {
+            weighting.process(plane);
+        }
+    }
+    let energy: f64 = weighting.iter_mut().map(KWeighting::take_energy).sum();
+    if (number + 1).is_multiple_of(10) {
+        weighting.iter_mut().for_each(KWeighting::flush_denormals);
+    }
+    let frames = cell.first().map_or(1, |plane| plane.len());
+    (energy / frames as f64) as f32
 }
 
 /// Level of the loudest 10 ms from each cell of `from` to 30 ms behind `to`, dB.

@@ -1,6 +1,8 @@
 //! The costs of a session, measured again on the audio of its parts.
 
-use super::{Planes, Remix, levels_db, weighted_cells};
+use std::sync::Arc;
+
+use super::{Planes, Remix, levels_db};
 use crate::parts::cost::{Arrangement, cost, median};
 use crate::parts::retime::{self, Move};
 use crate::parts::timing::TimingReading;
@@ -34,7 +36,7 @@ pub fn measure<E>(
     reading: &mut PartsReading,
     limits: &Thresholds,
     remix: &Remix,
-    load: &mut dyn FnMut(usize) -> Result<Planes, E>,
+    load: &mut dyn FnMut(usize) -> Result<Arc<Planes>, E>,
 ) -> Result<Undone, E> {
     if remix.hits.len() < l::LEAST_MAIN_HITS {
         return Ok(Undone::default());
@@ -51,25 +53,23 @@ pub fn measure<E>(
         let row = &mut all.rows[part];
         let mut silent = Vec::new();
         remix.rest(part, &planes, &[], &mut silent);
+        // The part as it lies in the mix.
+        let mut own = remix.silence();
+        remix.faders[part].add(&planes, 1.0, &mut own);
         let turned = |gain: f32| {
-            let mut change = remix.silence();
-            remix.faders[part].add(&planes, gain - 1.0, &mut change);
             let rest: Vec<f32> = silent.iter().map(|power| power * (1.0 - gain * gain)).collect();
-            median(&mut remix.gains_db(&change, &rest))
+            median(&mut remix.gains_with((&own, gain - 1.0), &rest))
         };
         row.if_muted_db = Some(turned(0.0));
         row.if_3db_lower_db = Some(turned(10f32.powf(-l::LOWER_DB as f32 / 20.0)));
         let strikes = all.timing.reference == Some(part) || !all.timing.strays[part].is_empty();
-        if is_drums {
-            remix.faders[part].add(&planes, 1.0, &mut drums);
-        } else if strikes {
-            remix.faders[part].add(&planes, 1.0, &mut shared);
+        if is_drums || strikes {
+            let to = if is_drums { &mut drums } else { &mut shared };
+            to.iter_mut().zip(&own).for_each(|(to, own)| add(to, own));
         }
         let moves = moves(&all.timing, part);
         if !moves.is_empty() && !is_drums {
             let moved = retime::audio(&planes, remix.rate_hz, &moves);
-            let mut own = remix.silence();
-            remix.faders[part].add(&planes, 1.0, &mut own);
             let alone = remix.exchanged(part, &planes, &moved, &mut timing);
             let mut rest = Vec::new();
             remix.rest(part, &planes, &moved, &mut rest);
@@ -80,7 +80,8 @@ pub fn measure<E>(
         }
         if let Some((_, change)) = all.clutter.changes.iter().find(|change| change.0 == part) {
             let changed = change.audio(&planes, remix.rate_hz);
-            let cost = remix.exchange(part, [&planes, &changed], &mut clutter, &mut clutter_rest);
+            let cost =
+                remix.exchange(part, [&planes[..], &changed], &mut clutter, &mut clutter_rest);
             row.costs.clutter_db = cost.map(|cost| cost.db);
             all.clutter.rows[part].cost = cost;
         }
@@ -88,7 +89,7 @@ pub fn measure<E>(
             let start = arrangement.start(part);
             let before = &arrangement.power(part)[start..];
             let changed = retime::levelled(&planes, remix.cell_frames, before, &power[start..]);
-            let cost = remix.exchange(part, [&planes, &changed], &mut gain, &mut gain_rest);
+            let cost = remix.exchange(part, [&planes[..], &changed], &mut gain, &mut gain_rest);
             row.costs.drive_db = cost.map(|cost| cost.db);
             all.drive.rows[part].cost = cost;
         }
@@ -154,14 +155,12 @@ impl Remix {
         let mut alone = self.silence();
         self.faders[part].add(changed, 1.0, &mut alone);
         self.faders[part].add(planes, -1.0, &mut alone);
-        for (change, alone) in change.iter_mut().zip(&alone) {
-            change.iter_mut().zip(alone).for_each(|(change, x)| *change += x);
-        }
+        change.iter_mut().zip(&alone).for_each(|(change, alone)| add(change, alone));
         alone
     }
 }
 
-/// Adds up changes of cells' powers.
+/// Adds up samples, or changes of cells' powers.
 fn add(to: &mut Vec<f32>, change: &[f32]) {
     to.resize(to.len().max(change.len()), 0.0);
     to.iter_mut().zip(change).for_each(|(to, change)| *to += change);
@@ -191,13 +190,7 @@ fn shared_attacks(
     let main = crate::parts::timing::main_hits(track);
     let cells = |s: f64| (s.max(0.0) * remix.rate_hz / remix.cell_frames as f64) as u64;
     let sum = |of: &[&[Vec<f32>; 2]]| -> Vec<f32> {
-        let mut sum = remix.silence();
-        for planes in of {
-            for (sum, plane) in sum.iter_mut().zip(*planes) {
-                sum.iter_mut().zip(plane).for_each(|(sum, x)| *sum += x);
-            }
-        }
-        weighted_cells(&sum, remix.rate_hz, remix.cell_frames)
+        remix.sum_cells(&of.iter().map(|audio| (*audio, 1.0)).collect::<Vec<_>>())
     };
     let with_drums = track.role == PartRole::Drums;
     for among_themselves in [true, false] {
