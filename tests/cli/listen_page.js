@@ -1,6 +1,6 @@
 // Put behind the page's own script by tests/cli/listen_page.rs. Says what it finds on the console.
 (async () => {
-  const { Deck, Fader, chance, decode, gainOf, data, state, CHANGE_S, VOLUME_DB } = window.brunt;
+  const { Deck, Fader, chance, decode, gainOf, data, state, CHANGE_S, SOUND_MS, VOLUME_DB } = window.brunt;
   const found = {};
   const rate = 48000;
   const tone = (context, hz, seconds, level = 0.5) => {
@@ -115,6 +115,12 @@
   found.loudest_db = state.db;
   key("p");
   found.playing = state.playing;
+  // An output that does not start is said to be the reason for the silence.
+  found.said = document.getElementById("state").textContent;
+  state.context.resume = () => new Promise(() => {});
+  key("p");
+  await wait(SOUND_MS + 200);
+  found.no_sound = document.getElementById("state").textContent;
   const unlabelled = [...document.querySelectorAll("button, input, select")].filter((control) => {
     const label = control.labels?.[0]?.textContent ?? control.getAttribute("aria-label") ?? control.textContent;
     return !label.trim();

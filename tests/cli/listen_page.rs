@@ -137,6 +137,8 @@ fn the_page_plays_without_gap_or_click_and_counts_right() {
 
     assert_eq!(found["second"], 1, "a number hears its version");
     assert_eq!((&found["loop"], &found["playing"]), (&false.into(), &false.into()), "{found}");
+    assert_eq!(found["said"], "", "nothing is amiss while it plays");
+    assert!(found["no_sound"].as_str().expect("words").contains("Check the output device"));
     assert_eq!(found["unlabelled"], Value::Array(vec![]), "every control has a name");
     assert!(number(&found, "wide") <= 0.0, "nothing sticks out: {found}");
 }

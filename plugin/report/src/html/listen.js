@@ -21,6 +21,8 @@
   const SEAM_S = 0.005;
   // Volume at first, least and most, dB under the files' own level.
   const VOLUME_DB = { first: -12, least: -48, most: 0 };
+  // Time that a browser has to start its output, ms, before the page says that nothing is heard.
+  const SOUND_MS = 2000;
   // Most trials: whole numbers of this size are exact.
   const MOST_TRIALS = 50;
 
@@ -208,7 +210,11 @@
     await load();
     if (!state.buffers) return;
     sound();
+    // Without an output device a browser waits for ever, and says nothing.
+    const late = setTimeout(() => { el("state").textContent = say.no_sound; }, SOUND_MS);
     await state.context.resume();
+    clearTimeout(late);
+    el("state").textContent = say.ready;
     const { from: first, to } = region();
     let offset = from ?? state.base.offset;
     if (offset < first || offset >= to - 0.01) offset = first;
@@ -517,5 +523,5 @@
   load();
 
   // For checks of the page from outside.
-  window.brunt = { Deck, Fader, chance, decode, piece, gainOf, data, state, CHANGE_S, EDGE_S, VOLUME_DB };
+  window.brunt = { Deck, Fader, chance, decode, piece, gainOf, data, state, CHANGE_S, EDGE_S, SOUND_MS, VOLUME_DB };
 })();

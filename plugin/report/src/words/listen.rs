@@ -218,6 +218,10 @@ pub const SCRIPT: &[(&str, &str)] = &[
     ("play", "Play"),
     ("stop", "Stop"),
     ("ready", ""),
+    (
+        "no_sound",
+        "No sound yet: the browser has not started its audio output. Check the output device.",
+    ),
     ("failed", "The audio in this page cannot be decoded ({why})."),
     ("silent", "silent"),
     ("hidden", "Hidden while the comparison runs"),
