@@ -102,7 +102,8 @@ fn compared(display: Display, size: (f32, f32), picture: Picture) -> Stage {
     stage
 }
 
-/// The shape of a hit and the spectra, to be looked at: three sizes, two themes, twice the scale.
+/// The shape of a hit and the spectra, to be looked at: three sizes, two themes, twice the scale, each
+/// with each at the smallest and the largest.
 #[test]
 fn pictures_of_the_comparison() {
     let with_kept = |mut display: Display| {
@@ -123,7 +124,12 @@ fn pictures_of_the_comparison() {
                 ("", OPEN, 1.0, Theme::Dark),
                 ("-light", OPEN, 1.0, Theme::Light),
                 ("-small", SMALL, 1.0, Theme::Dark),
+                ("-small-light", SMALL, 1.0, Theme::Light),
+                ("-small-twice", SMALL, 2.0, Theme::Dark),
+                ("-small-light-twice", SMALL, 2.0, Theme::Light),
                 ("-large", (1440.0, 900.0), 1.0, Theme::Light),
+                ("-large-dark", (1440.0, 900.0), 1.0, Theme::Dark),
+                ("-large-twice", (1440.0, 900.0), 2.0, Theme::Light),
                 ("-twice", OPEN, 2.0, Theme::Dark),
             ] {
                 let mut stage = Stage::new(display.clone(), vec2(size.0, size.1), scale, theme);

@@ -110,6 +110,10 @@ impl Axes {
                 painter.rect_filled(band, 0.0, p.band);
             }
         }
+        // Its fill alone is near the panel's colour: what it means must be seen.
+        for end in [&shape.low_db, &shape.high_db] {
+            self.outline(painter, end, Stroke::new(1.0, p.edge));
+        }
         let steps = ((self.top_db - LOW_DB) / STEP_DB) as i32;
         let every = if self.plot.height() / steps as f32 > size * 1.7 { 1 } else { 2 };
         for step in (0..=(self.top_db / STEP_DB) as i32).step_by(every) {
@@ -201,23 +205,25 @@ impl Axes {
         other: Option<(Version<'_>, Other)>,
     ) {
         let p = scene.palette;
-        let line = |list: &[Option<f64>], stroke: Stroke| {
-            let mut run = Vec::new();
-            let half = self.step() / 2.0;
-            for point in 0..=self.points {
-                let Some(db) = list.get(point).copied().flatten().filter(|_| point < self.points)
-                else {
-                    painter.line(std::mem::take(&mut run), stroke);
-                    continue;
-                };
-                let (x, y) = (self.x(point), self.y(db));
-                run.extend([pos2(x - half, y), pos2(x + half, y)]);
-            }
-        };
         if let Some((version, _)) = other {
-            line(&version.shape.peak_db, Stroke::new(1.25, p.copper));
+            self.outline(painter, &version.shape.peak_db, Stroke::new(1.25, p.copper));
         }
-        line(&this.shape.peak_db, Stroke::new(1.25, p.text));
+        self.outline(painter, &this.shape.peak_db, Stroke::new(1.25, p.text));
+    }
+
+    /// Levels as steps from moment to moment, with gaps where they are not known.
+    fn outline(&self, painter: &Painter, list: &[Option<f64>], stroke: Stroke) {
+        let mut run = Vec::new();
+        let half = self.step() / 2.0;
+        for point in 0..=self.points {
+            let Some(db) = list.get(point).copied().flatten().filter(|_| point < self.points)
+            else {
+                painter.line(std::mem::take(&mut run), stroke);
+                continue;
+            };
+            let (x, y) = (self.x(point), self.y(db));
+            run.extend([pos2(x - half, y), pos2(x + half, y)]);
+        }
     }
 
     /// Numbers of the moment that is pointed at, and the picture in words.
@@ -290,6 +296,9 @@ fn legend(ui: &Ui, plot: Rect, scene: &Scene<'_>, other: Option<Other>, kept: bo
     });
     sign(say::RANGE, 10.0, &|rect| {
         painter.rect_filled(rect, 0.0, p.band);
+        for y in [rect.top(), rect.bottom()] {
+            painter.hline(rect.x_range(), y, Stroke::new(1.0, p.edge));
+        }
     });
 }
 
@@ -334,8 +343,19 @@ fn figures_of(ui: &Ui, rect: Rect, scene: &Scene<'_>, versions: &[Version<'_>]) 
         let under = more.join(", ");
         let at = pos2(column.left(), column.bottom() - sizes.label * 0.7);
         let alone = if place == 0 && others.is_empty() { say::ALONE } else { "" };
-        let (line, room) =
-            if alone.is_empty() { (under.as_str(), column.width()) } else { (alone, rect.width()) };
+        // Whole numbers, as many as have room: the tip has all of them.
+        let wide = |line: &str| {
+            let galley = painter.layout_no_wrap(line.to_owned(), regular(sizes.label), p.soft);
+            galley.size().x
+        };
+        let fits = |line: &String| wide(line) <= column.width();
+        let shorter = (1..=more.len()).rev().map(|count| more[..count].join(", ")).find(fits);
+        let shorter = shorter.unwrap_or_else(|| under.clone());
+        let (line, room) = if alone.is_empty() {
+            (shorter.as_str(), column.width())
+        } else {
+            (alone, rect.width())
+        };
         text::line_within(
             painter,
             at,

@@ -175,6 +175,9 @@ fn over(ui: &Ui, rect: Rect, scene: &Scene<'_>, spectrum: Option<&SpectrumReport
         if let (Some(low), Some(high)) = (band.low_db, band.high_db) {
             let range = Rect::from_x_y_ranges(room.x_range(), y(high)..=y(low));
             painter.rect_filled(range, 0.0, p.band);
+            for end in [range.top(), range.bottom()] {
+                painter.hline(range.x_range(), end, Stroke::new(1.0, p.edge));
+            }
         }
         if let Some(db) = band.over_db {
             let inset = (room.width() * 0.18).min(4.0);
