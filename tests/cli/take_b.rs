@@ -72,7 +72,12 @@ fn take_b_is_heard_in_the_place_of_the_guitar_as_loud() {
     assert!(what.contains("b has") && what.contains("more attack than a"), "{what}");
     let db = |name: &str| version[name].as_f64().unwrap_or_else(|| panic!("{name}: {version}"));
     // Bar: 0.5 dB between what is said and what the file gives. Less sustain, so hits stand out more.
-    println!("predicted {:.2}, estimated {:.2}, measured {:.2} dB", db("predicted_db"), db("estimated_db"), db("remeasured_db"));
+    println!(
+        "predicted {:.2}, estimated {:.2}, measured {:.2} dB",
+        db("predicted_db"),
+        db("estimated_db"),
+        db("remeasured_db")
+    );
     assert!((db("predicted_db") - db("remeasured_db")).abs() <= 0.5, "{version}");
     assert!((db("estimated_db") - db("remeasured_db")).abs() <= 1.0, "{version}");
     assert!(db("remeasured_db") > 0.5, "{version}");
@@ -91,7 +96,10 @@ fn take_b_is_heard_in_the_place_of_the_guitar_as_loud() {
     let dot = |x: &dyn Fn(usize) -> f64, y: &dyn Fn(usize) -> f64| -> f64 {
         within.clone().map(|n| x(n) * y(n)).sum()
     };
-    let of = |plane: &[f32]| { let plane = plane.to_vec(); move |n: usize| f64::from(plane[from + n]) };
+    let of = |plane: &[f32]| {
+        let plane = plane.to_vec();
+        move |n: usize| f64::from(plane[from + n])
+    };
     let (drum, take) = (of(&drums), of(&b));
     let file = |n: usize| f64::from(heard[n]);
     let (dd, db_, bb) = (dot(&drum, &drum), dot(&drum, &take), dot(&take, &take));

@@ -67,7 +67,8 @@ pub fn render(report: &Report) -> String {
     if !order.iter().any(|kind| to_do(&kind)) {
         page.paragraph("", 2, say::NOTHING_TO_TRY);
     }
-    let unknown = order.iter().map(|&kind| report.leak(kind)).filter(|leak| leak.state == State::Unknown);
+    let unknown =
+        order.iter().map(|&kind| report.leak(kind)).filter(|leak| leak.state == State::Unknown);
     let needs: Vec<_> = unknown.filter_map(|leak| leak.need.as_ref()).collect();
     if let Some(next) = say::next(&needs) {
         page.row(say::NEXT, next);

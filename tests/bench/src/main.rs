@@ -25,8 +25,7 @@ use std::time::Instant;
 #[global_allocator]
 static ALLOCATOR: live::Counting = live::Counting;
 
-const USAGE: &str =
-    "expected: speed [--short] [--brunt PROGRAM] [ratios|blocks|growth|memory|counts|file|listen]...";
+const USAGE: &str = "expected: speed [--short] [--brunt PROGRAM] [ratios|blocks|growth|memory|counts|file|listen]...";
 
 /// What to run, and how.
 struct Asked {

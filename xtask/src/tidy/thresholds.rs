@@ -12,15 +12,8 @@ const HOME: &str = "plugin/engine/src/thresholds";
 
 /// Marks of a source: a standard, a publication's year, a stated lack of one, or our own choice
 /// with its reason.
-const MARKS: &[&str] = &[
-    "Ours",
-    "common practice, no source",
-    "closed form",
-    "BS.1770",
-    "Tech 334",
-    "R 128",
-    "AES",
-];
+const MARKS: &[&str] =
+    &["Ours", "common practice, no source", "closed form", "BS.1770", "Tech 334", "R 128", "AES"];
 
 pub fn check(files: &[PathBuf]) -> Result<Vec<Finding>> {
     let mut findings = Vec::new();

@@ -43,11 +43,11 @@ pub(super) struct ListenArgs {
     #[arg(long, value_name = "ROLE=FILE")]
     part: Vec<PartFile>,
 
-    /// Take B of a guitar part, at another gain; heard in its place, as loud.
+    /// Take B of a guitar part, heard in its place.
+    ///
+    /// The same notes at another gain, such as another amp; made as loud.
     ///
     /// May be repeated, in the order of the guitar parts.
-    ///
-    /// Same notes, same times: such as the same take through another amp.
     #[arg(long, value_name = "FILE", requires = "part")]
     take_b: Vec<PathBuf>,
 

@@ -125,7 +125,13 @@ impl Song<'_> {
         Ok((drafts, left_out))
     }
 
-    pub(super) fn draft(&self, id: &'static str, name: &str, what: &str, planes: Vec<Vec<f32>>) -> Draft {
+    pub(super) fn draft(
+        &self,
+        id: &'static str,
+        name: &str,
+        what: &str,
+        planes: Vec<Vec<f32>>,
+    ) -> Draft {
         Draft {
             id,
             name: name.to_owned(),

@@ -319,9 +319,7 @@ pub fn part_fact(name: &str) -> Option<Fact> {
         "level_spread_db" => {
             ("Level spread", "dB", "How far loud moments stand out; falls as gain rises.")
         }
-        "attack_lost_db" => {
-            ("Attack lost", "dB", "Pick attack that its gain takes; estimated.")
-        }
+        "attack_lost_db" => ("Attack lost", "dB", "Pick attack that its gain takes; estimated."),
         "crest_db" => ("Crest", "dB", "Crest factor: sample peak over RMS."),
         "fill_db" => ("Spectral fill", "dB", "Sustain above 4 kHz over that from 200 Hz to 4 kHz."),
         "sustain_ratio" => ("Sustain", "%", "How much of the space between hits it fills."),
