@@ -27,6 +27,9 @@ static ALLOCATOR: live::Counting = live::Counting;
 
 const USAGE: &str = "expected: speed [--short] [--brunt PROGRAM] [ratios|blocks|growth|memory|counts|file|listen]...";
 
+/// Prints what a program takes that was built, shorter where asked.
+type Print = fn(&Path, bool) -> Result<(), Box<dyn Error>>;
+
 /// What to run, and how.
 struct Asked {
     short: bool,
@@ -91,8 +94,7 @@ fn run() -> Result<(), Box<dyn Error>> {
     if asked.wants("memory") {
         day::print(asked.short)?;
     }
-    let programs: [(&str, fn(&Path, bool) -> Result<(), Box<dyn Error>>); 2] =
-        [("file", hour::print), ("listen", listen::print)];
+    let programs: [(&str, Print); 2] = [("file", hour::print), ("listen", listen::print)];
     for (part, print) in programs {
         match &asked.brunt {
             _ if !asked.wants(part) => {}
