@@ -10,7 +10,7 @@ mod saturation;
 mod weights;
 
 pub use notes::{Held, NoteReading, level_spread_db, read_notes};
-pub use saturation::{Saturation, beyond_need, evidence};
+pub use saturation::{Kept, Saturation, beyond_need, evidence};
 pub use weights::EVIDENCE;
 
 use super::clutter::state;
@@ -19,7 +19,7 @@ use super::{HitGain, PartRole, PartTrack};
 use crate::contrast::quantile;
 use crate::thresholds::arrangement as l;
 use crate::thresholds::drive as d;
-use crate::{Cost, Need, PartLeak, Thresholds};
+use crate::{Cost, Need, PartLeak, State, Thresholds};
 
 /// The drive of a session's guitars.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -104,23 +104,55 @@ pub fn read(arrangement: &Arrangement, tracks: &[PartTrack], limits: &Thresholds
     if arrangement.main_hits().len() < l::LEAST_MAIN_HITS {
         return drive;
     }
-    let mut changes = Vec::new();
+    let mut changes = Kept::ALL.map(|_| Vec::new());
     for (part, saturation) in known {
-        let change = (part, restored(arrangement, part, saturation.kept));
-        drive.rows[part].cost = arrangement.cost(std::slice::from_ref(&change));
-        changes.push(change);
+        let ends = Kept::ALL
+            .map(|which| [(part, restored(arrangement, part, saturation.share(which)))])
+            .map(|change| (arrangement.gains_db(&change), change));
+        drive.rows[part].cost = cost_with_range(ends.each_ref().map(|(gains_db, _)| gains_db));
+        for (changes, (_, change)) in changes.iter_mut().zip(ends) {
+            changes.extend(change);
+        }
     }
-    let gains_db = arrangement.gains_db(&changes);
-    drive.gains = arrangement.gains_at(&gains_db);
-    drive.leak.cost = cost(&gains_db);
+    let gains_db = changes.map(|changes| arrangement.gains_db(&changes));
+    drive.set_hits_cost(cost_with_range(gains_db.each_ref()));
+    if drive.leak.cost.is_some() {
+        drive.gains = arrangement.gains_at(&gains_db[0]);
+    }
     drive
+}
+
+/// What gain costs the hits, of their gains with each of [`Kept::ALL`] given back. The range holds both
+/// the bootstrap over the hits and what the share's own range makes of it, as independent errors.
+/// `None` where it is wider than [`d::COST_RANGE_MOST_DB`]: one take does not tell then.
+#[must_use]
+pub fn cost_with_range(gains_db: [&Vec<f64>; 3]) -> Option<Cost> {
+    let [Some(read), Some(more), Some(less)] = gains_db.map(|gains_db| cost(gains_db)) else {
+        return None;
+    };
+    let under = (read.db - read.low_db).hypot((read.db - less.db).max(0.0));
+    let over = (read.high_db - read.db).hypot((more.db - read.db).max(0.0));
+    let low_db = (read.db - under).max(0.0);
+    let high_db = read.db + over;
+    (high_db - low_db <= d::COST_RANGE_MOST_DB).then_some(Cost { db: read.db, low_db, high_db })
 }
 
 impl Drive {
     /// Sets the state from the guitars' own attack.
     pub fn judge(&mut self, limits: &Thresholds) {
         if let Some(attack) = &self.leak.attack {
+            self.leak.need = Need::Nothing;
             self.leak.state = state(attack, limits);
+        }
+    }
+
+    /// Sets what the mix's hits lose, `None` where that cannot be told from these takes: guitars that
+    /// would be clear by their own attack are then not known to be, since a riff whose strokes are short
+    /// keeps little of them and shows much.
+    pub fn set_hits_cost(&mut self, cost: Option<Cost>) {
+        self.leak.cost = cost;
+        if cost.is_none() && self.leak.state == State::Clear {
+            (self.leak.state, self.leak.need) = (State::Unknown, Need::Evidence);
         }
     }
 }
@@ -128,8 +160,13 @@ impl Drive {
 /// The power that a part would have with its own dynamics back, cell by cell of the arrangement;
 /// `None` where nothing changes or it is not known. What the re-measured cost takes out.
 #[must_use]
-pub fn less_gain(arrangement: &Arrangement, drive: &Drive, part: usize) -> Option<Vec<f32>> {
-    let kept = drive.rows.get(part)?.saturation?.kept;
+pub fn less_gain(
+    arrangement: &Arrangement,
+    drive: &Drive,
+    part: usize,
+    which: Kept,
+) -> Option<Vec<f32>> {
+    let kept = drive.rows.get(part)?.saturation?.share(which);
     (kept < 1.0).then(|| restored(arrangement, part, kept))
 }
 
@@ -293,6 +330,38 @@ mod tests {
             assert!((db(1_000, 1_300) - fall_db(300.0)).abs() < 1e-3, "{kept}");
             assert!((db(1_400, 2_399) - fall_db(d::NOTE_FALLS_MS)).abs() < 1e-3, "{kept}");
             assert!(db(1_000, 2_400).abs() < 1e-3 && db(0, 1_000).abs() < 1e-3, "{kept}");
+        }
+    }
+
+    /// Closed form: the hits' spread and the share's range add up as independent errors, a cost is never
+    /// negative, and too wide a range is no figure.
+    #[test]
+    fn the_range_of_a_cost_holds_that_of_the_share() {
+        let gains = |db: f64| vec![db; 9];
+        let (read, more, less) = (gains(0.8), gains(1.6), gains(0.3));
+        let cost = cost_with_range([&read, &more, &less]).expect("1.3 dB wide");
+        let near = |a: f64, b: f64| (a - b).abs() < 1e-9;
+        assert!(near(cost.db, 0.8) && near(cost.low_db, 0.3) && near(cost.high_db, 1.6), "{cost:?}");
+        let most = gains(0.8 + d::COST_RANGE_MOST_DB);
+        assert_eq!(cost_with_range([&read, &most, &less]), None);
+        assert_eq!(cost_with_range([&vec![], &vec![], &vec![]]), None);
+    }
+
+    /// Guitars that are clear by their own attack are not known to be where the hits may lose anything;
+    /// what has lost attack has lost it.
+    #[test]
+    fn a_cost_that_is_not_known_leaves_no_guitar_clear() {
+        for (state, with, without) in [
+            (State::Clear, State::Clear, State::Unknown),
+            (State::Watch, State::Watch, State::Watch),
+            (State::Leaking, State::Leaking, State::Leaking),
+        ] {
+            let mut drive = Drive::default();
+            drive.leak.state = state;
+            drive.set_hits_cost(Some(Cost::default()));
+            assert_eq!(drive.leak.state, with);
+            drive.set_hits_cost(None);
+            assert_eq!(drive.leak.state, without);
         }
     }
 

@@ -18,8 +18,8 @@ pub use costs::{Undone, measure};
 use std::sync::Arc;
 
 use crate::kweighting::KWeighting;
-use crate::parts::{HitGain, cost, places, sum};
-use crate::{Cost, surround};
+use crate::parts::{HitGain, places, sum};
+use crate::surround;
 
 /// Audio, a plane a channel, one or two, all of one length.
 pub type Planes = Vec<Vec<f32>>;
@@ -248,12 +248,6 @@ impl Remix {
         let before = both(&[mix], &[mix, turned], &[]);
         let after = both(&[mix, (change, 1.0)], &[mix, turned, (change, -1.0)], rest);
         after.iter().zip(&before).map(|(after, before)| after - before).collect()
-    }
-
-    /// The cost of a cause that `change` and `rest` take out.
-    #[must_use]
-    pub fn cost(&self, change: &[Vec<f32>; 2], rest: &[f32]) -> Option<Cost> {
-        cost::cost(&self.gains_db(change, rest))
     }
 
     /// Contrast of each hit in some planes, dB, as far as it stands out at all.

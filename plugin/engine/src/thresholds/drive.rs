@@ -48,3 +48,6 @@ pub const NOTE_FALL_DB_S: f64 = 14.0;
 pub const NOTE_FALLS_MS: f64 = 500.0;
 /// Quantile of a guitar's levels over which nothing is given back. Ours.
 pub const RESTORED_TOP: f64 = 0.95;
+/// Widest 90 % range of what gain costs the mix's hits, dB, that is still a figure. Ours: the distance
+/// from nothing to the limit for *leaking*, so a wider one cannot tell a clear mix from a leaking one.
+pub const COST_RANGE_MOST_DB: f64 = 2.0;

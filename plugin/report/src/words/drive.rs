@@ -42,6 +42,8 @@ pub fn drive_says(tracks: &[PartTrack], drive: &Drive) -> String {
             let so_far = if beyond.is_empty() { "; hits" } else { ". Hits" };
             format!("{so_far} lose {}, {}", value(Some(hits.db), "dB"), how(drive.leak.measured))
         }
+        // Hits are there, and what they lose lies in too wide a range.
+        None if drive.mid_share.is_some() => "; one take can't show what hits lose".to_owned(),
         None => String::new(),
     };
     let share = drive.mid_share.filter(|_| loses).map_or(String::new(), |share| {
@@ -131,7 +133,11 @@ mod tests {
     fn a_guitar_alone_says_nothing_of_hits_and_a_strange_one_names_the_takes() {
         let tracks = [PartTrack { name: "gtr.wav".to_owned(), ..PartTrack::default() }];
         let says = drive_says(&tracks, &drive(State::Watch, 0.5, None));
-        assert!(!says.to_lowercase().contains("hits lose"), "{says}");
+        assert!(says.contains("one take can't show what hits lose"), "{says}");
+        let mut alone = drive(State::Watch, 0.5, None);
+        alone.mid_share = None;
+        let says = drive_says(&tracks, &alone);
+        assert!(!says.to_lowercase().contains("hits"), "{says}");
         let mut strange = drive(State::Unknown, 0.5, None);
         strange.leak.need = Need::Evidence;
         assert!(drive_says(&tracks, &strange).contains("brunt takes"));

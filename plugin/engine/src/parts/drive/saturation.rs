@@ -28,7 +28,33 @@ pub struct Saturation {
     pub unlimited: f64,
 }
 
+/// Which end of the range of the share kept.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Kept {
+    /// The share as it is read.
+    Read,
+    /// The lower end: more was lost.
+    Low,
+    /// The upper end: less was lost.
+    High,
+}
+
+impl Kept {
+    /// All three.
+    pub const ALL: [Self; 3] = [Self::Read, Self::Low, Self::High];
+}
+
 impl Saturation {
+    /// The share that is kept, at one end of its range or as it is read.
+    #[must_use]
+    pub const fn share(&self, which: Kept) -> f64 {
+        match which {
+            Kept::Read => self.kept,
+            Kept::Low => self.kept_low,
+            Kept::High => self.kept_high,
+        }
+    }
+
     /// Reads a guitar. `None` where it plays for less than 2 s, or where its sound lies far outside of
     /// what the weights were fitted on.
     #[must_use]

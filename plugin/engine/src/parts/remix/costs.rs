@@ -8,7 +8,7 @@ use crate::parts::retime::{self, Move};
 use crate::parts::timing::TimingReading;
 use crate::parts::{PartRole, PartsReading, Session, drive};
 use crate::thresholds::arrangement as l;
-use crate::{Cost, PartLeak, Thresholds};
+use crate::{PartLeak, Thresholds};
 
 /// What has to be added to the mix so that a cause is gone from it, left and right, as long as the
 /// mix. `None` where nothing has to change, or where that is not known.
@@ -44,9 +44,11 @@ pub fn measure<E>(
     let arrangement = Arrangement::new(&session.tracks);
     let mut all = reading.clone();
     // What changes in the mix without each cause, and the parts that strike together.
-    let [mut timing, mut clutter, mut gain] = [(); 3].map(|()| remix.silence());
+    let [mut timing, mut clutter] = [(); 2].map(|()| remix.silence());
+    // With what is read of the guitars' own attack, and with both ends of its range.
+    let mut gain = drive::Kept::ALL.map(|_| (remix.silence(), Vec::new()));
     let [mut shared, mut drums] = [(); 2].map(|()| remix.silence());
-    let [mut timing_rest, mut clutter_rest, mut gain_rest] = [(); 3].map(|()| Vec::new());
+    let [mut timing_rest, mut clutter_rest] = [(); 2].map(|()| Vec::new());
     for part in 0..session.tracks.len() {
         let planes = load(part)?;
         let is_drums = session.tracks[part].role == PartRole::Drums;
@@ -80,16 +82,29 @@ pub fn measure<E>(
         }
         if let Some((_, change)) = all.clutter.changes.iter().find(|change| change.0 == part) {
             let changed = change.audio(&planes, remix.rate_hz);
-            let cost =
-                remix.exchange(part, [&planes[..], &changed], &mut clutter, &mut clutter_rest);
+            let cost = cost(&remix.exchange(
+                part,
+                [&planes[..], &changed],
+                &mut clutter,
+                &mut clutter_rest,
+            ));
             row.costs.clutter_db = cost.map(|cost| cost.db);
             all.clutter.rows[part].cost = cost;
         }
-        if let Some(power) = drive::less_gain(&arrangement, &all.drive, part) {
-            let start = arrangement.start(part);
-            let before = &arrangement.power(part)[start..];
-            let changed = retime::levelled(&planes, remix.cell_frames, before, &power[start..]);
-            let cost = remix.exchange(part, [&planes[..], &changed], &mut gain, &mut gain_rest);
+        if all.drive.rows[part].saturation.is_some() {
+            let mut gains_db = drive::Kept::ALL.map(|_| vec![0.0; remix.hits.len()]);
+            for ((which, gains_db), (change, rest)) in
+                drive::Kept::ALL.into_iter().zip(&mut gains_db).zip(&mut gain)
+            {
+                let Some(power) = drive::less_gain(&arrangement, &all.drive, part, which) else {
+                    continue;
+                };
+                let start = arrangement.start(part);
+                let before = &arrangement.power(part)[start..];
+                let changed = retime::levelled(&planes, remix.cell_frames, before, &power[start..]);
+                *gains_db = remix.exchange(part, [&planes[..], &changed], change, rest);
+            }
+            let cost = drive::cost_with_range(gains_db.each_ref());
             row.costs.drive_db = cost.map(|cost| cost.db);
             all.drive.rows[part].cost = cost;
         }
@@ -110,10 +125,17 @@ pub fn measure<E>(
         all.clutter.gains = again(&mut all.clutter.leak, remix.gains_db(&clutter, &clutter_rest));
         all.clutter.judge(limits);
     }
-    if all.drive.leak.cost.is_some() {
-        all.drive.gains = again(&mut all.drive.leak, remix.gains_db(&gain, &gain_rest));
+    if all.drive.rows.iter().any(|row| row.saturation.is_some()) {
+        let gains_db = gain.each_ref().map(|(change, rest)| remix.gains_db(change, rest));
+        let cost = drive::cost_with_range(gains_db.each_ref());
         all.drive.judge(limits);
+        all.drive.set_hits_cost(cost);
+        all.drive.leak.measured = cost.is_some();
+        let [read, ..] = gains_db;
+        let known = if cost.is_some() { read } else { Vec::new() };
+        all.drive.gains = remix.gains_at(known);
     }
+    let [(gain, _), ..] = gain;
     *reading = all;
     let kept = |leak: &PartLeak, change: [Vec<f32>; 2]| {
         let changes = change.iter().any(|side| side.iter().any(|x| *x != 0.0));
@@ -127,20 +149,20 @@ pub fn measure<E>(
 }
 
 impl Remix {
-    /// Puts `changed` in the place of a part's `planes` and gives what that costs; see
-    /// [`Self::exchanged`] and [`Self::rest`].
+    /// Puts `changed` in the place of a part's `planes` and gives what each hit gains by that alone, dB;
+    /// see [`Self::exchanged`] and [`Self::rest`].
     fn exchange(
         &self,
         part: usize,
         [planes, changed]: [&[Vec<f32>]; 2],
         change: &mut [Vec<f32>; 2],
         rest: &mut Vec<f32>,
-    ) -> Option<Cost> {
+    ) -> Vec<f64> {
         let mut own = Vec::new();
         self.rest(part, planes, changed, &mut own);
-        let cost = self.cost(&self.exchanged(part, planes, changed, change), &own);
+        let gains_db = self.gains_db(&self.exchanged(part, planes, changed, change), &own);
         add(rest, &own);
-        cost
+        gains_db
     }
 
     /// Puts `changed` in the place of a part's `planes`: adds what that changes to `change`, and gives
