@@ -17,6 +17,6 @@ pub const SWEEPS: usize = 200;
 pub const LEFT_MOST: f64 = 0.2;
 /// Least power gain of a part. Ours: 60 dB under what it came as, it is in no mix.
 pub const GAIN_LEAST: f32 = 1e-6;
-/// Levels that lie so near to one another are those that the parts came at, dB. Ours: what the fit is off by
-/// where two takes of one riff do not add up in power alone.
-pub const SAME_DB: f64 = 3.0;
+/// Levels that lie so near to one another are those that the parts came at, dB. Ours: a bass and a guitar that
+/// strike together on one note do not add up in power alone, and were found up to 3.3 dB apart that are not.
+pub const SAME_DB: f64 = 4.0;
