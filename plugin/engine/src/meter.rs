@@ -55,8 +55,6 @@ pub struct Meter {
     measured: Option<MeasuredHit>,
     shapes: ShapeMeter,
     hit_bands: BandMeter,
-    /// Whether the last piece of work that the hits' spectra and the ceiling share was of a spectrum.
-    bands_had_turn: bool,
     contrast: ContrastStats,
     ceiling: CeilingMeter,
     loudness: LoudnessStats,
@@ -124,7 +122,6 @@ impl Meter {
             measured: None,
             shapes: ShapeMeter::new(false),
             hit_bands: BandMeter::new(rate, config.channels),
-            bands_had_turn: false,
             contrast: ContrastStats::new(),
             ceiling: CeilingMeter::new(),
             loudness: LoudnessStats::new(rate, hop_frames),
@@ -270,7 +267,6 @@ impl Meter {
         self.measured = None;
         self.shapes.reset();
         self.hit_bands.reset();
-        self.bands_had_turn = false;
         self.contrast.reset();
         self.ceiling.reset();
         self.loudness.reset();

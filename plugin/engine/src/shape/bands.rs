@@ -8,7 +8,7 @@ use std::sync::Arc;
 use realfft::num_complex::Complex;
 use realfft::{RealFftPlanner, RealToComplex};
 
-use super::{BANDS_FROM, HIT_BANDS, HitBands, Turn, UNKNOWN, hundredths};
+use super::{BANDS_FROM, HIT_BANDS, HitBands, UNKNOWN, hundredths};
 use crate::MAX_CHANNELS;
 use crate::Sink;
 use crate::align::Ring;
@@ -19,9 +19,6 @@ use crate::thresholds::shape as t;
 pub(crate) const FRAMES: usize = 5;
 /// Hits that can wait.
 const WAITING: usize = 16;
-/// Seconds after which a spectrum that could be worked on takes turns with the estimate of limiting.
-/// Ours: the samples last for 0.2 s more, in which every other piece of work does four hits.
-const LATE_S: f64 = 0.2;
 
 /// A hit whose spectrum is still to be worked out.
 #[derive(Clone, Copy, Debug, Default)]
@@ -124,16 +121,11 @@ impl BandMeter {
         }
     }
 
-    /// Whether a hit is to be worked on.
-    pub(crate) fn has_work(&self, turn: Turn) -> bool {
+    /// Whether a hit can be worked on.
+    pub(crate) fn has_work(&self) -> bool {
         let end_s = starts_s(self.rate_hz)[FRAMES - 1] + frame_s(self.rate_hz);
-        let after_s = match turn {
-            Turn::End => return !self.is_empty(),
-            Turn::Free => end_s,
-            Turn::Late => end_s + LATE_S,
-        };
         self.next().is_some_and(|hit| {
-            self.ring[0].count() > hit.frame + (after_s * self.rate_hz) as u64 + 1
+            self.done > 0 || self.ring[0].count() > hit.frame + (end_s * self.rate_hz) as u64 + 1
         })
     }
 
@@ -146,22 +138,16 @@ impl BandMeter {
     #[inline(never)]
     pub(crate) fn work(&mut self, sink: &mut dyn Sink) {
         let Some(&hit) = self.next() else { return };
-        let counts = |done: usize| match done / self.channels {
-            0 => true,
-            frame => hit.free[frame - 1],
-        };
-        // A frame that holds another hit takes no turn.
-        let all = FRAMES * self.channels;
-        let done = (self.done..all).find(|done| counts(*done)).unwrap_or(all);
-        if done == all {
+        let (frame, channel) = (self.done / self.channels, self.done % self.channels);
+        if frame == FRAMES {
             self.give(hit.hit, sink);
             return;
         }
-        let (frame, channel) = (done / self.channels, done % self.channels);
-        if self.transform(hit.frame, frame, channel) {
+        let counts = frame == 0 || hit.free[frame - 1];
+        if counts && self.transform(hit.frame, frame, channel) {
             self.sum(usize::from(frame > 0));
         }
-        self.done = done + 1;
+        self.done += 1;
     }
 
     fn next(&self) -> Option<&Waiting> {
@@ -190,7 +176,10 @@ impl BandMeter {
             let (low, high) = (place(third_edge_hz(index)), place(third_edge_hz(index + 1)));
             let (first, last) = (low as usize, high as usize);
             // A bin that lies across the band's edge is shared out.
-            let whole = power_of(&self.output[first.min(self.output.len())..last]);
+            let whole: f64 = self.output[first.min(self.output.len())..last]
+                .iter()
+                .map(|x| f64::from(x.norm_sqr()))
+                .sum();
             let at = |bin: usize| self.output.get(bin).map_or(0.0, |x| f64::from(x.norm_sqr()));
             let (before, beyond) =
                 ((low - first as f64) * at(first), (high - last as f64) * at(last));
@@ -212,10 +201,7 @@ impl BandMeter {
                 UNKNOWN
             }
         });
-        // What is not known at all is no spectrum.
-        if self.summed.iter().all(|summed| *summed > 0) {
-            sink.bands(&HitBands { hit, over });
-        }
+        sink.bands(&HitBands { hit, over });
         self.power = [[0.0; HIT_BANDS]; 2];
         self.summed = [0; 2];
         self.first += 1;
@@ -224,7 +210,7 @@ impl BandMeter {
 
     /// Works out all that wait with what is there, for the end of a programme.
     pub(crate) fn finish(&mut self, sink: &mut dyn Sink) {
-        while self.has_work(Turn::End) {
+        while !self.is_empty() {
             self.work(sink);
         }
     }
@@ -237,15 +223,4 @@ impl BandMeter {
         self.power = [[0.0; HIT_BANDS]; 2];
         self.summed = [0; 2];
     }
-}
-
-/// Power of some bins. In four lanes: one sum would wait for each of its additions.
-fn power_of(bins: &[Complex<f32>]) -> f64 {
-    let fours = bins.chunks_exact(4);
-    let rest: f32 = fours.remainder().iter().map(Complex::norm_sqr).sum();
-    let mut lanes = [0.0f32; 4];
-    for four in fours {
-        lanes.iter_mut().zip(four).for_each(|(lane, bin)| *lane += bin.norm_sqr());
-    }
-    f64::from(lanes.iter().sum::<f32>() + rest)
 }
