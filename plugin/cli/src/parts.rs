@@ -151,7 +151,7 @@ pub fn measure(
         kept.push(planes.filter(|planes| mix.is_some() || keeps(planes)));
     }
     Ok(Parts {
-        session: Session { tracks },
+        session: Session { mix: None, tracks },
         ceilings,
         sum,
         files: files.iter().map(|file| file.path.clone()).collect(),
