@@ -341,7 +341,10 @@ mod tests {
         let (read, more, less) = (gains(0.8), gains(1.6), gains(0.3));
         let cost = cost_with_range([&read, &more, &less]).expect("1.3 dB wide");
         let near = |a: f64, b: f64| (a - b).abs() < 1e-9;
-        assert!(near(cost.db, 0.8) && near(cost.low_db, 0.3) && near(cost.high_db, 1.6), "{cost:?}");
+        assert!(
+            near(cost.db, 0.8) && near(cost.low_db, 0.3) && near(cost.high_db, 1.6),
+            "{cost:?}"
+        );
         let most = gains(0.8 + d::COST_RANGE_MOST_DB);
         assert_eq!(cost_with_range([&read, &most, &less]), None);
         assert_eq!(cost_with_range([&vec![], &vec![], &vec![]]), None);
