@@ -105,29 +105,30 @@ pub fn read(arrangement: &Arrangement, tracks: &[PartTrack], limits: &Thresholds
         return drive;
     }
     let mut changes = Kept::ALL.map(|_| Vec::new());
-    for (part, saturation) in known {
+    for (part, _) in known {
         let ends = Kept::ALL
-            .map(|which| [(part, restored(arrangement, part, saturation.share(which)))])
-            .map(|change| (arrangement.gains_db(&change), change));
-        drive.rows[part].cost = cost_with_range(ends.each_ref().map(|(gains_db, _)| gains_db));
-        for (changes, (_, change)) in changes.iter_mut().zip(ends) {
+            .map(|which| less_gain(arrangement, &drive, part, which).map(|power| (part, power)));
+        let gains_db = ends.each_ref().map(|change| arrangement.gains_db(change.as_slice()));
+        drive.rows[part].cost = cost_with_range(&gains_db);
+        for (changes, change) in changes.iter_mut().zip(ends) {
             changes.extend(change);
         }
     }
     let gains_db = changes.map(|changes| arrangement.gains_db(&changes));
-    drive.set_hits_cost(cost_with_range(gains_db.each_ref()));
+    drive.set_hits_cost(cost_with_range(&gains_db));
     if drive.leak.cost.is_some() {
         drive.gains = arrangement.gains_at(&gains_db[0]);
     }
     drive
 }
 
-/// What gain costs the hits, of their gains with each of [`Kept::ALL`] given back. The range holds both
+/// What gain costs the hits, of their gains, dB, with each of [`Kept::ALL`] given back. The range holds both
 /// the bootstrap over the hits and what the share's own range makes of it, as independent errors.
 /// `None` where it is wider than [`d::COST_RANGE_MOST_DB`]: one take does not tell then.
 #[must_use]
-pub fn cost_with_range(gains_db: [&Vec<f64>; 3]) -> Option<Cost> {
-    let [Some(read), Some(more), Some(less)] = gains_db.map(|gains_db| cost(gains_db)) else {
+pub fn cost_with_range(gains_db: &[Vec<f64>; 3]) -> Option<Cost> {
+    let [Some(read), Some(more), Some(less)] = gains_db.each_ref().map(|gains_db| cost(gains_db))
+    else {
         return None;
     };
     let under = (read.db - read.low_db).hypot((read.db - less.db).max(0.0));
@@ -158,7 +159,7 @@ impl Drive {
 }
 
 /// The power that a part would have with its own dynamics back, cell by cell of the arrangement;
-/// `None` where nothing changes or it is not known. What the re-measured cost takes out.
+/// `None` where nothing changes or it is not known. What its cost takes out, estimated or re-measured.
 #[must_use]
 pub fn less_gain(
     arrangement: &Arrangement,
@@ -339,15 +340,15 @@ mod tests {
     fn the_range_of_a_cost_holds_that_of_the_share() {
         let gains = |db: f64| vec![db; 9];
         let (read, more, less) = (gains(0.8), gains(1.6), gains(0.3));
-        let cost = cost_with_range([&read, &more, &less]).expect("1.3 dB wide");
+        let cost = cost_with_range(&[read.clone(), more, less.clone()]).expect("1.3 dB wide");
         let near = |a: f64, b: f64| (a - b).abs() < 1e-9;
         assert!(
             near(cost.db, 0.8) && near(cost.low_db, 0.3) && near(cost.high_db, 1.6),
             "{cost:?}"
         );
         let most = gains(0.8 + d::COST_RANGE_MOST_DB);
-        assert_eq!(cost_with_range([&read, &most, &less]), None);
-        assert_eq!(cost_with_range([&vec![], &vec![], &vec![]]), None);
+        assert_eq!(cost_with_range(&[read, most, less]), None);
+        assert_eq!(cost_with_range(&[vec![], vec![], vec![]]), None);
     }
 
     /// Guitars that are clear by their own attack are not known to be where the hits may lose anything;

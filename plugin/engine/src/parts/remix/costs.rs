@@ -104,7 +104,7 @@ pub fn measure<E>(
                 let changed = retime::levelled(&planes, remix.cell_frames, before, &power[start..]);
                 *gains_db = remix.exchange(part, [&planes[..], &changed], change, rest);
             }
-            let cost = drive::cost_with_range(gains_db.each_ref());
+            let cost = drive::cost_with_range(&gains_db);
             row.costs.drive_db = cost.map(|cost| cost.db);
             all.drive.rows[part].cost = cost;
         }
@@ -127,7 +127,7 @@ pub fn measure<E>(
     }
     if all.drive.rows.iter().any(|row| row.saturation.is_some()) {
         let gains_db = gain.each_ref().map(|(change, rest)| remix.gains_db(change, rest));
-        let cost = drive::cost_with_range(gains_db.each_ref());
+        let cost = drive::cost_with_range(&gains_db);
         all.drive.judge(limits);
         all.drive.set_hits_cost(cost);
         all.drive.leak.measured = cost.is_some();
