@@ -9,7 +9,7 @@ use brunt_files::whole::Whole;
 use brunt_report::words::listen as say;
 use brunt_report::words::{part_name, takes_say};
 
-use super::versions::{Draft, Song, added};
+use super::versions::{Draft, Song};
 use crate::error::{Error, Fault, FileFault};
 use crate::parts::{PartFile, Parts, Shown, fits};
 
@@ -65,8 +65,7 @@ impl Song<'_> {
             powers[part] = take.track.clone();
             taken.push(take);
         }
-        let predicted = heard.remix.gains_db(&change, &rest);
-        let predicted = heard.remix.gains_at(predicted);
+        let predicted = heard.remix.gains_at(heard.remix.gains_db(&change, &rest));
         let (now, then) = (Arrangement::new(tracks), Arrangement::new(&powers));
         let changes: Vec<(usize, Vec<f32>)> = taken
             .iter()
@@ -76,7 +75,7 @@ impl Song<'_> {
             })
             .collect();
         let estimated = now.gains_at(&now.gains_db(&changes));
-        let planes = added(self.cut(heard.remix.mix(), span), &self.cut(&change, span));
+        let planes = self.changed(&heard.remix, &change, span);
         drafts.push(Draft {
             leak: Some(LeakKind::Drive),
             against: Some(base),

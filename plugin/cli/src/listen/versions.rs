@@ -3,6 +3,7 @@
 use std::path::PathBuf;
 
 use brunt_engine::parts::clutter::Change;
+use brunt_engine::parts::remix::Remix;
 use brunt_engine::parts::{HitGain, PartRole, PartsReading};
 use brunt_engine::thresholds::arrangement::LOWER_DB;
 use brunt_engine::thresholds::{SURROUND_AFTER_MS, SURROUND_BEFORE_MS};
@@ -237,7 +238,7 @@ impl Song<'_> {
                 left_out.push(LeftOut::new(leak, self.why_not_parts(leak, shown)));
                 continue;
             };
-            let planes = added(self.cut(heard.remix.mix(), span), &self.cut(change, span));
+            let planes = self.changed(&heard.remix, change, span);
             drafts.push(Draft {
                 leak: Some(leak),
                 against: Some(base),
@@ -278,7 +279,7 @@ impl Song<'_> {
         heard.remix.faders()[part].add(&parts.audio(part, self.options)?, gain, &mut change);
         let gains = heard.remix.gains_at(heard.remix.gains_db(&change, &[]));
         let name = part_name(&tracks[part]);
-        let planes = added(self.cut(heard.remix.mix(), span), &self.cut(&change, span));
+        let planes = self.changed(&heard.remix, &change, span);
         drafts.push(Draft {
             against: Some(base),
             predicted_db: self.gain_here(&gains, span),
@@ -305,8 +306,18 @@ impl Song<'_> {
         cut(&mended, (span.0 - from, span.1 - from))
     }
 
+    /// A passage of the mix with a change, left and right, in the channels of the mix.
+    pub(super) fn changed(
+        &self,
+        remix: &Remix,
+        change: &[Vec<f32>; 2],
+        span: (usize, usize),
+    ) -> Vec<Vec<f32>> {
+        added(self.cut(remix.mix(), span), &self.cut(change, span))
+    }
+
     /// A passage of left and right in the channels of the mix.
-    pub(super) fn cut(&self, both: &[Vec<f32>; 2], span: (usize, usize)) -> Vec<Vec<f32>> {
+    fn cut(&self, both: &[Vec<f32>; 2], span: (usize, usize)) -> Vec<Vec<f32>> {
         cut(&both[..self.mix.len().clamp(1, 2)], span)
     }
 
@@ -369,7 +380,7 @@ pub(super) fn cut(planes: &[Vec<f32>], (from, to): (usize, usize)) -> Vec<Vec<f3
         .collect()
 }
 
-pub(super) fn added(mut planes: Vec<Vec<f32>>, change: &[Vec<f32>]) -> Vec<Vec<f32>> {
+fn added(mut planes: Vec<Vec<f32>>, change: &[Vec<f32>]) -> Vec<Vec<f32>> {
     for (plane, change) in planes.iter_mut().zip(change) {
         plane.iter_mut().zip(change).for_each(|(x, change)| *x += change);
     }
