@@ -16,6 +16,7 @@ mod platforms;
 mod records;
 mod report;
 mod setup;
+mod songs;
 mod test;
 mod tidy;
 mod windows;

@@ -1,6 +1,7 @@
 //! Ardour 7: scans the VST3, puts it on a bus, rolls, saves, and opens the session again.
 
 use std::fs;
+use std::ops::Range;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 use std::time::{Duration, SystemTime};
@@ -149,14 +150,19 @@ pub(super) fn states(file: &Path) -> Result<Vec<Value>> {
         .skip(1)
         .map(|rest| {
             let (chunk, _) = rest.split_once("</chunk>").context("a state has no end")?;
-            let chunk: String = chunk.chars().filter(|c| !c.is_whitespace()).collect();
-            let bytes = BASE64_STANDARD.decode(chunk).context("the state is no base64")?;
-            // The host puts a head of its own before the plug-in's JSON.
-            let start = bytes.windows(2).position(|two| two == b"{\"").context("no JSON")?;
-            let end = bytes.iter().rposition(|byte| *byte == b'}').context("no JSON")?;
-            serde_json::from_slice(&bytes[start..=end]).context("no JSON")
+            let (bytes, json) = decoded(chunk)?;
+            serde_json::from_slice(&bytes[json]).context("no JSON")
         })
         .collect()
+}
+
+/// The bytes of a state, and where in them the plug-in's JSON is: the host puts a head of its own before it.
+fn decoded(chunk: &str) -> Result<(Vec<u8>, Range<usize>)> {
+    let chunk: String = chunk.chars().filter(|c| !c.is_whitespace()).collect();
+    let bytes = BASE64_STANDARD.decode(chunk).context("the state is no base64")?;
+    let start = bytes.windows(2).position(|two| two == b"{\"").context("no JSON")?;
+    let end = bytes.iter().rposition(|byte| *byte == b'}').context("no JSON")?;
+    Ok((bytes, start..end + 1))
 }
 
 /// A session's text with the states changed for which `change` gives another text of the same length.
@@ -167,14 +173,11 @@ pub(super) fn change_states(text: &str, change: impl Fn(&str) -> Option<String>)
     let mut count = 0;
     while let Some((before, after)) = rest.split_once("<chunk>") {
         let (chunk, behind) = after.split_once("</chunk>").context("a state has no end")?;
-        let plain: String = chunk.chars().filter(|c| !c.is_whitespace()).collect();
-        let mut bytes = BASE64_STANDARD.decode(plain).context("the state is no base64")?;
-        let start = bytes.windows(2).position(|two| two == b"{\"").context("no JSON")?;
-        let end = bytes.iter().rposition(|byte| *byte == b'}').context("no JSON")? + 1;
-        let other = change(std::str::from_utf8(&bytes[start..end]).context("no JSON")?);
+        let (mut bytes, json) = decoded(chunk)?;
+        let other = change(std::str::from_utf8(&bytes[json.clone()]).context("no JSON")?);
         if let Some(other) = other {
-            anyhow::ensure!(other.len() == end - start, "a state of another length");
-            bytes[start..end].copy_from_slice(other.as_bytes());
+            anyhow::ensure!(other.len() == json.len(), "a state of another length");
+            bytes[json].copy_from_slice(other.as_bytes());
             count += 1;
         }
         changed.push_str(&format!("{before}<chunk>{}</chunk>", BASE64_STANDARD.encode(bytes)));

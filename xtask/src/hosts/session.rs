@@ -10,6 +10,7 @@ use serde_json::Value;
 
 use super::ardour::Ardour;
 use crate::report::{Row, Seen};
+use crate::songs;
 use crate::workspace;
 
 /// The version of the demo's song: its parts are off each other.
@@ -98,18 +99,16 @@ impl Part {
 
 /// Renders the song's parts, by the program that has been built for it.
 fn parts(place: &Path) -> Result<Vec<Part>> {
-    let songs = place.join("songs");
-    let mut render = Command::new(workspace::target_dir()?.join("debug/stems"));
-    workspace::run(render.arg(&songs).arg(VERSION), "stems")?;
-    let folder = songs.join(VERSION);
+    let folder = place.join("songs");
+    songs::render(&folder, &[VERSION])?;
+    let folder = folder.join(VERSION);
     let mut found = Vec::new();
-    for entry in fs::read_dir(&folder)? {
-        let file = entry?.path();
-        let stem = file.file_stem().unwrap_or_default().to_string_lossy().into_owned();
-        let Some((role, name)) = stem.split_once(' ') else { continue };
-        let role = ROLES.iter().position(|known| *known == role);
-        let role = role.with_context(|| format!("{stem}: expected a role first"))?;
-        found.push(Part { role, name: name.to_owned(), file });
+    for (role, file) in songs::stems(&folder)? {
+        let known = ROLES.iter().position(|known| *known == role);
+        let known = known.with_context(|| format!("{}: expected a role first", file.display()))?;
+        let stem = file.file_stem().unwrap_or_default().to_string_lossy();
+        let name = stem[role.len() + 1..].to_owned();
+        found.push(Part { role: known, name, file });
     }
     found.sort_by(|a, b| (a.role, &a.name).cmp(&(b.role, &b.name)));
     ensure!(found.len() > 1, "{}: expected parts", folder.display());

@@ -11,6 +11,7 @@ use super::build::{self, EXCLUDED, TARGET};
 use super::wine::{Wine, known, output};
 use crate::bundle::{Build, Bundles};
 use crate::report::{Row, Seen};
+use crate::songs;
 use crate::test::cargo_tests::{self, Counts};
 use crate::workspace::{self, cargo};
 
@@ -142,17 +143,14 @@ fn looked_at(wine: &Wine, bundles: &Bundles, folder: &Path) -> Result<Seen> {
 
 /// The JSON of every mix of the demo, here and there.
 fn compared(wine: &Wine, bundles: &Bundles, place: &Path) -> Result<Seen> {
-    let songs = songs(place)?;
+    let songs = rendered(place)?;
     let mut build = cargo(["build"]);
     workspace::run(build.args(workspace::DEVELOPMENT), "cargo build")?;
     let here = workspace::target_dir()?.join("debug/brunt");
     let (mut largest, mut numbers) = (0.0f64, 0);
     let mut files = 0;
     for folder in &songs {
-        let mut parts = Vec::new();
-        for (role, file) in stems(folder)? {
-            parts.push((role, file));
-        }
+        let parts = songs::stems(folder)?;
         let mix = folder.join("mix.wav");
         let linux = json(Command::new(&here).stdin(Stdio::null()), &mix, &parts, &|path| {
             path.display().to_string()
@@ -168,13 +166,12 @@ fn compared(wine: &Wine, bundles: &Bundles, place: &Path) -> Result<Seen> {
 }
 
 /// The demo's songs as files, rendered once: a folder each, with `mix.wav` and the parts.
-fn songs(place: &Path) -> Result<Vec<PathBuf>> {
+fn rendered(place: &Path) -> Result<Vec<PathBuf>> {
     let folder = place.join("songs");
     if !folder.is_dir() {
         let mut build = cargo(["build"]);
         workspace::run(build.args(workspace::DEVELOPMENT), "cargo build")?;
-        let mut render = Command::new(workspace::target_dir()?.join("debug/stems"));
-        workspace::run(render.arg(&folder), "stems")?;
+        songs::render(&folder, &[])?;
     }
     let mut found = Vec::new();
     for entry in fs::read_dir(&folder)? {
@@ -182,20 +179,6 @@ fn songs(place: &Path) -> Result<Vec<PathBuf>> {
     }
     found.sort();
     ensure!(!found.is_empty(), "{}: no songs", folder.display());
-    Ok(found)
-}
-
-/// The parts of a song: `ROLE NAME.wav`.
-fn stems(folder: &Path) -> Result<Vec<(String, PathBuf)>> {
-    let mut found = Vec::new();
-    for entry in fs::read_dir(folder)? {
-        let path = entry?.path();
-        let name = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
-        if let Some((role, _)) = name.split_once(' ') {
-            found.push((role.to_owned(), path));
-        }
-    }
-    found.sort();
     Ok(found)
 }
 
@@ -249,7 +232,7 @@ fn strange(wine: &Wine, bundles: &Bundles, place: &Path) -> Result<Seen> {
     let mix = wine.drive().join(STRANGE);
     let folder = mix.parent().context("a file has a folder")?;
     fs::create_dir_all(folder).with_context(|| format!("cannot create {}", folder.display()))?;
-    let song = songs(place)?.remove(0).join("mix.wav");
+    let song = rendered(place)?.remove(0).join("mix.wav");
     fs::copy(&song, &mix).with_context(|| format!("cannot copy {}", song.display()))?;
     let inside = |name: &str| format!("C:\\{}", Path::new(STRANGE).with_file_name(name).display());
     let mut command = wine.program(&bundles.program);

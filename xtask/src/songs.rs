@@ -1,0 +1,30 @@
+//! The demo's songs as files, rendered by the program `stems`: a folder each, with `mix.wav` and its parts.
+
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::process::Command;
+
+use anyhow::{Context, Result};
+
+use crate::workspace;
+
+/// Renders these versions of the song, or all where none is named. The program has to be built.
+pub fn render(folder: &Path, versions: &[&str]) -> Result<()> {
+    let mut render = Command::new(workspace::target_dir()?.join("debug/stems"));
+    workspace::run(render.arg(folder).args(versions), "stems")
+}
+
+/// The parts of a song, `ROLE NAME.wav`, with their roles; in order.
+pub fn stems(folder: &Path) -> Result<Vec<(String, PathBuf)>> {
+    let list = fs::read_dir(folder).with_context(|| format!("cannot list {}", folder.display()))?;
+    let mut found = Vec::new();
+    for entry in list {
+        let path = entry?.path();
+        let name = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
+        if let Some((role, _)) = name.split_once(' ') {
+            found.push((role.to_owned(), path));
+        }
+    }
+    found.sort();
+    Ok(found)
+}
