@@ -1,6 +1,7 @@
 //! `cargo xtask test`: every check, in one command, the same here and in CI.
 
 pub mod cargo_tests;
+mod links;
 mod toolchain;
 
 use std::process::{Command, ExitCode};
@@ -43,6 +44,7 @@ pub fn run() -> Result<ExitCode> {
         codespell.args(["--ignore-words-list", "crate"]).args(SPELLED);
         workspace::run(&mut codespell, "codespell: words above")
     });
+    steps.step("links", links::check);
     steps.step("fmt", || workspace::run(&mut cargo(["fmt", "--all", "--check"]), "cargo fmt"));
     steps.step("clippy", || {
         let mut clippy = cargo(["clippy", "--workspace", "--all-targets", "--", "-D", "warnings"]);

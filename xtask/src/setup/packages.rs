@@ -69,6 +69,7 @@ const TEST: &[Package] = &[
     package("poppler-utils", "counts and reads the pages that the report prints to"),
     package("bsdutils", "`script`: a terminal for the command line to write to"),
     package("codespell", "finds misspelt words in documents and sentences"),
+    package("python3-venv", "keeps lychee, which finds links to nowhere, to itself"),
     package("sonic-pi-samples", "real drum hits to check the hit detector with"),
     package("hydrogen-drumkits", "real drum kits to check the hit detector with"),
     package("avldrums.lv2-soundfont", "a real acoustic drum kit to check with"),

@@ -1,5 +1,5 @@
-//! Rules for the documents: every link leads somewhere, every command of this program and every
-//! package that is named exists, and no page is too long.
+//! Rules for the documents: every command of this program and every package that is named exists, and no page
+//! is too long. Links are lychee's.
 
 use std::collections::BTreeSet;
 use std::fs;
@@ -33,7 +33,6 @@ pub fn check(files: &[PathBuf]) -> Result<Vec<Finding>> {
         }
         let text = read(path)?;
         findings.extend(length(&name, &text));
-        findings.extend(links(&name, &text, &|target| headings(path, target)));
         findings.extend(named(&name, &text, &commands, &packages));
     }
     Ok(findings)
@@ -49,65 +48,6 @@ fn length(name: &str, text: &str) -> Option<Finding> {
     let (_, most) = LONGEST.iter().find(|(start, _)| name.starts_with(start))?;
     let lines = text.lines().count();
     (lines > *most).then(|| format!("{name}: {lines} lines: expected at most {most}"))
-}
-
-/// The anchors of the document that `target` names from `from`; `None` where there is no such file,
-/// and none for what has no headings. An empty target is the document itself.
-fn headings(from: &Path, target: &str) -> Option<Vec<String>> {
-    let path = match target {
-        "" => from.to_owned(),
-        _ => from.parent().unwrap_or(Path::new("")).join(target),
-    };
-    if path.extension().is_some_and(|ending| ending == "md") {
-        return Some(anchors(&fs::read_to_string(path).ok()?));
-    }
-    path.exists().then(Vec::new)
-}
-
-/// The anchors that a forge makes of headings: lower case, blanks as hyphens, other signs left out.
-fn anchors(text: &str) -> Vec<String> {
-    let mut code = false;
-    let mut found = Vec::new();
-    for line in text.lines() {
-        code ^= line.starts_with("```");
-        if let Some(heading) = line.strip_prefix('#').filter(|_| !code) {
-            let heading = heading.trim_start_matches('#').trim().to_lowercase();
-            let sign = |c: char| match c {
-                ' ' => Some('-'),
-                c if c.is_alphanumeric() || c == '-' || c == '_' => Some(c),
-                _ => None,
-            };
-            found.push(heading.chars().filter_map(sign).collect());
-        }
-    }
-    found
-}
-
-/// Links that lead nowhere. `headings` gives the anchors of a target, or `None` where it is not there.
-fn links(name: &str, text: &str, headings: &dyn Fn(&str) -> Option<Vec<String>>) -> Vec<Finding> {
-    let mut findings = Vec::new();
-    let mut code = false;
-    for (number, line) in text.lines().enumerate() {
-        code ^= line.trim_start().starts_with("```");
-        if code {
-            continue;
-        }
-        for after in line.split("](").skip(1) {
-            let Some((link, _)) = after.split_once(')') else { continue };
-            if link.contains("://") || link.starts_with("mailto:") {
-                continue;
-            }
-            let (target, anchor) = link.split_once('#').unwrap_or((link, ""));
-            let missing = match headings(target) {
-                None => true,
-                Some(anchors) => !anchor.is_empty() && !anchors.iter().any(|a| a == anchor),
-            };
-            if missing {
-                findings.push(format!("{name}:{}: the link {link} leads nowhere", number + 1));
-            }
-        }
-    }
-    findings
 }
 
 /// Commands of this program, their options, and packages that do not exist.
@@ -180,18 +120,6 @@ fn command_words(text: &str) -> Vec<&str> {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn a_link_to_nowhere_is_found() {
-        let there = |target: &str| (target == "b.md").then(|| anchors("# One two\n## A (b): c\n"));
-        assert!(links("a.md", "[x](b.md) ![y](b.md#one-two) [z](b.md#a-b-c)", &there).is_empty());
-        assert!(
-            links("a.md", "```\n[x](c.md)\n```\n[w](https://example.org/c)", &there).is_empty()
-        );
-        for planted in ["[x](c.md)", "[x](b.md#three)"] {
-            assert_eq!(links("a.md", planted, &there).len(), 1, "{planted}");
-        }
-    }
 
     #[test]
     fn a_command_that_does_not_exist_is_found() {
