@@ -6,7 +6,9 @@ use std::sync::Arc;
 
 use brunt_engine::parts::PlaceSums;
 use brunt_engine::{HitWave, MAX_SAMPLE_RATE_HZ, MIN_SAMPLE_RATE_HZ, Readings, Thresholds};
-use brunt_report::report::{FINE_POINTS, HistoryReport, ShapeReport, SpectrumReport, Timeline};
+use brunt_report::report::{
+    DrumShape, FINE_POINTS, HistoryReport, ShapeReport, SpectrumReport, Timeline,
+};
 
 use crate::export::Exported;
 use crate::links::Linked;
@@ -57,6 +59,8 @@ pub struct Display {
     /// The same of the side-chain: of the same moments where it carries the mix before the limiter,
     /// of its own hits where it carries a reference.
     pub side_shape: Option<Arc<ShapeReport>>,
+    /// The same at the strokes of kick and snare, where a linked drum part has them: of the newest hits.
+    pub drum_shapes: Arc<Vec<DrumShape>>,
     /// The spectrum of the hits over their surroundings, since the last reset.
     pub spectrum: Option<Arc<SpectrumReport>>,
     /// Waveforms of the last hits, oldest first, at most [`MAX_WAVES`]. One that comes a second time
@@ -134,6 +138,14 @@ impl Display {
             }
         }
         sums.costs_db()
+    }
+
+    /// Place in the song of a moment of the measured programme, s; `None` where it has none.
+    #[must_use]
+    pub fn song_s(&self, time_s: f64) -> Option<f64> {
+        let next = self.places.partition_point(|mark| mark.time_s <= time_s);
+        let mark = self.places.get(next.checked_sub(1)?)?;
+        Some(mark.song_s? + time_s - mark.time_s)
     }
 
     /// The waveform of the hit of this number, as in [`Hit::index`]; the newest where there are two.

@@ -19,7 +19,7 @@ use brunt_engine::{
 use brunt_report::report::PartCeilingReport;
 
 pub use linked::{doubted, drums, linked, linked_as, linked_limited, many_linked, sounding};
-pub use shapes::{shape_of_reference, shaved, with_shape};
+pub use shapes::{by_drum, shape_of_reference, shaved, with_shape};
 
 const BEAT_S: f64 = 60.0 / 118.0;
 const BARS: usize = 21;

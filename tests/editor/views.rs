@@ -161,6 +161,31 @@ fn the_shape_shows_what_was_taken() {
     assert!(shaved.harness.query_all_by_label_contains("after the onset").next().is_some());
 }
 
+/// Where a linked part plays kick and snare, each has a shape of its own to choose; without one there is
+/// nothing to choose.
+#[test]
+fn the_shape_at_a_drum_is_chosen() {
+    for (ending, size) in [("", OPEN), ("-small", SMALL)] {
+        let mut stage = compared(sample::by_drum(), size, Picture::Shape);
+        let all = stage.picture();
+        stage.harness.get_by_label("Height: 8.4 dB. before 12.6 dB");
+        stage.harness.get_by_label("Shape: Snare").click();
+        stage.harness.run();
+        stage.harness.get_by_label_contains("Height: 6.2 dB");
+        let snare = stage.save(&format!("compare-shape-snare{ending}"));
+        assert!(snare.differs(&all) > 0.01, "another picture");
+        stage.harness.get_by_label("Shape: Kick").click();
+        stage.harness.run();
+        stage.harness.get_by_label_contains("Height: 10.6 dB");
+        stage.save(&format!("compare-shape-kick{ending}"));
+        stage.harness.get_by_label("Shape: All").click();
+        stage.harness.run();
+        stage.harness.get_by_label("Height: 8.4 dB. before 12.6 dB");
+    }
+    let without = compared(sample::shaved(), OPEN, Picture::Shape);
+    assert!(without.harness.query_by_label("Shape: Kick").is_none());
+}
+
 /// A hit that is pointed at shows its own waveform, and what the limiter did to it.
 #[test]
 fn a_hit_shows_its_own_waveform() {

@@ -4,6 +4,7 @@
 mod session;
 
 mod bars;
+mod drums;
 mod lanes;
 mod reading;
 mod stage;

@@ -28,7 +28,7 @@ pub use parts::{
 pub use readings::{
     BalanceReport, HitReport, LoudnessReport, PunchReport, SmallSpeakerReport, ThirdReport,
 };
-pub use shape::{BandReport, DrumShape, ShapeReport, SpectrumReport};
+pub use shape::{BandReport, DrumShape, DrumStrokes, ShapeReport, SpectrumReport};
 pub use source::{Made, Source};
 
 use brunt_engine::parts::buried::{Missed, percentiles};

@@ -5,15 +5,20 @@ use std::sync::Arc;
 use std::sync::atomic::Ordering;
 
 use brunt_engine::{
-    BandStats, LeakKind, Leaks, Mids, Need, PartLeak, Readings, ShapeStats, SideRole, Thresholds,
+    BandStats, HitShape, LeakKind, Leaks, Mids, Need, PartLeak, Readings, ShapeStats, SideRole,
+    Thresholds,
 };
-use brunt_report::report::{ShapeReport, SpectrumReport};
+use brunt_report::report::{DrumStrokes, ShapeReport, SpectrumReport};
 use crossbeam::queue::ArrayQueue;
 
 use super::wires::{Stamped, Wires};
 use crate::display::{Display, Live, MAX_BARS, MAX_HITS, MAX_PLACES, MAX_WAVES};
 use crate::kept::KeptPass;
 use crate::state::SavedPass;
+
+/// Shapes of hits that wait for the linked parts to say which drum they are of. Ours: the newest of a song
+/// of five minutes, at 350 bytes each.
+const SHAPES_KEPT: usize = 1024;
 
 /// Everything drained so far.
 #[derive(Debug, Default)]
@@ -29,6 +34,8 @@ pub(super) struct Collector {
     alone: Leaks,
     /// What the shapes of the hits are read from: the mix, the side-chain.
     shapes: [ShapeStats; 2],
+    /// Those of the mix's newest hits, oldest first, at most [`SHAPES_KEPT`].
+    newest: VecDeque<HitShape>,
     /// The same of the spectra.
     bands: BandStats,
     /// What the side-chain was said to carry when its shapes came.
@@ -105,6 +112,7 @@ impl Collector {
         display.linked = drawn.linked;
         display.shape = drawn.shape;
         display.side_shape = drawn.side_shape;
+        display.drum_shapes = drawn.drum_shapes;
         display.spectrum = drawn.spectrum;
         display.from_saved_pass = true;
         self.links = 0;
@@ -161,9 +169,11 @@ impl Collector {
         display.places.clear();
         display.shape = None;
         display.side_shape = None;
+        display.drum_shapes = Arc::default();
         display.spectrum = None;
         display.waves.clear();
         self.shapes.iter_mut().for_each(ShapeStats::clear);
+        self.newest.clear();
         self.bands.clear();
         display.fine.clear();
         display.song.clear();
@@ -251,6 +261,9 @@ impl Collector {
             self.replace_saved_pass();
             let bus = usize::from(item.side);
             self.shapes[bus].add(&item);
+            if !item.side {
+                bounded(&mut self.newest, item, SHAPES_KEPT);
+            }
             changed[bus] = true;
         }
         let mut bands_changed = false;
@@ -303,7 +316,21 @@ impl Collector {
         }
         self.display.linked = linked;
         self.show_leaks();
+        self.show_drums();
         true
+    }
+
+    /// Shares the mix's newest hits out among the drums that the linked parts have just been heard to play.
+    fn show_drums(&mut self) {
+        let reading = self.display.linked.reading.as_ref();
+        let Some(whole) = reading.and_then(|reading| reading.whole.as_ref()) else { return };
+        let (display, rate_hz) = (&self.display, self.display.sample_rate_hz);
+        let place = |shape: &HitShape| display.song_s(shape.frame as f64 / rate_hz);
+        let placed: Vec<(f64, &HitShape)> =
+            self.newest.iter().filter_map(|shape| Some((place(shape)?, shape))).collect();
+        let of = |strokes: &DrumStrokes| strokes.shape(placed.iter().copied());
+        let shapes = whole.strokes.iter().filter_map(of).collect();
+        self.display.drum_shapes = Arc::new(shapes);
     }
 
     /// Reads the atomics. Relaxed: each stands for itself, and one that is read late is read

@@ -7,8 +7,9 @@ mod spectrum;
 
 use egui::{Rect, Ui, pos2, vec2};
 
+use brunt_engine::parts::Drum;
 use brunt_engine::{Compare, Relation, SideRole};
-use brunt_report::report::ShapeReport;
+use brunt_report::report::{DrumShape, ShapeReport};
 use brunt_report::words::{self, shape as say};
 
 use super::change;
@@ -71,7 +72,11 @@ pub fn show(ui: &Ui, rect: Rect, scene: &Scene<'_>, state: &mut ViewState) {
         rest.min.y = stands(ui, rest, scene, compare) + scene.layout.gap * 0.5;
     }
     match state.compare {
-        Picture::Shape => shape::show(ui, rest, scene, change::chosen(scene, state)),
+        Picture::Shape => {
+            let shapes = drum_shapes(scene);
+            let at = shapes.into_iter().find(|at| state.drum.as_ref() == Some(&at.drum));
+            shape::show(ui, rest, scene, change::chosen(scene, state), at);
+        }
         Picture::Spectrum => spectrum::show(ui, rest, scene),
         Picture::Numbers => numbers::show(ui, rest, scene),
     }
@@ -92,7 +97,44 @@ fn choose(ui: &Ui, rect: Rect, scene: &Scene<'_>, state: &mut ViewState) -> f32 
         state.compare = PICTURES[new];
         ui.ctx().request_repaint();
     }
+    if state.compare == Picture::Shape {
+        choose_drum(ui, row, scene, state);
+    }
     row.bottom()
+}
+
+/// The shape at each drum that the linked parts play, that of most hits where several hear it.
+fn drum_shapes<'a>(scene: &Scene<'a>) -> Vec<&'a DrumShape> {
+    let of = |drum: Drum| {
+        let shapes = scene.display.drum_shapes.iter().filter(|at| at.drum == drum.code());
+        shapes.max_by_key(|at| at.shape.hits)
+    };
+    Drum::ALL.into_iter().filter_map(of).collect()
+}
+
+/// The choice of the drum, behind that of the picture.
+fn choose_drum(ui: &Ui, pictures: Rect, scene: &Scene<'_>, state: &mut ViewState) {
+    let shapes = drum_shapes(scene);
+    if shapes.is_empty() {
+        return;
+    }
+    let look = scene.look();
+    let mut labels = vec![say::ALL_HITS];
+    labels.extend(shapes.iter().map(|at| say::drum(&at.drum)));
+    let names: Vec<String> =
+        labels.iter().map(|label| format!("{}: {label}", say::SHAPE)).collect();
+    let names: Vec<&str> = names.iter().map(String::as_str).collect();
+    let mut tips = vec![say::ALL_HITS_TIP];
+    tips.resize(labels.len(), say::DRUM_TIP);
+    let size = vec2(look.choices_width(ui, &labels), scene.layout.control);
+    let row = Rect::from_min_size(pictures.right_top() + vec2(scene.layout.gap, 0.0), size);
+    let drum = |at: &&DrumShape| state.drum.as_ref() == Some(&at.drum);
+    let taken = shapes.iter().position(drum).map_or(0, |place| place + 1);
+    let id = scene.id(ui, "compare drums");
+    if let Some(new) = look.choices(ui, row, id, &labels, &names, &tips, taken) {
+        state.drum = new.checked_sub(1).map(|place| shapes[place].drum.clone());
+        ui.ctx().request_repaint();
+    }
 }
 
 /// What the side-chain was found to carry; gives the bottom of the lines.

@@ -43,6 +43,8 @@ pub struct ViewState {
     pub view: View,
     /// What the comparison is looked at by.
     pub compare: Picture,
+    /// The drum whose hits have the shape in the picture, by its word in the JSON; all hits where `None`.
+    pub drum: Option<String>,
     /// The display as it was when it was frozen.
     pub frozen: Option<Arc<Display>>,
     /// Number of the kept pass to compare with; the newest where `None`.

@@ -5,7 +5,7 @@ use std::sync::Arc;
 use brunt_engine::parts::timing::{Edit, Passage};
 use brunt_engine::parts::{PartCosts, PartRole, PartsReading, PlaceCosts, RoleSuggestion, Session};
 use brunt_engine::{LeakKind, Leaks, PartLeak, State};
-use brunt_report::report::{EditReport, PART_LEAKS, PartCeilingReport, Report};
+use brunt_report::report::{DrumStrokes, EditReport, PART_LEAKS, PartCeilingReport, Report};
 use serde::{Deserialize, Serialize};
 
 /// Who is there to be heard.
@@ -100,6 +100,8 @@ pub(crate) struct Whole {
     pub(crate) reading: Arc<PartsReading>,
     /// Notes to move, the dearest, each with its bar where the host told bars.
     pub(crate) edits: Arc<Vec<(Edit, Option<i64>)>>,
+    /// When the drums' parts have a kick or a snare, s from the start of the song.
+    pub(crate) strokes: Arc<Vec<DrumStrokes>>,
 }
 
 impl PartialEq for Whole {

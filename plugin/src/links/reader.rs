@@ -9,6 +9,7 @@ use std::time::{Duration, Instant};
 use brunt_engine::parts::timing::{Edit, edits};
 use brunt_engine::parts::{PartRole, PartTrack, Session};
 use brunt_report::edits::MOST_MARKERS;
+use brunt_report::report::DrumStrokes;
 use brunt_report::words;
 
 use super::ear::Ear;
@@ -255,6 +256,7 @@ impl Mix {
             let bar = |edit: &Edit| bars.bar(edit.time_s - edit.late_ms * 1e-3, rate_hz);
             moves.iter().map(|edit| (*edit, bar(edit))).collect()
         });
+        let strokes = DrumStrokes::all(&session.tracks);
         for track in &mut session.tracks {
             // Names, onsets and places are asked for later, cells are not.
             (track.cells, track.sides) = (Vec::new(), Vec::new());
@@ -280,6 +282,7 @@ impl Mix {
                 session: Arc::new(session),
                 reading: Arc::new(reading),
                 edits: Arc::new(placed),
+                strokes: Arc::new(strokes),
             }),
         });
     }

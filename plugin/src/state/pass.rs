@@ -96,6 +96,7 @@ impl SavedPass {
             bars: self.bars.iter().copied().collect(),
             song: kept::timeline(report.history.as_ref()),
             shape: report.punch.shape.clone().map(Arc::new),
+            drum_shapes: Arc::new(report.punch.shape_by_drum.clone()),
             spectrum: report.punch.spectrum.clone().map(Arc::new),
             side_shape: report.compare.as_ref().and_then(|other| other.shape.clone()).map(Arc::new),
             from_saved_pass: true,
@@ -117,6 +118,7 @@ fn report(display: &Display, hits: &[PlacedHit], thresholds: Thresholds) -> Repo
         Report::new(mix, &display.readings, &hits, thresholds).with_history(&display.song);
     report.history = report.history.map(|history| display.with_part_costs(history));
     report.punch.shape = display.shape.as_deref().cloned();
+    report.punch.shape_by_drum = display.drum_shapes.to_vec();
     report.punch.spectrum = display.spectrum.as_deref().cloned();
     let compared =
         |compare: &&Compare| matches!(compare.role, SideRole::Before | SideRole::Reference);

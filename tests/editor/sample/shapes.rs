@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use brunt::display::Display;
 use brunt_engine::{HIT_BANDS, HitWave, SHAPE_POINTS, SideRole, hit_band_hz, shape_ms};
-use brunt_report::report::{BandReport, ShapeReport, SpectrumReport};
+use brunt_report::report::{BandReport, DrumShape, ShapeReport, SpectrumReport};
 use rand::{Rng, SeedableRng};
 use rand_pcg::Pcg64;
 
@@ -37,6 +37,17 @@ fn shape(height_db: f64, rise_ms: f64, fall_ms: f64, behind_db: f64) -> ShapeRep
         peak_high_db: list(&|ms| level(ms) + 13.0),
         times_ms: times,
     }
+}
+
+/// A display whose linked drum part plays kick and snare.
+pub fn by_drum() -> Display {
+    let mut display = shaved();
+    let of = |drum: &str, shape| DrumShape { drum: drum.into(), file: "drums".into(), shape };
+    display.drum_shapes = Arc::new(vec![
+        of("kick", shape(10.6, 3.0, 60.0, 1.8)),
+        of("snare", shape(6.2, 6.0, 24.0, 3.4)),
+    ]);
+    display
 }
 
 /// The display with the shape and the spectrum of its hits, their waveforms, and a third-octave

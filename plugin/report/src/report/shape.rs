@@ -103,30 +103,57 @@ impl DrumShape {
     /// with too few of them is left out. `shapes` and tracks on one timeline, which starts with frame 0.
     #[must_use]
     pub fn all(tracks: &[PartTrack], shapes: &[HitShape], rate_hz: f64) -> Vec<Self> {
-        let mut found = Vec::new();
-        for track in tracks.iter().filter(|track| track.role == PartRole::Drums) {
+        let main = shapes.iter().filter(|shape| !shape.side);
+        let placed = main.map(move |shape| (shape.frame as f64 / rate_hz, shape));
+        let drums = DrumStrokes::all(tracks);
+        drums.iter().filter_map(|strokes| strokes.shape(placed.clone())).collect()
+    }
+}
+
+/// The strokes of one drum.
+#[derive(Clone, Debug, PartialEq)]
+pub struct DrumStrokes {
+    /// Which drum.
+    pub drum: Drum,
+    /// Name of the part that it was heard in.
+    pub part: String,
+    /// When, s, in order of time.
+    pub times_s: Vec<f64>,
+}
+
+impl DrumStrokes {
+    /// The strokes of kick and snare in the drums' parts, on the tracks' timeline.
+    #[must_use]
+    pub fn all(tracks: &[PartTrack]) -> Vec<Self> {
+        let drummers = tracks.iter().filter(|track| track.role == PartRole::Drums);
+        let of = |track: &PartTrack| {
             let strokes = drums(track);
-            for drum in Drum::ALL {
+            Drum::ALL.map(|drum| {
                 let of = strokes.iter().filter(|stroke| stroke.1 == drum);
-                let times: Vec<f64> = of.map(|stroke| stroke.0).collect();
-                let mut stats = ShapeStats::default();
-                for shape in shapes.iter().filter(|shape| !shape.side) {
-                    let at = shape.frame as f64 / rate_hz;
-                    let next = times.partition_point(|time| *time < at);
-                    let mut near = times[next.saturating_sub(1)..].iter().take(2);
-                    if near.any(|time| (time - at).abs() <= SAME_S) {
-                        stats.add(shape);
-                    }
-                }
-                if let Some(shape) =
-                    ShapeReport::of(&stats).filter(|shape| shape.hits >= LEAST_STROKES)
-                {
-                    let drum = drum.code().to_owned();
-                    found.push(Self { drum, file: track.name.clone(), shape });
-                }
+                let times_s = of.map(|stroke| stroke.0).collect();
+                Self { drum, part: track.name.clone(), times_s }
+            })
+        };
+        drummers.flat_map(of).collect()
+    }
+
+    /// The shape of the hits there; `None` of too few. `shapes`: each with its time, s, on the timeline of
+    /// the strokes.
+    #[must_use]
+    pub fn shape<'a>(
+        &self,
+        shapes: impl Iterator<Item = (f64, &'a HitShape)>,
+    ) -> Option<DrumShape> {
+        let mut stats = ShapeStats::default();
+        for (at, shape) in shapes {
+            let next = self.times_s.partition_point(|time| *time < at);
+            let mut near = self.times_s[next.saturating_sub(1)..].iter().take(2);
+            if near.any(|time| (time - at).abs() <= SAME_S) {
+                stats.add(shape);
             }
         }
-        found
+        let shape = ShapeReport::of(&stats).filter(|shape| shape.hits >= LEAST_STROKES)?;
+        Some(DrumShape { drum: self.drum.code().to_owned(), file: self.part.clone(), shape })
     }
 }
 

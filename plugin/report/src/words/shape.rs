@@ -2,7 +2,7 @@
 
 use super::number::{count, signed, value};
 use super::page::{Fact, frequency};
-use crate::report::{ShapeReport, SpectrumReport};
+use crate::report::{DrumShape, ShapeReport, SpectrumReport};
 
 /// Title of the picture.
 pub const TITLE: &str = "The shape of a hit";
@@ -104,6 +104,29 @@ pub fn fact(name: &str) -> Option<Fact> {
         _ => return None,
     };
     Some(Fact { label, unit, meaning })
+}
+
+/// Choice of the shape of all hits.
+pub const ALL_HITS: &str = "All";
+/// What it shows.
+pub const ALL_HITS_TIP: &str = "The median of all hits.";
+/// What the choice of a drum shows.
+pub const DRUM_TIP: &str = "The median of the mix's hits where a linked drum part plays this drum.";
+
+/// Choice of the shape at a drum, by its word in the JSON.
+#[must_use]
+pub fn drum(drum: &str) -> &'static str {
+    match drum {
+        "kick" => "Kick",
+        "snare" => "Snare",
+        _ => "Drum",
+    }
+}
+
+/// Of what hits the shape at a drum is, under its numbers. `part`: where the drum is heard.
+#[must_use]
+pub fn at_drum_of(shape: &DrumShape) -> String {
+    format!("{} of {}, {}", at_drum(&shape.drum), shape.file, count(shape.shape.hits, "hit"))
 }
 
 /// Title of the shape at one drum's strokes, by its word in the JSON.

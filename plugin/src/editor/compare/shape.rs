@@ -7,7 +7,7 @@
 
 use egui::{Align2, Painter, Rect, Sense, Stroke, Ui, pos2, vec2};
 
-use brunt_report::report::ShapeReport;
+use brunt_report::report::{DrumShape, ShapeReport};
 use brunt_report::words::{self, shape as say};
 
 use super::super::fonts::{bold, regular};
@@ -33,16 +33,24 @@ const COLUMNS: [f32; 4] = [0.0, 0.3, 0.7, 1.0];
 /// Moments under the axis, ms.
 const LABELS_MS: [f64; 10] = [-50.0, -10.0, 0.0, 5.0, 10.0, 20.0, 30.0, 60.0, 100.0, 200.0];
 
-/// Draws the picture and its numbers.
-pub fn show(ui: &Ui, rect: Rect, scene: &Scene<'_>, kept: Option<&KeptPass>) {
+/// Draws the picture and its numbers; those of the hits at one drum alone, where one is chosen: of the
+/// others no shape by drum is known.
+pub fn show(
+    ui: &Ui,
+    rect: Rect,
+    scene: &Scene<'_>,
+    kept: Option<&KeptPass>,
+    at: Option<&DrumShape>,
+) {
     let Some(shape) = scene.display.shape.as_deref() else {
         parts::empty(ui, rect, scene, say::NO_SHAPE, &[], &[]);
         return;
     };
+    let shape = at.map_or(shape, |at| &at.shape);
     let this = Version { name: say::THIS, shape };
-    let side = scene.display.side_shape.as_deref().zip(Other::of(scene));
+    let side = scene.display.side_shape.as_deref().zip(Other::of(scene)).filter(|_| at.is_none());
     let other = side.map(|(shape, other)| (Version { name: other.name(), shape }, other));
-    let kept = kept.and_then(|kept| kept.shape.as_ref());
+    let kept = kept.and_then(|kept| kept.shape.as_ref()).filter(|_| at.is_none());
     let kept = kept.map(|shape| Version { name: say::KEPT, shape });
     let versions: Vec<Version<'_>> =
         [Some(this), other.map(|(version, _)| version), kept].into_iter().flatten().collect();
@@ -62,7 +70,7 @@ pub fn show(ui: &Ui, rect: Rect, scene: &Scene<'_>, kept: Option<&KeptPass>) {
         axes.peaks(ui.painter(), scene, this, other);
         axes.point_at(ui, scene, &versions);
     }
-    figures_of(ui, figures, scene, &versions);
+    figures_of(ui, figures, scene, &versions, at);
 }
 
 /// Where a moment and a level are on the screen.
@@ -308,8 +316,15 @@ fn figures_height(scene: &Scene<'_>) -> f32 {
 }
 
 /// Height, space behind and attack: of this mix in large, of the others under it.
-fn figures_of(ui: &Ui, rect: Rect, scene: &Scene<'_>, versions: &[Version<'_>]) {
+fn figures_of(
+    ui: &Ui,
+    rect: Rect,
+    scene: &Scene<'_>,
+    versions: &[Version<'_>],
+    at: Option<&DrumShape>,
+) {
     let (p, sizes) = (scene.palette, scene.layout.sizes);
+    let only = at.map_or_else(|| say::ALONE.to_owned(), say::at_drum_of);
     let painter = ui.painter();
     let Some((this, others)) = versions.split_first() else { return };
     for (place, (name, x)) in say::numbers(this.shape).into_iter().enumerate() {
@@ -342,7 +357,7 @@ fn figures_of(ui: &Ui, rect: Rect, scene: &Scene<'_>, versions: &[Version<'_>]) 
         let more: Vec<String> = others.iter().map(of).collect();
         let under = more.join(", ");
         let at = pos2(column.left(), column.bottom() - sizes.label * 0.7);
-        let alone = if place == 0 && others.is_empty() { say::ALONE } else { "" };
+        let alone = if place == 0 && others.is_empty() { only.as_str() } else { "" };
         // Whole numbers, as many as have room: the tip has all of them.
         let wide = |line: &str| {
             let galley = painter.layout_no_wrap(line.to_owned(), regular(sizes.label), p.soft);
