@@ -39,7 +39,16 @@ pub fn render(report: &Report) -> String {
         leak(&mut page, kind, report);
     }
     if let Some(made) = &report.made {
-        page.row("Limits", &say::limits(made));
+        let besides = LeakKind::ALL.into_iter().any(|kind| {
+            let shown = report.headline(kind).db.map(|db| (10.0 * db).round() / 10.0);
+            let limit = match report.leak(kind).state {
+                State::Watch => made.watch_db,
+                State::Leaking => made.leaking_db,
+                State::Unknown | State::Clear => return false,
+            };
+            shown.is_some_and(|db| db < limit)
+        });
+        page.row("Limits", &say::limits(made, besides));
     }
     for (term, meaning) in say::TERMS {
         page.paragraph("", 2, &format!("{term}: {meaning}"));
@@ -72,6 +81,10 @@ pub fn render(report: &Report) -> String {
     let needs: Vec<_> = unknown.filter_map(|leak| leak.need.as_ref()).collect();
     if let Some(next) = say::next(&needs) {
         page.row(say::NEXT, next);
+    }
+    let mids = &report.leaks.mids;
+    if say::wants_reference(mids.leak.state, mids.percentile, mids.weakness_over_reference_db) {
+        page.row(say::NEXT, say::REFERENCE_NEXT);
     }
     page.text
 }

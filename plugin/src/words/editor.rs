@@ -3,13 +3,13 @@
 
 use brunt_engine::thresholds::SECTION_HITS;
 use brunt_engine::{
-    CeilingKind, LeakKind, Leaks, Need, Punch, RECENT_HITS, Readings, Shape, State,
+    CeilingKind, LeakKind, Leaks, Mids, Need, Punch, RECENT_HITS, Readings, Shape, State,
 };
 
 use brunt_report::words::records::mids_among_records;
 use brunt_report::words::{
-    Term, UNKNOWN, clock, count, further, leak_meaning, links, need, says, shape_word, span,
-    term_label, value,
+    Term, UNKNOWN, clock, count, further, leak_meaning, links, need, says, shape_word,
+    small_speakers, span, term_label, value,
 };
 
 use crate::params::SideRole;
@@ -299,33 +299,35 @@ pub fn evidence(leaks: &Leaks, kind: LeakKind) -> String {
     }
     match kind {
         LeakKind::Ceiling => ceiling(leaks),
-        LeakKind::Mids => match leaks.mids.mid_deficit_db {
-            Some(deficit) => {
-                let shape = match leaks.mids.shape {
-                    None | Some(Shape::Even) => String::new(),
-                    Some(shape) => format!(", {}", shape_word(shape)),
-                };
-                // Its cost has a scale, and the state goes by another number.
-                match (leaks.mids.beside, leaks.mids.state, leaks.mids.percentile) {
-                    (Some(beside), ..) => {
-                        let over = further(&beside);
-                        format!(
-                            "Lows and highs exceed the mids by {over} than in the reference{shape}."
-                        )
-                    }
-                    (None, State::Watch | State::Leaking, Some(percentile)) => {
-                        format!("Mids {}{shape}.", mids_among_records(percentile))
-                    }
-                    _ => {
-                        let size = value(Some(deficit.abs()), "dB");
-                        let side = if deficit >= 0.0 { "below" } else { "above" };
-                        format!("Mids {size} {side} the long-term curve{shape}.")
-                    }
-                }
-            }
-            None => format!("Mid deficit {UNKNOWN}."),
-        },
+        LeakKind::Mids => mids(&leaks.mids),
         LeakKind::Timing | LeakKind::Clutter | LeakKind::Drive => says(leaks, kind),
+    }
+}
+
+/// What the state of the mids goes by, and what small speakers lose: the cost is that of full-range ones.
+fn mids(mids: &Mids) -> String {
+    let Some(deficit) = mids.mid_deficit_db else { return format!("Mid deficit {UNKNOWN}.") };
+    let shape = match mids.shape {
+        None | Some(Shape::Even) => String::new(),
+        Some(shape) => format!(", {}", shape_word(shape)),
+    };
+    let what = match (mids.beside, mids.state, mids.percentile) {
+        (Some(beside), ..) => {
+            let over = further(&beside);
+            format!("Lows and highs exceed the mids by {over} than in the reference{shape}.")
+        }
+        (None, State::Watch | State::Leaking, Some(percentile)) => {
+            format!("Mids {}{shape}.", mids_among_records(percentile))
+        }
+        _ => {
+            let size = value(Some(deficit.abs()), "dB");
+            let side = if deficit >= 0.0 { "below" } else { "above" };
+            format!("Mids {size} {side} the long-term curve{shape}.")
+        }
+    };
+    match small_speakers(mids) {
+        Some(small) => format!("{what} {small}"),
+        None => what,
     }
 }
 
@@ -342,6 +344,12 @@ pub fn section(readings: &Readings, kind: LeakKind) -> Option<String> {
     let hits = count(SECTION_HITS as u64, "hit");
     ((now - ever).abs() >= SECTION_DIFFERS_DB)
         .then(|| format!("Last {hits}: gain reduction {} median.", value(Some(now), "dB")))
+}
+
+/// Evidence of the whole pass behind what the last hits say.
+#[must_use]
+pub fn behind_section(section: &str, says: &str) -> String {
+    if says.is_empty() { section.to_owned() } else { format!("{section} Whole pass: {says}") }
 }
 
 /// Hit contrast on a small speaker, the reason why mids matter; `None` while it is not known.

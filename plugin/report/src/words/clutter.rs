@@ -13,6 +13,9 @@ use super::number::{count, span, value};
 
 /// Share of hits held through from which it is worth a word.
 const WORTH_A_WORD: f64 = 0.25;
+/// Most parts that are named after the first, and what each costs at least, dB. Ours.
+const OTHERS: usize = 3;
+const OTHERS_DB: f64 = 0.15;
 
 /// One line of evidence: what the state goes by, cost or rhythms, which part fills the most, and what
 /// all clutter costs.
@@ -43,15 +46,31 @@ pub fn clutter_says(tracks: &[PartTrack], clutter: &Clutter) -> String {
             )
         }
         (Some(ClutterReason::Cost), Some(part)) => format!(
-            "{} {}. All clutter together costs {}, {how}.",
+            "{} {}. All clutter together costs {}, {how}.{}",
             part_name(&tracks[part]),
             filling(clutter, part),
-            cost(clutter.leak.cost)
+            cost(clutter.leak.cost),
+            others(tracks, clutter, part)
         ),
         _ => {
             format!("{}; {}, {how}.", uncluttered(tracks, clutter), little(clutter.leak.cost))
         }
     }
+}
+
+/// The parts that cost most after `first`, each by itself; nothing where none is worth a word.
+fn others(tracks: &[PartTrack], clutter: &Clutter, first: usize) -> String {
+    let known = clutter.rows.iter().enumerate().filter(|(part, _)| *part != first);
+    let mut known: Vec<(usize, f64)> =
+        known.filter_map(|(part, row)| Some((part, row.cost?.db))).collect();
+    known.retain(|(_, db)| *db >= OTHERS_DB);
+    known.sort_by(|a, b| b.1.total_cmp(&a.1));
+    let named: Vec<String> = known
+        .into_iter()
+        .take(OTHERS)
+        .map(|(part, db)| format!("{} {}", part_name(&tracks[part]), value(Some(db), "dB")))
+        .collect();
+    if named.is_empty() { String::new() } else { format!(" After it: {}.", named.join(", ")) }
 }
 
 /// Why there is no clutter: the part that holds most is named, since its level is what keeps it clear.
@@ -184,6 +203,19 @@ mod tests {
         assert!(says.ends_with("(0.8 to 1.9 dB), re-measured."), "{says}");
         let advice = clutter_advice(&tracks, &clutter, &TimingReading::default());
         assert_eq!(advice.as_deref(), Some("Turn down or mute rhythm guitar 2: recovers 1.3 dB."));
+    }
+
+    #[test]
+    fn what_costs_most_after_the_first_is_named() {
+        let (mut tracks, mut clutter) = cluttered(0.0, 0.9);
+        for (name, db) in [("organ", 0.2), ("strings", 0.4), ("pad", 0.02), ("shaker", 0.3)] {
+            tracks.push(PartTrack { name: name.to_owned(), ..PartTrack::default() });
+            let cost = Some(Cost { db, low_db: db, high_db: db });
+            clutter.rows.push(ClutterRow { cost, ..ClutterRow::default() });
+        }
+        let says = clutter_says(&tracks, &clutter);
+        let rest = "estimated. After it: strings 0.4 dB, shaker 0.3 dB, organ 0.2 dB.";
+        assert!(says.ends_with(rest), "{says}");
     }
 
     /// Where rhythms are the reason, they are what is said and advised, with what they cost.

@@ -91,14 +91,30 @@ pub fn next(needs: &[&Need]) -> Option<&'static str> {
     }
 }
 
+/// What to add where mids are clear, and weaker than in most records all the same.
+pub const REFERENCE_NEXT: &str = "Mids are on the weak side: compare with --reference FILE";
+
+/// Whether to say so. `percentile`: share of the records whose mids are less weak; `over_reference_db`: known
+/// with a reference.
+#[must_use]
+pub fn wants_reference(
+    mids: State,
+    percentile: Option<f64>,
+    over_reference_db: Option<f64>,
+) -> bool {
+    let weak = percentile.is_some_and(|percentile| percentile >= 50.0);
+    mids == State::Clear && weak && over_reference_db.is_none()
+}
+
 /// Name of that line.
 pub const NEXT: &str = "Next";
 
-/// The limits that the states follow.
+/// The limits that the states follow. `besides`: whether a leak has a worse state than its cost gives it.
 #[must_use]
-pub fn limits(made: &Made) -> String {
+pub fn limits(made: &Made, besides: bool) -> String {
+    let more = if besides { ", or for what the leak's own text says" } else { "" };
     format!(
-        "watch from {}, leaking from {} of cost",
+        "watch from {}, leaking from {} of cost{more}",
         value(Some(made.watch_db), "dB"),
         value(Some(made.leaking_db), "dB")
     )
@@ -178,6 +194,14 @@ mod tests {
         assert!(all.contains("drums=") && all.contains("guitars=") && !guitars.contains("drums="));
         assert!([all, guitars].iter().all(|line| line.chars().count() <= ADVICE_CHARS));
         assert_eq!(next(&[&hits]), None);
+    }
+
+    #[test]
+    fn a_reference_is_asked_for_where_mids_are_weak_and_clear() {
+        assert!(wants_reference(State::Clear, Some(66.0), None));
+        assert!(!wants_reference(State::Clear, Some(66.0), Some(0.2)), "there is one");
+        assert!(!wants_reference(State::Clear, Some(30.0), None));
+        assert!(!wants_reference(State::Watch, Some(90.0), None), "said by the leak");
     }
 
     #[test]

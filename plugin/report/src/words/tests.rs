@@ -74,6 +74,7 @@ pub(super) fn all_leaks() -> Vec<Leaks> {
                         cost,
                         mid_deficit_db: Some(mid_deficit_db),
                         weakness_db: Some(4.0),
+                        carry_db: Some(2.0),
                         shape: Some(shape),
                         ..Mids::default()
                     };

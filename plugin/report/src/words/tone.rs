@@ -25,8 +25,10 @@ pub(super) fn says(m: &Mids) -> String {
     let Some(deficit) = m.mid_deficit_db else { return need(&m.need) };
     let side = if deficit >= 0.0 { "below" } else { "above" };
     let curve = format!("{} {side} the long-term curve", value(Some(deficit.abs()), "dB"));
+    // The cost is that of full-range speakers.
+    let small = small_speakers(m).map(|small| format!(" {small}")).unwrap_or_default();
     if let Some(beside) = &m.beside {
-        return beside_reference(m, beside, &curve);
+        return beside_reference(m, beside, &curve) + &small;
     }
     let opening = match m.state {
         // Weaker than in most records, and not in so many that it would be a word of warning.
@@ -43,7 +45,14 @@ pub(super) fn says(m: &Mids) -> String {
     // What the state goes by.
     let among = m.percentile.map(|percentile| format!(": {}", mids_among_records(percentile)));
     let among = among.unwrap_or_default();
-    format!("{opening}{among}. Mids are {curve}{shape}.")
+    format!("{opening}{among}. Mids are {curve}{shape}.{small}")
+}
+
+/// What small speakers lose by weak mids, of which full-range ones lose little; `None` where it is nothing.
+#[must_use]
+pub fn small_speakers(m: &Mids) -> Option<String> {
+    let db = m.carry_db.filter(|db| m.state.loses() && *db >= 0.05)?;
+    Some(format!("Small speakers lose {} of level.", value(Some(db), "dB")))
 }
 
 fn beside_reference(m: &Mids, beside: &BesideReference, curve: &str) -> String {

@@ -61,7 +61,7 @@ pub fn share(ui: &Ui, room: Rect, scene: &Scene<'_>) -> Vec<Row> {
                 (says, advice) = (String::new(), String::new());
             }
             if let Some(section) = say::section(&scene.display.readings, kind) {
-                says = format!("{section} {says}").trim_end().to_owned();
+                says = say::behind_section(&section, &says);
             }
             if kind == LeakKind::Mids
                 && leaks.get(kind).state.loses()
