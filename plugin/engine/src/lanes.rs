@@ -1,5 +1,6 @@
 //! Four numbers side by side in one instruction: what the `wide` crate leaves to be said.
 
+use rustfft::num_complex::Complex;
 use wide::f32x4;
 
 /// Numbers in one instruction.
@@ -44,4 +45,17 @@ pub(crate) fn dot(a: &[f32], b: &[f32]) -> f32 {
     }
     let rest: f32 = a_rest.iter().zip(b_rest).map(|(a, b)| a * b).sum();
     (strands[0] + strands[1]).reduce_add() + rest
+}
+
+/// Power of all bins of a transform: real and imaginary parts of two bins go side by side, in two strands.
+pub(crate) fn power(bins: &[Complex<f32>]) -> f32 {
+    let (fours, rest) = bins.as_chunks::<4>();
+    let mut strands = [f32x4::ZERO; 2];
+    for [a, b, c, d] in fours {
+        let first = f32x4::new([a.re, a.im, b.re, b.im]);
+        let second = f32x4::new([c.re, c.im, d.re, d.im]);
+        strands[0] += first * first;
+        strands[1] += second * second;
+    }
+    (strands[0] + strands[1]).reduce_add() + rest.iter().map(Complex::norm_sqr).sum::<f32>()
 }

@@ -55,6 +55,8 @@ pub struct Meter {
     measured: Option<MeasuredHit>,
     shapes: ShapeMeter,
     hit_bands: BandMeter,
+    /// Whether the last piece of work that the hits' spectra and the ceiling share was of a spectrum.
+    bands_had_turn: bool,
     contrast: ContrastStats,
     ceiling: CeilingMeter,
     loudness: LoudnessStats,
@@ -122,6 +124,7 @@ impl Meter {
             measured: None,
             shapes: ShapeMeter::new(false),
             hit_bands: BandMeter::new(rate, config.channels),
+            bands_had_turn: false,
             contrast: ContrastStats::new(),
             ceiling: CeilingMeter::new(),
             loudness: LoudnessStats::new(rate, hop_frames),
@@ -267,6 +270,7 @@ impl Meter {
         self.measured = None;
         self.shapes.reset();
         self.hit_bands.reset();
+        self.bands_had_turn = false;
         self.contrast.reset();
         self.ceiling.reset();
         self.loudness.reset();

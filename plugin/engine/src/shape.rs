@@ -12,10 +12,21 @@ mod stats;
 
 pub use band_stats::BandStats;
 pub(crate) use bands::{BandMeter, FRAMES, frame_s, starts_s};
-pub(crate) use meter::{ShapeMeter, Turn, Waiting};
+pub(crate) use meter::{ShapeMeter, Waiting};
 pub use stats::{HitsShape, ShapeStats, Spread};
 
 use crate::thresholds::shape as t;
+
+/// When shapes and spectra are worked on.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Turn {
+    /// Before other heavy work: only what would soon be lost.
+    Late,
+    /// When there is nothing better to do.
+    Free,
+    /// At the end of a programme: all that there is.
+    End,
+}
 
 /// Points of a shape.
 pub const SHAPE_POINTS: usize = 83;

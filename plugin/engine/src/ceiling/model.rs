@@ -32,7 +32,7 @@ const DEPTH: usize = 4;
 /// Bytes of a tree: numbers of evidence, borders, leaves.
 const TREE: usize = DEPTH + 4 * DEPTH + 2 * (1 << DEPTH);
 /// Trees worked through at a time.
-const AT_ONCE: usize = 128;
+const AT_ONCE: usize = 256;
 
 /// One output of the model.
 #[derive(Clone, Copy, Debug)]

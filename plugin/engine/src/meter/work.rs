@@ -28,13 +28,14 @@ impl Meter {
             self.measured = self.hits.work(&self.cells);
             true
         } else {
-            // The ceiling first: what it reads depends on which hits are there when it is done. In a song
-            // of many hits it is never done, so shapes go before it where the second of memory that they
-            // are read from runs out. Spectra may be left out.
+            // The ceiling first: what it reads depends on which hits are there when it is done. Shapes go
+            // before it where the second of memory that they are read from runs out, and spectra take
+            // turns with it where theirs does.
             self.shape_work(Turn::Late, sink)
+                || self.band_turn(sink)
                 || self.ceiling.work()
                 || self.shape_work(Turn::Free, sink)
-                || self.band_work(sink)
+                || self.band_work(Turn::Free, sink)
         };
         if worked {
             self.rest = APART;
@@ -51,12 +52,18 @@ impl Meter {
     }
 
     /// The same on their spectra.
-    pub(super) fn band_work(&mut self, sink: &mut dyn Sink) -> bool {
-        let there = self.hit_bands.has_work();
+    fn band_work(&mut self, turn: Turn, sink: &mut dyn Sink) -> bool {
+        let there = self.hit_bands.has_work(turn);
         if there {
             self.hit_bands.work(sink);
         }
         there
+    }
+
+    /// The same on a spectrum that waits, every other time.
+    fn band_turn(&mut self, sink: &mut dyn Sink) -> bool {
+        self.bands_had_turn = !self.bands_had_turn && self.band_work(Turn::Late, sink);
+        self.bands_had_turn
     }
 
     /// Sets the cell of the side-chain in the intake beside the main.

@@ -1,32 +1,36 @@
 //! The spectrum of hits against that of what surrounds them, a transform at a time.
 //!
-//! One frame of some 40 ms begins with the hit, four lie in its surroundings: two ahead of it, two in
-//! its sustained part. Frames that hold the start of another hit are left out, unless all do.
+//! One frame of some 40 ms begins with the hit, two lie in its surroundings: one ahead of it, one in its
+//! sustained part, each the nearest of two that holds no start of another hit.
 
 use std::sync::Arc;
 
 use realfft::num_complex::Complex;
 use realfft::{RealFftPlanner, RealToComplex};
 
-use super::{BANDS_FROM, HIT_BANDS, HitBands, UNKNOWN, hundredths};
+use super::{BANDS_FROM, HIT_BANDS, HitBands, Turn, UNKNOWN, hundredths};
 use crate::MAX_CHANNELS;
 use crate::Sink;
 use crate::align::Ring;
+use crate::lanes::power as power_of;
 use crate::spectrum::third_edge_hz;
 use crate::thresholds::shape as t;
 
-/// Frames: the hit's own, two before it, two behind it.
+/// Frames: the hit's own, and to choose from two before it and two behind it.
 pub(crate) const FRAMES: usize = 5;
 /// Hits that can wait.
 const WAITING: usize = 16;
+/// Seconds after which a spectrum that could be worked on takes turns with the estimate of limiting.
+/// Ours: the samples last for 0.2 s more, in which every other piece of work does four hits.
+const LATE_S: f64 = 0.2;
 
 /// A hit whose spectrum is still to be worked out.
 #[derive(Clone, Copy, Debug, Default)]
 struct Waiting {
     hit: u64,
     frame: u64,
-    /// Which frames of the surroundings are free of other hits.
-    free: [bool; FRAMES - 1],
+    /// Which frames of the surroundings count.
+    around: [bool; FRAMES - 1],
 }
 
 /// Works out the spectra of the main's hits.
@@ -34,6 +38,8 @@ pub(crate) struct BandMeter {
     ring: [Ring; MAX_CHANNELS],
     channels: usize,
     rate_hz: f64,
+    /// Edges of the bands, bins from half a bin under the first.
+    edges: [f64; HIT_BANDS + 1],
     forward: Arc<dyn RealToComplex<f32>>,
     window: Box<[f32]>,
     input: Vec<f32>,
@@ -68,6 +74,17 @@ pub(crate) fn starts_s(rate_hz: f64) -> [f64; FRAMES] {
     [-rise, -rise - 2.0 * long, -rise - long, after, after + long]
 }
 
+/// The frames of the surroundings that count: the nearest free one on either side, and the nearest ones
+/// where none is free.
+fn around(
+    [further_before, before, after, further_after]: [bool; FRAMES - 1],
+) -> [bool; FRAMES - 1] {
+    match [further_before, before, after, further_after] {
+        [false, false, false, false] => [false, true, true, false],
+        _ => [further_before && !before, before, after, further_after && !after],
+    }
+}
+
 /// Length of a frame, s.
 pub(crate) fn frame_s(rate_hz: f64) -> f64 {
     length(rate_hz) as f64 / rate_hz
@@ -87,13 +104,17 @@ impl BandMeter {
             (up * down) as f32
         });
         let room = (t::BANDS_MEMORY_S * rate_hz) as usize;
+        let output = forward.make_output_vec();
+        let bin_hz = rate_hz / length as f64;
+        let edge = |band: usize| third_edge_hz(BANDS_FROM + band) / bin_hz + 0.5;
         Self {
             ring: std::array::from_fn(|_| Ring::new(room)),
             channels,
             rate_hz,
+            edges: std::array::from_fn(|band| edge(band).min(output.len() as f64)),
             window: window.collect(),
             input: forward.make_input_vec(),
-            output: forward.make_output_vec(),
+            output,
             scratch: forward.make_scratch_vec(),
             forward,
             waiting: [Waiting::default(); WAITING],
@@ -113,19 +134,25 @@ impl BandMeter {
     }
 
     /// Takes a hit at frame `frame`. Where too many wait it is left out.
+    /// `free`: which frames of its surroundings hold no other hit.
     pub(crate) fn add(&mut self, hit: u64, frame: u64, free: [bool; FRAMES - 1]) {
         if self.last - self.first < WAITING as u64 {
-            let free = if free.contains(&true) { free } else { [true; FRAMES - 1] };
-            self.waiting[(self.last % WAITING as u64) as usize] = Waiting { hit, frame, free };
+            let around = around(free);
+            self.waiting[(self.last % WAITING as u64) as usize] = Waiting { hit, frame, around };
             self.last += 1;
         }
     }
 
-    /// Whether a hit can be worked on.
-    pub(crate) fn has_work(&self) -> bool {
+    /// Whether a hit is to be worked on.
+    pub(crate) fn has_work(&self, turn: Turn) -> bool {
         let end_s = starts_s(self.rate_hz)[FRAMES - 1] + frame_s(self.rate_hz);
+        let after_s = match turn {
+            Turn::End => return !self.is_empty(),
+            Turn::Free => end_s,
+            Turn::Late => end_s + LATE_S,
+        };
         self.next().is_some_and(|hit| {
-            self.done > 0 || self.ring[0].count() > hit.frame + (end_s * self.rate_hz) as u64 + 1
+            self.ring[0].count() > hit.frame + (after_s * self.rate_hz) as u64 + 1
         })
     }
 
@@ -138,16 +165,22 @@ impl BandMeter {
     #[inline(never)]
     pub(crate) fn work(&mut self, sink: &mut dyn Sink) {
         let Some(&hit) = self.next() else { return };
-        let (frame, channel) = (self.done / self.channels, self.done % self.channels);
-        if frame == FRAMES {
+        let counts = |done: usize| match done / self.channels {
+            0 => true,
+            frame => hit.around[frame - 1],
+        };
+        // A frame that does not count takes no turn.
+        let all = FRAMES * self.channels;
+        let done = (self.done..all).find(|done| counts(*done)).unwrap_or(all);
+        if done == all {
             self.give(hit.hit, sink);
             return;
         }
-        let counts = frame == 0 || hit.free[frame - 1];
-        if counts && self.transform(hit.frame, frame, channel) {
+        let (frame, channel) = (done / self.channels, done % self.channels);
+        if self.transform(hit.frame, frame, channel) {
             self.sum(usize::from(frame > 0));
         }
-        self.done += 1;
+        self.done = done + 1;
     }
 
     fn next(&self) -> Option<&Waiting> {
@@ -169,21 +202,12 @@ impl BandMeter {
 
     /// Adds the transform's powers to the bands of the hit (0) or of its surroundings (1).
     fn sum(&mut self, to: usize) {
-        let bin_hz = self.rate_hz / self.input.len() as f64;
-        let place = |hz: f64| (hz / bin_hz + 0.5).min(self.output.len() as f64);
-        for (band, power) in self.power[to].iter_mut().enumerate() {
-            let index = BANDS_FROM + band;
-            let (low, high) = (place(third_edge_hz(index)), place(third_edge_hz(index + 1)));
-            let (first, last) = (low as usize, high as usize);
+        let at = |bin: usize| self.output.get(bin).map_or(0.0, |x| f64::from(x.norm_sqr()));
+        for (power, edges) in self.power[to].iter_mut().zip(self.edges.windows(2)) {
+            let (first, last) = (edges[0] as usize, edges[1] as usize);
+            let whole = f64::from(power_of(&self.output[first.min(self.output.len())..last]));
             // A bin that lies across the band's edge is shared out.
-            let whole: f64 = self.output[first.min(self.output.len())..last]
-                .iter()
-                .map(|x| f64::from(x.norm_sqr()))
-                .sum();
-            let at = |bin: usize| self.output.get(bin).map_or(0.0, |x| f64::from(x.norm_sqr()));
-            let (before, beyond) =
-                ((low - first as f64) * at(first), (high - last as f64) * at(last));
-            *power += whole - before + beyond;
+            *power += whole - edges[0].fract() * at(first) + edges[1].fract() * at(last);
         }
         self.summed[to] += 1;
     }
@@ -194,14 +218,17 @@ impl BandMeter {
             |of: usize, band: usize| self.power[of][band] / f64::from(self.summed[of].max(1));
         let over = std::array::from_fn(|band| {
             let (own, around) = (mean(0, band), mean(1, band));
-            let inside = third_edge_hz(BANDS_FROM + band + 1) < 0.5 * self.rate_hz;
+            let inside = self.edges[band + 1] < self.output.len() as f64 - 0.5;
             if inside && own > 0.0 && around > 0.0 {
                 hundredths((10.0 * (own / around).log10()) as f32, t::BANDS_RANGE_DB)
             } else {
                 UNKNOWN
             }
         });
-        sink.bands(&HitBands { hit, over });
+        // What is not known at all is no spectrum.
+        if self.summed.iter().all(|summed| *summed > 0) {
+            sink.bands(&HitBands { hit, over });
+        }
         self.power = [[0.0; HIT_BANDS]; 2];
         self.summed = [0; 2];
         self.first += 1;
@@ -210,7 +237,7 @@ impl BandMeter {
 
     /// Works out all that wait with what is there, for the end of a programme.
     pub(crate) fn finish(&mut self, sink: &mut dyn Sink) {
-        while !self.is_empty() {
+        while self.has_work(Turn::End) {
             self.work(sink);
         }
     }

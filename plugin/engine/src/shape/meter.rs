@@ -1,8 +1,8 @@
 //! Shapes and waveforms of hits as they come, a piece at a time.
 
 use super::{
-    HitShape, HitWave, TIMES_MS, UNKNOWN, WAVE_BEFORE_MS, WAVE_MS, WAVE_RATIOS, Wave, hundredths,
-    window,
+    HitShape, HitWave, TIMES_MS, Turn, UNKNOWN, WAVE_BEFORE_MS, WAVE_MS, WAVE_RATIOS, Wave,
+    hundredths, window,
 };
 use crate::Sink;
 use crate::cells::{Cells, MICRO};
@@ -20,17 +20,6 @@ const PIECE: usize = 12;
 const LATE_MS: u64 = 200;
 /// Pieces of the points.
 const PIECES: usize = TIMES_MS.len().div_ceil(PIECE);
-
-/// When shapes are worked on.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(crate) enum Turn {
-    /// Before other heavy work: only what would soon be lost.
-    Late,
-    /// When there is nothing better to do.
-    Free,
-    /// At the end of a programme: all that there is.
-    End,
-}
 
 /// A hit whose shape is still to be worked out.
 #[derive(Clone, Copy, Debug, Default)]

@@ -6,9 +6,9 @@ use std::sync::Arc;
 
 use rustfft::num_complex::Complex;
 use rustfft::{Fft, FftPlanner};
-use wide::f32x4;
 
 use super::{THIRDS, third_edge_hz};
+use crate::lanes::power;
 
 /// The part of a spectrum that belongs to one band: bins `first..=last`, the two at the ends with
 /// the share of them that lies inside.
@@ -211,19 +211,6 @@ fn weigh(out: &mut [Complex<f32>], frames: &[f32], window: &[f32]) {
     for ((out, &[left, right]), &w) in out.iter_mut().zip(frames.as_chunks::<2>().0).zip(window) {
         *out = Complex::new(left * w, right * w);
     }
-}
-
-/// Power of all bins: real and imaginary parts of two bins go side by side, in two strands.
-fn power(bins: &[Complex<f32>]) -> f32 {
-    let (fours, rest) = bins.as_chunks::<4>();
-    let mut strands = [f32x4::ZERO; 2];
-    for [a, b, c, d] in fours {
-        let first = f32x4::new([a.re, a.im, b.re, b.im]);
-        let second = f32x4::new([c.re, c.im, d.re, d.im]);
-        strands[0] += first * first;
-        strands[1] += second * second;
-    }
-    (strands[0] + strands[1]).reduce_add() + rest.iter().map(Complex::norm_sqr).sum::<f32>()
 }
 
 /// Bins of third octave `index`; bin k spans k - 1/2 to k + 1/2.
