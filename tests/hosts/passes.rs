@@ -76,6 +76,25 @@ fn a_start_of_the_transport_resets_only_where_wanted() {
     plugin.deactivate(audio);
 }
 
+/// A session that is opened, runs in silence and is saved keeps its pass; what plays then takes its place.
+#[test]
+fn a_saved_pass_outlives_silence() {
+    let mut plugin = instance();
+    let mut audio = plugin.activate(RATE_HZ, 24_000).expect("activates");
+    half_second(&mut audio, None, None);
+    plugin.deactivate(audio);
+    let state = plugin.save().expect("saves");
+    let mut plugin = instance();
+    plugin.restore(&state.bytes).expect("restores");
+    let mut audio = plugin.activate(RATE_HZ, 24_000).expect("activates");
+    let main = vec![vec![0.0; 96_000]; 2];
+    play(&mut audio, &Song { main: &main, ..Song::default() }, &Blocks::Even(512)).expect("plays");
+    assert_eq!(plugin.save().expect("saves").field("pass"), state.field("pass"));
+    half_second(&mut audio, None, None);
+    assert_eq!(measured_s(&mut plugin), 2.5, "silence and sound of the new pass");
+    plugin.deactivate(audio);
+}
+
 #[test]
 fn bars_and_beats_of_the_song_are_kept_for_any_block_size() {
     let main = beat(RATE_HZ, 9.0, 2);

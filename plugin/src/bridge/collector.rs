@@ -46,6 +46,15 @@ pub(super) struct Collector {
     epoch: u64,
 }
 
+/// Largest sample of what is no more than a silent mix's hiss, dBFS. Ours: the number of BS.1770's
+/// absolute gate.
+const HISS_DBFS: f64 = -70.0;
+
+/// Whether anything has played in what was measured.
+fn has_played(readings: &Readings) -> bool {
+    readings.loudness.sample_peak_dbfs.is_some_and(|peak| peak > HISS_DBFS)
+}
+
 impl Collector {
     /// Brings the display up to date with the queues and the atomics.
     pub(super) fn drain(&mut self, wires: &Wires) -> &mut Display {
@@ -55,21 +64,21 @@ impl Collector {
         changed |= self.drain_snapshots(wires);
         // Each queue is emptied of what it holds now, and no more: the audio thread of a fast
         // offline render could otherwise keep this loop busy for ever.
-        changed |= self.drain_queue(&wires.hits, |display, hit| {
+        changed |= self.drain_queue(&wires.hits, true, |display, hit| {
             bounded(&mut display.hits, hit, MAX_HITS);
         });
-        changed |= self.drain_queue(&wires.bars, |display, bar| {
+        changed |= self.drain_queue(&wires.bars, false, |display, bar| {
             bounded(&mut display.bars, bar, MAX_BARS);
         });
-        changed |= self.drain_queue(&wires.places, |display, mark| {
+        changed |= self.drain_queue(&wires.places, false, |display, mark| {
             bounded(&mut display.places, mark, MAX_PLACES);
         });
-        changed |= self.drain_queue(&wires.waves, |display, wave| {
+        changed |= self.drain_queue(&wires.waves, false, |display, wave| {
             bounded(&mut display.waves, wave, MAX_WAVES);
         });
         changed |= self.drain_shapes(wires);
         let part = self.part;
-        changed |= self.drain_queue(&wires.history, |display, mut point| {
+        changed |= self.drain_queue(&wires.history, false, |display, mut point| {
             if part {
                 point.costs_db = ceiling_alone(point.costs_db);
             }
@@ -94,9 +103,9 @@ impl Collector {
         self.display.generation += 1;
     }
 
-    /// Shows a saved pass, or takes a shown one away, unless something was measured since.
+    /// Shows a saved pass, or takes a shown one away, unless something has played since.
     pub(super) fn restore(&mut self, pass: Option<SavedPass>) {
-        if self.display.readings.frames > 0 && self.saved.is_none() {
+        if self.saved.is_none() && has_played(&self.display.readings) {
             return;
         }
         self.display.generation += 1;
@@ -139,8 +148,8 @@ impl Collector {
         self.saved.clone().or_else(|| SavedPass::of(&self.display, thresholds))
     }
 
-    /// Enters an epoch; a new one clears what was gathered. A saved pass stays until something is
-    /// measured: a host that sets up its audio starts an epoch, too.
+    /// Enters an epoch; a new one clears what was gathered. A saved pass stays until something has
+    /// played: a host that sets up its audio starts an epoch, too.
     fn enter(&mut self, epoch: u64) -> bool {
         if epoch <= self.epoch {
             return false;
@@ -153,7 +162,7 @@ impl Collector {
         true
     }
 
-    /// Something was measured: a saved pass gives way to it.
+    /// Something has played: a saved pass gives way to it.
     fn replace_saved_pass(&mut self) {
         if self.display.from_saved_pass {
             self.clear();
@@ -193,8 +202,9 @@ impl Collector {
         }
         let Some(Stamped { epoch, item }) = newest else { return false };
         self.enter(epoch);
-        // An empty snapshot says only that an epoch has begun.
-        if epoch < self.epoch || (item.frames == 0 && self.display.from_saved_pass) {
+        // Of silence a saved pass stays: hosts run their plug-ins while nothing plays, and a session that
+        // is opened and saved again must not lose what it held.
+        if epoch < self.epoch || (self.display.from_saved_pass && !has_played(&item)) {
             return false;
         }
         self.replace_saved_pass();
@@ -225,6 +235,7 @@ impl Collector {
     fn drain_queue<T>(
         &mut self,
         queue: &ArrayQueue<Stamped<T>>,
+        of_sound: bool,
         put: impl Fn(&mut Display, T),
     ) -> bool {
         let mut changed = false;
@@ -232,6 +243,11 @@ impl Collector {
             let Some(Stamped { epoch, item }) = queue.pop() else { break };
             changed |= self.enter(epoch);
             if epoch < self.epoch {
+                continue;
+            }
+            // Of what comes in silence, too, a saved pass takes nothing. Hits alone may come ahead of the
+            // snapshot that tells of them.
+            if self.display.from_saved_pass && !of_sound {
                 continue;
             }
             self.replace_saved_pass();

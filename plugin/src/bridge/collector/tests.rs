@@ -167,19 +167,57 @@ fn three_hours_hold_no_more_than_half_of_them() {
     assert!(fine.len() <= MAX_POINTS + 1, "{} columns", fine.len());
 }
 
+/// What of a pass is loud enough to be more than hiss.
+fn played(frames: u64) -> Readings {
+    let mut readings = measured(frames);
+    readings.loudness.sample_peak_dbfs = Some(-60.0);
+    readings
+}
+
+/// A host that runs while nothing plays takes nothing away: no snapshot, no point of the history, no bar
+/// and no place.
 #[test]
-fn a_saved_pass_stays_until_something_is_measured() {
-    let bridge = Bridge::default();
+fn a_saved_pass_stays_until_something_has_played() {
+    let (bridge, song) = (Bridge::default(), SongClock::default());
     bridge.restore(saved());
     let epoch = bridge.next_epoch();
-    bridge.publish(epoch, &Readings::default());
-    assert!(bridge.collect().from_saved_pass);
-    assert_eq!(bridge.collect().readings.frames, 99);
-    bridge.publish(epoch, &measured(1));
+    let mut hiss = measured(48_000);
+    for peak in [None, Some(-80.0)] {
+        hiss.loudness.sample_peak_dbfs = peak;
+        bridge.publish(epoch, &hiss);
+        feed(&bridge, &song, epoch).history(&HistoryPoint { time_s: 0.1, ..Default::default() });
+        bridge.push_bar(epoch, BarLine { time_s: 0.5, number: 1 });
+        assert!(bridge.collect().from_saved_pass);
+        assert_eq!(bridge.collect().readings.frames, 99);
+        assert_eq!(bridge.pass(), saved());
+    }
+    bridge.publish(epoch, &played(1));
     assert!(!bridge.collect().from_saved_pass);
     assert_eq!(bridge.collect().readings.frames, 1);
     bridge.restore(saved());
     assert_eq!(bridge.collect().readings.frames, 1, "a running pass is not overwritten");
+}
+
+/// A hit may come ahead of the snapshot that tells of it, and is not lost.
+#[test]
+fn a_saved_pass_gives_way_to_a_hit() {
+    let (bridge, song) = (Bridge::default(), SongClock::default());
+    bridge.restore(saved());
+    let epoch = bridge.next_epoch();
+    feed(&bridge, &song, epoch).hit(&Hit::default());
+    assert!(!bridge.collect().from_saved_pass);
+    bridge.publish(epoch, &played(10));
+    assert_eq!(bridge.collect().hits.len(), 1);
+}
+
+/// Hosts that run silence before they hand the state over.
+#[test]
+fn a_pass_is_restored_over_silence() {
+    let bridge = Bridge::default();
+    bridge.publish(bridge.next_epoch(), &measured(480));
+    assert_eq!(bridge.collect().readings.frames, 480);
+    bridge.restore(saved());
+    assert_eq!(bridge.collect().readings.frames, 99);
 }
 
 #[test]
