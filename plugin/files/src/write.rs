@@ -1,5 +1,6 @@
 //! Writes a file whole or not at all: into a temporary file beside it, which then takes its name.
 
+#[cfg(unix)]
 use std::fs;
 use std::io::{self, Write};
 use std::path::Path;
