@@ -3,7 +3,7 @@
 use std::env;
 use std::ffi::OsStr;
 use std::path::PathBuf;
-use std::process::{Command, Stdio};
+use std::process::{Child, Command, Stdio};
 use std::sync::OnceLock;
 
 use anyhow::{Context, Result, bail};
@@ -66,6 +66,17 @@ pub fn run(command: &mut Command, what: &str) -> Result<()> {
         bail!("{what}: {status}");
     }
     Ok(())
+}
+
+/// A program that ends with this value.
+pub struct Running(pub Child);
+
+impl Drop for Running {
+    fn drop(&mut self) {
+        // It may have ended on its own; then there is nothing left to end.
+        let _ = self.0.kill();
+        let _ = self.0.wait();
+    }
 }
 
 /// What cargo is called with for libraries and programs of the development build. A test is among them:

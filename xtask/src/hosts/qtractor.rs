@@ -19,7 +19,7 @@ use flate2::write::ZlibEncoder;
 use serde_json::Value;
 
 use crate::report::{Row, Seen};
-use crate::workspace;
+use crate::workspace::{self, Running};
 
 /// Qtractor's scan helper in Debian.
 const SCANNER: &str = "/usr/lib/x86_64-linux-gnu/qtractor/qtractor_plugin_scan";
@@ -65,16 +65,6 @@ fn scan(clap: &Path) -> Result<Seen> {
     match said.lines().find(|line| line.starts_with("CLAP|Brunt|2:2|")) {
         Some(line) => Ok(Seen::Well(line.split('|').take(6).collect::<Vec<_>>().join(" "))),
         None => bail!("{}: {}", output.status, said.trim()),
-    }
-}
-
-/// A program that ends with this value.
-struct Running(Child);
-
-impl Drop for Running {
-    fn drop(&mut self) {
-        let _ = self.0.kill();
-        let _ = self.0.wait();
     }
 }
 
