@@ -14,6 +14,13 @@ pub fn render(folder: &Path, versions: &[&str]) -> Result<()> {
     workspace::run(render.arg(folder).args(versions), "stems")
 }
 
+/// One mix of the demo's, rendered below `place`: for programs that need any.
+pub fn mix(place: &Path) -> Result<PathBuf> {
+    let folder = place.join("song");
+    render(&folder, &["timing"])?;
+    Ok(folder.join("timing/mix.wav"))
+}
+
 /// The parts of a song, `ROLE NAME.wav`, with their roles; in order.
 pub fn stems(folder: &Path) -> Result<Vec<(String, PathBuf)>> {
     let list = fs::read_dir(folder).with_context(|| format!("cannot list {}", folder.display()))?;

@@ -1,7 +1,7 @@
 //! `cargo xtask windows`: plug-ins and program for Windows, built here and run under wine.
 
 pub mod build;
-mod checks;
+pub mod checks;
 pub mod wine;
 
 use std::path::PathBuf;
@@ -48,7 +48,7 @@ pub fn run(arguments: &Arguments) -> Result<ExitCode> {
         }
         None => None,
     };
-    let rows = checks::rows(&wine, &bundles, validator.as_deref(), &place);
+    let rows = checks::rows(&wine, &bundles, validator.as_deref(), &place)?;
     println!("== Windows, under wine");
     Ok(report::print(&rows))
 }

@@ -1,7 +1,6 @@
 //! `cargo xtask package --check`: each package is installed in a bare system, used, and removed, and
 //! the lists of files before and after are the same.
 
-use std::f64::consts::TAU;
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::{Command, ExitCode, Stdio};
@@ -9,13 +8,11 @@ use std::process::{Command, ExitCode, Stdio};
 use anyhow::{Context, Result, bail, ensure};
 use serde_json::Value;
 
+use super::HOST_TESTS;
 use super::root::{self, Listing, Root};
 use crate::report::{self, Row, Seen};
 use crate::test::cargo_tests;
-use crate::workspace;
-
-/// Tests of the host harness that are run on the installed plug-in: those that need no display.
-const HOST_TESTS: [&str; 5] = ["formats::", "ports::", "params::", "state::", "transparent::"];
+use crate::{songs, workspace};
 
 /// Installs, uses and removes both packages; prints a table.
 pub(super) fn run(tar_gz: &Path, package: &Path) -> Result<ExitCode> {
@@ -53,13 +50,11 @@ struct Places {
 
 impl Tools {
     fn build(place: &Path) -> Result<Self> {
-        let mix = place.join("mix.wav");
-        fs::write(&mix, wav(&drums()))
-            .with_context(|| format!("cannot write {}", mix.display()))?;
         // The development build's program: other optimisation, the same numbers.
         let mut build = workspace::cargo(["build"]);
         build.args(workspace::DEVELOPMENT);
         workspace::run(&mut build, "cargo build")?;
+        let mix = songs::mix(place)?;
         let program = workspace::target_dir()?.join("debug/brunt");
         let output = Command::new(&program)
             .args(["check", "--json", "-"])
@@ -183,40 +178,4 @@ fn used(root: &Root, tools: &Tools, places: &Places) -> Result<String> {
     }
     root.remove("/use")?;
     Ok(format!("{hits} hits read, {} host tests passed", counts.passed))
-}
-
-/// Frames a second of the mix.
-const RATE_HZ: u32 = 48_000;
-
-/// Twelve seconds of decaying tones over a soft one, half a second apart: enough for hits.
-fn drums() -> Vec<f64> {
-    let frames = 12 * RATE_HZ;
-    let sample = |frame: u32| {
-        let t = f64::from(frame) / f64::from(RATE_HZ);
-        let since = t % 0.5;
-        let hit = (-since / 0.06).exp() * (TAU * 180.0 * since).sin();
-        0.5 * hit + 0.03 * (TAU * 330.0 * t).sin()
-    };
-    (0..frames).map(sample).collect()
-}
-
-/// The samples as a WAV file of one channel, 16 bits.
-fn wav(samples: &[f64]) -> Vec<u8> {
-    let size = 2 * samples.len() as u32;
-    let mut bytes = Vec::new();
-    bytes.extend(b"RIFF");
-    bytes.extend((36 + size).to_le_bytes());
-    bytes.extend(b"WAVEfmt ");
-    bytes.extend(16u32.to_le_bytes());
-    // PCM, one channel.
-    bytes.extend([1u16, 1].iter().flat_map(|value| value.to_le_bytes()));
-    bytes.extend(RATE_HZ.to_le_bytes());
-    bytes.extend((2 * RATE_HZ).to_le_bytes());
-    bytes.extend([2u16, 16].iter().flat_map(|value| value.to_le_bytes()));
-    bytes.extend(b"data");
-    bytes.extend(size.to_le_bytes());
-    for sample in samples {
-        bytes.extend(((sample * 32767.0).round() as i16).to_le_bytes());
-    }
-    bytes
 }

@@ -6,7 +6,8 @@
 ;
 ; What is installed is removed, file by file; reports and settings of the user's own stay.
 
-Unicode true
+; A program of 64 bits, as what it installs is.
+Target amd64-unicode
 ManifestDPIAware true
 RequestExecutionLevel admin
 SetCompressor /SOLID lzma

@@ -7,13 +7,14 @@ use std::process::{Command, ExitCode};
 
 use anyhow::{Context, Result, ensure};
 
+use super::HOST_TESTS;
 use super::archive::windows_name;
 use super::contents::Item;
 use super::version::VERSION;
 use crate::report::{self, Row, Seen};
-use crate::windows::build::{EXCLUDED, TARGET};
 use crate::windows::wine::{Wine, known, output};
-use crate::{bundle, workspace};
+use crate::windows::{build, checks};
+use crate::{bundle, songs, workspace};
 
 /// Makes `brunt-VERSION-windows-x86_64-setup.exe` in `folder`.
 pub fn make(folder: &Path, items: &[Item]) -> Result<PathBuf> {
@@ -47,16 +48,19 @@ pub fn make(folder: &Path, items: &[Item]) -> Result<PathBuf> {
 pub fn check(archive: &Path, installer: &Path) -> Result<ExitCode> {
     let place = workspace::target_dir()?.join("windows");
     fs::create_dir_all(&place).with_context(|| format!("cannot create {}", place.display()))?;
+    let mut build = workspace::cargo(["build"]);
+    workspace::run(build.args(workspace::DEVELOPMENT), "cargo build")?;
+    let mix = songs::mix(&place)?;
     let wine = Wine::fresh(&place)?;
     let rows = [
-        Row { what: "setup.exe", seen: installed(&wine, installer) },
-        Row { what: "zip", seen: unpacked(&wine, archive) },
+        Row { what: "setup.exe", seen: installed(&wine, &mix, installer) },
+        Row { what: "zip", seen: unpacked(&wine, &mix, archive) },
     ];
     println!("== Packages, under wine");
     Ok(report::print(&rows))
 }
 
-fn installed(wine: &Wine, installer: &Path) -> Result<Seen> {
+fn installed(wine: &Wine, mix: &Path, installer: &Path) -> Result<Seen> {
     let before = listing(wine)?;
     output(wine.program(installer).arg("/S"), "setup.exe /S")?;
     let after = listing(wine)?;
@@ -68,31 +72,30 @@ fn installed(wine: &Wine, installer: &Path) -> Result<Seen> {
     for file in [&clap, &vst3, &program] {
         ensure!(file.is_file(), "{}: expected it to be installed", file.display());
     }
-    let version = used(wine, &program, &[&clap, &vst3])?;
+    let version = used(wine, mix, &program, &clap, &vst3)?;
     let key = r"HKLM\Software\Microsoft\Windows\CurrentVersion\Uninstall\Brunt";
     let shown = output(wine.program(Path::new("reg")).args(["query", key]), "reg query")?;
     ensure!(
         String::from_utf8_lossy(&shown.stdout).contains("DisplayName"),
         "Windows lists no program to remove"
     );
-    // The uninstaller copies itself, and ends before its copy does, unless it is given its folder.
-    let uninstaller = folder.join("Brunt/uninstall.exe");
-    let mut remove = wine.program(&uninstaller);
-    remove.args(["/S", &format!("_?={}", r"C:\Program Files\Brunt")]);
-    output(&mut remove, "uninstall.exe /S")?;
-    bundle::remove(&uninstaller)?;
-    let own = folder.join("Brunt");
-    if own.is_dir() && fs::read_dir(&own)?.next().is_none() {
-        bundle::remove(&own)?;
-    }
-    let left: Vec<_> = listing(wine)?.difference(&before).cloned().collect();
+    // As Windows calls it: the uninstaller copies itself, and the copy goes on when it has ended.
+    output(wine.program(&folder.join("Brunt/uninstall.exe")).arg("/S"), "uninstall.exe /S")?;
+    // The copy goes when Windows starts the next time.
+    wine.settle()?;
+    wine.run::<&str>("wineboot", [])?;
+    wine.settle()?;
+    let mut left: Vec<_> = listing(wine)?.difference(&before).cloned().collect();
+    // Its empty folder goes then, too, in Windows; wine removes files alone.
+    left.retain(|path| !is_emptied(Path::new(path)));
     ensure!(left.is_empty(), "left behind: {}", left.join("; "));
-    let key = wine.program(Path::new("reg")).args(["query", key]).output()?;
-    ensure!(!key.status.success(), "the registry still holds its key");
+    let mut kept = wine.registry()?;
+    kept.retain(|line| line.to_lowercase().contains("brunt"));
+    ensure!(kept.is_empty(), "left in the registry: {}", kept.join("; "));
     Ok(Seen::Well(format!("{came} files and folders came and went; {version}")))
 }
 
-fn unpacked(wine: &Wine, archive: &Path) -> Result<Seen> {
+fn unpacked(wine: &Wine, mix: &Path, archive: &Path) -> Result<Seen> {
     let folder = wine.drive().join("unpacked");
     bundle::remove(&folder)?;
     let mut unpack = Command::new("unzip");
@@ -100,43 +103,35 @@ fn unpacked(wine: &Wine, archive: &Path) -> Result<Seen> {
     let top = fs::read_dir(&folder)?.next().context("an empty archive")??.path();
     let (clap, vst3) =
         (top.join("Brunt.clap"), top.join("Brunt.vst3/Contents/x86_64-win/Brunt.vst3"));
-    let version = used(wine, &top.join("brunt.exe"), &[&clap, &vst3])?;
+    let version = used(wine, mix, &top.join("brunt.exe"), &clap, &vst3)?;
     bundle::remove(&folder)?;
     Ok(Seen::Well(version))
 }
 
-/// What the program says of itself, after both plug-ins have been loaded to their descriptor.
-fn used(wine: &Wine, program: &Path, libraries: &[&PathBuf]) -> Result<String> {
-    let scan = workspace::target_dir()?.join(TARGET).join("debug/scan.exe");
-    let mut build = workspace::cargo(["build"]);
-    build.args(workspace::DEVELOPMENT);
-    build.args(["--target", TARGET]);
-    build.args(EXCLUDED.map(|checks| format!("--exclude={checks}")));
-    workspace::run(&mut build, "cargo build")?;
-    for library in libraries {
+/// Loads both plug-ins to their descriptor, plays the CLAP in the host harness, and measures a mix.
+fn used(wine: &Wine, mix: &Path, program: &Path, clap: &Path, vst3: &Path) -> Result<String> {
+    let scan = build::program("scan")?;
+    for library in [clap, vst3] {
         output(wine.program(&scan).arg(known(library)), "scan.exe")
             .with_context(|| library.display().to_string())?;
     }
+    let passed = checks::hosts(wine, clap, &HOST_TESTS)?;
     let said = output(wine.program(program).arg("--version"), "brunt --version")?;
-    let said = String::from_utf8_lossy(&said.stdout).trim().to_owned();
-    ensure!(said.contains(VERSION), "brunt --version prints {said:?}");
-    Ok(format!("{said}, both plug-ins load"))
+    let version = String::from_utf8_lossy(&said.stdout).trim().to_owned();
+    ensure!(version.contains(VERSION), "brunt --version prints {version:?}");
+    let said = output(wine.program(program).arg("check").arg(known(mix)), "brunt check")?;
+    let said = String::from_utf8_lossy(&said.stdout).into_owned();
+    ensure!(said.contains("Hit contrast"), "brunt check prints {said:?}");
+    Ok(format!("{version} reads a mix, both plug-ins load, {passed} host tests passed"))
 }
 
-/// Every file and folder of the drive, and every line of the registry's list of what is installed.
+/// Whether this is the folder that NSIS's uninstaller copies itself into, with nothing in it.
+fn is_emptied(path: &Path) -> bool {
+    let name = path.file_name().unwrap_or_default().to_string_lossy();
+    name.starts_with("~nsu") && fs::read_dir(path).is_ok_and(|mut list| list.next().is_none())
+}
+
+/// Every file and folder that there is.
 fn listing(wine: &Wine) -> Result<BTreeSet<String>> {
-    let mut found = BTreeSet::new();
-    let mut waiting = vec![wine.drive()];
-    while let Some(folder) = waiting.pop() {
-        for entry in
-            fs::read_dir(&folder).with_context(|| format!("cannot list {}", folder.display()))?
-        {
-            let path = entry?.path();
-            if path.is_dir() && !path.is_symlink() {
-                waiting.push(path.clone());
-            }
-            found.insert(path.display().to_string());
-        }
-    }
-    Ok(found)
+    Ok(wine.files()?.iter().map(|path| path.display().to_string()).collect())
 }

@@ -1,5 +1,6 @@
 //! Builds for Windows on this system.
 
+use std::path::PathBuf;
 use std::process::Command;
 
 use anyhow::Result;
@@ -21,16 +22,26 @@ pub fn prepare() -> Result<()> {
     )
 }
 
-/// Builds plug-in and program in one call, and bundles them.
+/// Builds plug-in and program in one call, and bundles them; before that, what they are checked with.
 pub fn built(build: &Build) -> Result<Bundles> {
-    let mut command = cargo(["build"]);
+    development()?;
     if build.release {
-        command.args(["--package", "brunt", "--package", "brunt-cli"]);
-    } else {
-        command.args(workspace::DEVELOPMENT);
-        command.args(EXCLUDED.map(|checks| format!("--exclude={checks}")));
+        let mut command = cargo(["build", "--package", "brunt", "--package", "brunt-cli"]);
+        workspace::run(command.args(build.arguments()), "cargo build")?;
     }
-    command.args(build.arguments());
-    workspace::run(&mut command, "cargo build")?;
     bundle::built(build)
+}
+
+/// Builds the development build: what is looked at, and what looks.
+fn development() -> Result<()> {
+    let mut command = cargo(["build"]);
+    command.args(workspace::DEVELOPMENT).args(["--target", TARGET]);
+    command.args(EXCLUDED.map(|checks| format!("--exclude={checks}")));
+    workspace::run(&mut command, "cargo build")
+}
+
+/// A program of the development build.
+pub fn program(name: &str) -> Result<PathBuf> {
+    let build = Build { release: false, target: Some(TARGET) };
+    Ok(build.folder()?.join(format!("{name}.exe")))
 }

@@ -2,32 +2,38 @@
 
 use std::ffi::OsStr;
 use std::fs;
+use std::io::{BufRead, BufReader};
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output, Stdio};
 
-use anyhow::{Context, Result, bail};
+use anyhow::{Context, Result, bail, ensure};
 
+use crate::workspace::Running;
 use crate::{bundle, workspace};
 
 /// The compiler for Windows in Debian.
 const COMPILER: &str = "x86_64-w64-mingw32-gcc";
 
-/// A Windows of its own, without anything that a user has installed.
+/// A Windows of its own, without anything that a user has installed, and with a screen.
 pub struct Wine {
     prefix: PathBuf,
+    /// The user's folder, which holds the documents: wine would else lay them into the real one.
+    home: PathBuf,
+    screen: Screen,
 }
 
 impl Wine {
     /// Makes a fresh one in `place`.
     pub fn fresh(place: &Path) -> Result<Self> {
-        let prefix = place.join("prefix");
-        bundle::remove(&prefix)?;
-        fs::create_dir_all(&prefix)
-            .with_context(|| format!("cannot create {}", prefix.display()))?;
-        let wine = Self { prefix };
+        let (prefix, home) = (place.join("prefix"), place.join("home"));
+        for folder in [&prefix, &home] {
+            bundle::remove(folder)?;
+            fs::create_dir_all(folder)
+                .with_context(|| format!("cannot create {}", folder.display()))?;
+        }
+        let wine = Self { prefix, home, screen: Screen::start()? };
         wine.run("wineboot", ["--init"])?;
-        // Its files are there once its server has ended.
-        workspace::run(wine.command("wineserver").arg("--wait"), "wineserver")?;
+        wine.settle()?;
         stand_in(&wine.drive().join("windows/system32"))?;
         Ok(wine)
     }
@@ -37,26 +43,81 @@ impl Wine {
         self.prefix.join("drive_c")
     }
 
+    /// Where its user keeps documents.
+    pub fn documents(&self) -> &Path {
+        &self.home
+    }
+
+    /// Every file and folder of its drive and of its user's.
+    pub fn files(&self) -> Result<Vec<PathBuf>> {
+        let mut found = Vec::new();
+        let mut waiting = vec![self.drive(), self.home.clone()];
+        while let Some(folder) = waiting.pop() {
+            let list = fs::read_dir(&folder)
+                .with_context(|| format!("cannot list {}", folder.display()))?;
+            for entry in list {
+                let path = entry?.path();
+                if path.is_dir() && !path.is_symlink() {
+                    waiting.push(path.clone());
+                }
+                found.push(path);
+            }
+        }
+        Ok(found)
+    }
+
+    /// Waits until everything that runs in it has ended: then its files and its registry are written.
+    pub fn settle(&self) -> Result<()> {
+        workspace::run(self.command("wineserver").arg("--wait"), "wineserver")
+    }
+
+    /// Its registry, a line each, without the times that the lines were written at.
+    pub fn registry(&self) -> Result<Vec<String>> {
+        let mut lines = Vec::new();
+        for name in ["system.reg", "user.reg", "userdef.reg"] {
+            let path = self.prefix.join(name);
+            let text =
+                fs::read(&path).with_context(|| format!("cannot read {}", path.display()))?;
+            let mut key = String::new();
+            for line in String::from_utf8_lossy(&text).lines() {
+                if line.starts_with('[') {
+                    // The time is after the name.
+                    key = line.rsplit_once(' ').map_or(line, |(name, _)| name).to_owned();
+                    lines.push(format!("{name} {key}"));
+                } else if !line.is_empty() && !line.starts_with('#') {
+                    lines.push(format!("{name} {key} {line}"));
+                }
+            }
+        }
+        Ok(lines)
+    }
+
     /// A call of a program of wine's, or of one for Windows by way of it.
     pub fn command(&self, program: impl AsRef<OsStr>) -> Command {
         let mut command = Command::new(program);
         command
             .env("WINEPREFIX", &self.prefix)
             .env("WINEARCH", "win64")
+            .env("HOME", &self.home)
+            .env("XDG_CONFIG_HOME", self.home.join("none"))
+            .env("DISPLAY", &self.screen.name)
             // What wine has not built yet is not worth a line each time; nor does anything here
             // need a browser or .NET, which it would offer to fetch.
             .env("WINEDEBUG", "-all")
             .env("WINEDLLOVERRIDES", "mscoree,mshtml=;winemenubuilder.exe=")
             .env("LIBGL_ALWAYS_SOFTWARE", "1")
+            // File names are UTF-8 whatever the user has set.
+            .env("LC_ALL", "C.UTF-8")
+            // A log in a file has a thread of the framework's own, which outlives the library.
+            .env_remove("NICE_LOG")
             .stdin(Stdio::null());
         command
     }
 
-    /// A program for Windows, on a screen of its own.
+    /// A program for Windows.
     pub fn program(&self, program: &Path) -> Command {
-        let mut command = self.command("xvfb-run");
-        command.args(["--auto-servernum", "--server-args", "-screen 0 1600x1200x24 -noreset"]);
-        command.args(["timeout", "600", "wine"]).arg(program);
+        let mut command = self.command("timeout");
+        command.args(["600", "wine"]).arg(program);
         command
     }
 
@@ -68,6 +129,40 @@ impl Wine {
     ) -> Result<Output> {
         let mut command = self.program(Path::new(program));
         output(command.args(arguments), program)
+    }
+}
+
+impl Drop for Wine {
+    fn drop(&mut self) {
+        // Its server would wait for more; where it has ended already there is nothing to do.
+        let _ = self.command("wineserver").arg("--kill").status();
+    }
+}
+
+/// A screen that lasts as long as the Windows on it: its desktop goes on between two programs, and a
+/// program that finds it on a screen that has gone fails.
+struct Screen {
+    name: String,
+    _server: Running,
+}
+
+impl Screen {
+    fn start() -> Result<Self> {
+        let mut server = Command::new("Xvfb")
+            .args(["-displayfd", "1", "-screen", "0", "1600x1200x24", "-noreset"])
+            .args(["-nolisten", "tcp"])
+            .stdin(Stdio::null())
+            .stdout(Stdio::piped())
+            .stderr(Stdio::null())
+            .spawn()
+            .context("Xvfb cannot start")?;
+        let mut number = String::new();
+        if let Some(out) = server.stdout.take() {
+            BufReader::new(out).read_line(&mut number).context("Xvfb's number")?;
+        }
+        let server = Running(server);
+        ensure!(!number.trim().is_empty(), "Xvfb ended before it had a display");
+        Ok(Self { name: format!(":{}", number.trim()), _server: server })
     }
 }
 

@@ -1,5 +1,6 @@
 //! A window of the host under Windows.
 
+use std::cell::Cell;
 use std::mem;
 use std::ptr;
 use std::sync::Once;
@@ -11,13 +12,14 @@ use windows_sys::Win32::Graphics::Gdi::{
     CreateCompatibleDC, CreateSolidBrush, DIB_RGB_COLORS, DeleteDC, DeleteObject, GetDC, GetDIBits,
     ReleaseDC, SRCCOPY, SelectObject,
 };
-use windows_sys::Win32::System::LibraryLoader::GetModuleHandleW;
+use windows_sys::Win32::System::LibraryLoader::{GetModuleHandleW, GetProcAddress};
 use windows_sys::Win32::UI::WindowsAndMessaging::{
-    AdjustWindowRect, CreateWindowExW, DefWindowProcW, DestroyWindow, DispatchMessageW, IsWindow,
-    MSG, PM_REMOVE, PeekMessageW, RegisterClassW, SW_SHOW, SWP_NOMOVE, SWP_NOZORDER, SetWindowPos,
-    ShowWindow, TranslateMessage, WNDCLASSW, WS_CLIPCHILDREN, WS_POPUP, WS_VISIBLE,
+    AdjustWindowRect, CreateWindowExW, DefWindowProcW, DestroyWindow, DispatchMessageW, GW_CHILD,
+    GetWindow, HWND_TOP, IsWindow, MSG, PM_REMOVE, PeekMessageW, RegisterClassW, SW_SHOW,
+    SWP_NOACTIVATE, SWP_NOMOVE, SWP_NOSIZE, SWP_NOZORDER, SetParent, SetWindowPos, ShowWindow,
+    TranslateMessage, WNDCLASSW, WS_CLIPCHILDREN, WS_POPUP, WS_VISIBLE,
 };
-use windows_sys::w;
+use windows_sys::{s, w};
 
 use crate::{Error, Result};
 
@@ -28,6 +30,8 @@ const STYLE: u32 = WS_POPUP | WS_CLIPCHILDREN | WS_VISIBLE;
 
 pub(super) struct Frame {
     window: HWND,
+    /// The editor's window, where it has been taken out of ours: see [`Frame::show_under_wine`].
+    taken_out: Cell<HWND>,
 }
 
 /// Every session of Windows has a screen.
@@ -63,7 +67,7 @@ impl Frame {
         }
         // SAFETY: the window has just been made.
         unsafe { ShowWindow(window, SW_SHOW) };
-        let frame = Self { window };
+        let frame = Self { window, taken_out: Cell::new(ptr::null_mut()) };
         frame.serve()?;
         Ok(frame)
     }
@@ -75,6 +79,7 @@ impl Frame {
     pub(super) fn serve(&self) -> Result<()> {
         // SAFETY: a message is plain data, which the system fills in; zeros are one.
         let mut message: MSG = unsafe { mem::zeroed() };
+        self.show_under_wine();
         // SAFETY: the structure lives through the calls.
         unsafe {
             while PeekMessageW(&mut message, ptr::null_mut(), 0, 0, PM_REMOVE) != 0 {
@@ -88,13 +93,40 @@ impl Frame {
         Ok(())
     }
 
+    /// Wine 8.0 shows nothing of what OpenGL draws in a window within another: there the editor's window
+    /// becomes one of the screen's own, at the same place. Windows itself, and its plug-in, see no
+    /// difference but the parent.
+    fn show_under_wine(&self) {
+        if !is_wine() {
+            return;
+        }
+        // SAFETY: the window is ours, and what is in it belongs to this thread, too.
+        unsafe {
+            let editor = GetWindow(self.window, GW_CHILD);
+            if !editor.is_null() {
+                SetParent(editor, ptr::null_mut());
+                self.taken_out.set(editor);
+            }
+        }
+    }
+
     pub(super) fn grow(&self, size: GuiSize) -> Result<()> {
         let (width, height) = outer(size);
         let flags = SWP_NOMOVE | SWP_NOZORDER;
         // SAFETY: the window is ours, and lives.
         let done =
             unsafe { SetWindowPos(self.window, ptr::null_mut(), 0, 0, width, height, flags) };
-        if done == 0 { Err(failed("window's size")) } else { self.serve() }
+        if done == 0 {
+            return Err(failed("window's size"));
+        }
+        let editor = self.taken_out.get();
+        if !editor.is_null() {
+            // What is no longer in our window must not end up behind it.
+            let flags = SWP_NOMOVE | SWP_NOSIZE | SWP_NOACTIVATE;
+            // SAFETY: a window that is gone is refused.
+            unsafe { SetWindowPos(editor, HWND_TOP, 0, 0, 0, 0, flags) };
+        }
+        self.serve()
     }
 
     /// Red, green, blue of every pixel, as it is on the screen: what OpenGL draws is not in the
@@ -154,6 +186,15 @@ impl Frame {
 
 /// Name of the window's class, ended by a zero.
 const CLASS: *const u16 = w!("BruntHost");
+
+/// Whether this is no Windows, but wine, which says so by a function of its own.
+fn is_wine() -> bool {
+    // SAFETY: both names end with a zero, and this library is in every program.
+    unsafe {
+        let library = GetModuleHandleW(w!("ntdll.dll"));
+        GetProcAddress(library, s!("wine_get_version")).is_some()
+    }
+}
 
 /// Registers the window's class, once.
 fn register(unpainted: u32) {
