@@ -27,9 +27,6 @@ use crate::setup::{self, Group};
 use crate::windows;
 use crate::workspace::{self, cargo};
 
-/// Tests of the host harness that are run on the installed plug-in: those that need no display.
-const HOST_TESTS: [&str; 5] = ["formats::", "ports::", "params::", "state::", "transparent::"];
-
 /// Options of the command.
 #[derive(Clone, Copy, Debug, clap::Args)]
 pub struct Arguments {

@@ -8,7 +8,6 @@ use std::process::{Command, ExitCode, Stdio};
 use anyhow::{Context, Result, bail, ensure};
 use serde_json::Value;
 
-use super::HOST_TESTS;
 use super::root::{self, Listing, Root};
 use crate::report::{self, Row, Seen};
 use crate::test::cargo_tests;
@@ -170,7 +169,7 @@ fn used(root: &Root, tools: &Tools, places: &Places) -> Result<String> {
     root.sh(&format!("test -s {rest}/share/fish/vendor_completions.d/brunt.fish"))?;
     let library = format!("{vst3}/Brunt.vst3/Contents/{}-linux/Brunt.so", std::env::consts::ARCH);
     root.sh(&format!("BRUNT_BUNDLE={library} /use/hosts formats::"))?;
-    let filters = HOST_TESTS.join(" ");
+    let filters = cargo_tests::OF_INSTALLED.join(" ");
     let line = format!("BRUNT_BUNDLE={clap}/Brunt.clap NICE_LOG=/dev/null /use/hosts {filters}");
     let counts = cargo_tests::counts(&root.sh(&line)?);
     if counts.passed == 0 || counts.failed > 0 {

@@ -7,11 +7,11 @@ use std::process::{Command, ExitCode};
 
 use anyhow::{Context, Result, ensure};
 
-use super::HOST_TESTS;
 use super::archive::windows_name;
 use super::contents::Item;
 use super::version::VERSION;
 use crate::report::{self, Row, Seen};
+use crate::test::cargo_tests::OF_INSTALLED;
 use crate::windows::wine::{Wine, known, output};
 use crate::windows::{build, checks};
 use crate::{bundle, songs, workspace};
@@ -115,7 +115,7 @@ fn used(wine: &Wine, mix: &Path, program: &Path, clap: &Path, vst3: &Path) -> Re
         output(wine.program(&scan).arg(known(library)), "scan.exe")
             .with_context(|| library.display().to_string())?;
     }
-    let passed = checks::hosts(wine, clap, &HOST_TESTS)?;
+    let passed = checks::hosts(wine, clap, &OF_INSTALLED)?;
     let said = output(wine.program(program).arg("--version"), "brunt --version")?;
     let version = String::from_utf8_lossy(&said.stdout).trim().to_owned();
     ensure!(version.contains(VERSION), "brunt --version prints {version:?}");

@@ -9,6 +9,10 @@ use serde_json::Value;
 
 use crate::workspace::cargo;
 
+/// Tests of the host harness that are run on an installed plug-in: those that need no display.
+pub const OF_INSTALLED: [&str; 5] =
+    ["formats::", "ports::", "params::", "state::", "transparent::"];
+
 /// Numbers of tests.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Counts {
