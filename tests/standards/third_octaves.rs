@@ -128,13 +128,14 @@ fn bands_keep_the_limits_of_class_1() {
 }
 
 /// A reference on the side-chain, half as large as the main, reads 20 log10(2) = 6.02 dB less in
-/// every band (closed form), and nothing while the side-chain is no reference.
+/// every band (closed form), and nothing while the side-chain is no reference; the mix before the limiter
+/// likewise.
 #[test]
-fn a_reference_is_measured_beside_the_main() {
+fn the_other_version_is_measured_beside_the_main() {
     let rate_hz = 48_000.0;
     let main = pink(rate_hz, 8.0);
     let side: Vec<f32> = main.iter().map(|x| 0.5 * x).collect();
-    for (role, known) in [(SideRole::Reference, true), (SideRole::Partner, false)] {
+    for role in [SideRole::Reference, SideRole::Before, SideRole::Partner] {
         let config = Config { sample_rate_hz: rate_hz, channels: 2 };
         let mut meter = Meter::new(config).expect("a good rate");
         meter.set_side_role(role);
@@ -143,10 +144,15 @@ fn a_reference_is_measured_beside_the_main() {
         }
         let balance = meter.readings().balance;
         for index in 0..BANDS {
-            let (own, other) = (balance.thirds_dbfs[index], balance.reference_thirds_dbfs[index]);
-            assert_eq!(other.is_some(), known, "{role:?}");
-            if let Some(over) = own.zip(other).map(|(own, other)| own - other) {
-                assert!((over - 2f64.log10() * 20.0).abs() < 1e-3, "{index}: {over}");
+            let own = balance.thirds_dbfs[index];
+            for (of, other) in [
+                (SideRole::Reference, balance.reference_thirds_dbfs[index]),
+                (SideRole::Before, balance.before_thirds_dbfs[index]),
+            ] {
+                assert_eq!(other.is_some(), of == role, "{of:?} of {role:?}");
+                if let Some(over) = own.zip(other).map(|(own, other)| own - other) {
+                    assert!((over - 2f64.log10() * 20.0).abs() < 1e-3, "{index}: {over}");
+                }
             }
         }
     }

@@ -137,6 +137,7 @@ impl Curve {
             high_db: self.has_high.then(|| deviation[2] - mean),
             thirds_dbfs,
             reference_thirds_dbfs: [None; THIRDS],
+            before_thirds_dbfs: [None; THIRDS],
             mid_deficit_db: tone.map(|tone| tone.deficit_db),
         };
         (balance, tone)

@@ -61,8 +61,8 @@ pub struct Meter {
     ceiling: CeilingMeter,
     loudness: LoudnessStats,
     spectrum: LongTermSpectrum,
-    /// Of the side-chain while its role is *reference*.
-    reference_spectrum: LongTermSpectrum,
+    /// Of the side-chain while its role is *reference* or *before*.
+    side_spectrum: LongTermSpectrum,
     /// Hops of it above the absolute gate.
     reference_hops: u64,
     /// Third octaves of a reference that was measured by itself.
@@ -129,7 +129,7 @@ impl Meter {
             ceiling: CeilingMeter::new(),
             loudness: LoudnessStats::new(rate, hop_frames),
             spectrum: LongTermSpectrum::new(rate, cell_frames),
-            reference_spectrum: LongTermSpectrum::new(rate, cell_frames),
+            side_spectrum: LongTermSpectrum::new(rate, cell_frames),
             reference_hops: 0,
             assumed_reference: None,
             small: SmallFilter::new(rate),
@@ -189,7 +189,7 @@ impl Meter {
     }
 
     fn reset_reference(&mut self) {
-        self.reference_spectrum.reset();
+        self.side_spectrum.reset();
         self.reference_hops = 0;
     }
 

@@ -84,6 +84,8 @@ pub struct Balance {
     pub thirds_dbfs: [Option<f64>; THIRDS],
     /// The same of the side-chain while its role is *reference*; `None` otherwise.
     pub reference_thirds_dbfs: [Option<f64>; THIRDS],
+    /// The same while its role is *before*.
+    pub before_thirds_dbfs: [Option<f64>; THIRDS],
     /// Mid deficit, dB: how far the mean deviation from the curve of the third octaves from 200 Hz
     /// to 1.6 kHz lies under the straight line between those of 31.5-63 Hz and 6.3-16 kHz, times
     /// 1.6: about the depth of a wide dip near 700 Hz that does the same. A tilt of the whole

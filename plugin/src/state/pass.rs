@@ -125,10 +125,14 @@ fn report(display: &Display, hits: &[PlacedHit], thresholds: Thresholds) -> Repo
     let compare = display.readings.compare.as_ref().filter(compared);
     report.compare = compare.map(|compare| CompareReport {
         shape: display.side_shape.as_deref().cloned(),
-        thirds: ThirdDifference::of(
-            &display.readings.balance.thirds_dbfs,
-            &display.readings.balance.reference_thirds_dbfs,
-        ),
+        thirds: {
+            let balance = &display.readings.balance;
+            let other = match compare.role {
+                SideRole::Before => &balance.before_thirds_dbfs,
+                _ => &balance.reference_thirds_dbfs,
+            };
+            ThirdDifference::of(&balance.thirds_dbfs, other)
+        },
         ..CompareReport::new(compare, None).of_hits(display.readings.punch.hits)
     });
     let onsets = MAX_SAVED_ONSETS / display.linked.parts.len().max(1);

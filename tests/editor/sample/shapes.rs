@@ -79,6 +79,12 @@ pub fn with_shape(mut display: Display) -> Display {
 pub fn shaved() -> Display {
     let mut display = with_shape(before());
     display.side_shape = Some(Arc::new(shape(12.6, 2.2, 22.0, 0.4)));
+    let balance = &mut display.readings.balance;
+    balance.before_thirds_dbfs = balance.thirds_dbfs;
+    // The limiter takes a little of the lows, and an equalizer behind it lifts the highs.
+    for (k, db) in balance.before_thirds_dbfs.iter_mut().enumerate() {
+        *db = db.map(|db| db + 1.5 * (-(k as f64) / 6.0).exp() - 0.05 * k as f64);
+    }
     display.waves =
         display.hits.iter().rev().take(256).rev().map(|placed| wave(placed.hit.index)).collect();
     display

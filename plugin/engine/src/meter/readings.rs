@@ -4,8 +4,9 @@ use super::Meter;
 use crate::balance::Heard;
 use crate::compare::measured_ceiling;
 use crate::decibels::magnitude_db;
+use crate::spectrum::THIRDS;
 use crate::thresholds as t;
-use crate::{HistoryPoint, Need, PartLeak, SmallSpeaker};
+use crate::{HistoryPoint, Need, PartLeak, SideRole, SmallSpeaker};
 
 impl Meter {
     /// Brings the spectra's readings up to date: half of what is too dear for every hop.
@@ -16,12 +17,16 @@ impl Meter {
         let (balance, tone) = self.curve.balance(&self.band_power, thirds);
         readings.balance = balance;
         let hop_s = self.hop.frames as f64 / self.config.sample_rate_hz;
+        let side = self.side_spectrum.thirds_dbfs();
+        if self.side_role == SideRole::Before {
+            readings.balance.before_thirds_dbfs = side;
+        }
         let (reference, enough) = match self.assumed_reference {
             Some(assumed) => (assumed, true),
-            None => (
-                self.reference_spectrum.thirds_dbfs(),
-                self.reference_hops as f64 * hop_s >= t::BALANCE_LEAST_S,
-            ),
+            None if self.side_role == SideRole::Reference => {
+                (side, self.reference_hops as f64 * hop_s >= t::BALANCE_LEAST_S)
+            }
+            None => ([None; THIRDS], false),
         };
         readings.balance.reference_thirds_dbfs = reference;
         let heard = Heard {

@@ -69,7 +69,8 @@ impl Meter {
     /// Sets the cell of the side-chain in the intake beside the main.
     pub(super) fn compare_cell(&mut self) {
         let side = self.intake.side();
-        if self.side_role == SideRole::Reference && self.reference_spectrum.cell(side, self.may()) {
+        let compared = matches!(self.side_role, SideRole::Reference | SideRole::Before);
+        if compared && self.side_spectrum.cell(side, self.may()) {
             self.rest = APART;
         }
         let may = self.may();

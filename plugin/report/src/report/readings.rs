@@ -116,6 +116,8 @@ impl From<&Balance> for BalanceReport {
             thirds_dbfs,
             // Carried as the difference from it.
             reference_thirds_dbfs,
+            // Carried by the comparison, likewise.
+            before_thirds_dbfs: _,
             mid_deficit_db,
         } = x;
         let over_curve = over_curve_db(thirds_dbfs);

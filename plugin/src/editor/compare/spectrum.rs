@@ -30,14 +30,25 @@ const STEP_DB: f64 = 6.0;
 pub fn show(ui: &Ui, rect: Rect, scene: &Scene<'_>) {
     let size = scene.layout.sizes.label;
     let balance = &scene.display.readings.balance;
-    let against = over_reference_db(&balance.thirds_dbfs, &balance.reference_thirds_dbfs);
+    let other = Other::of(scene);
+    let thirds_of = match other {
+        Some(Other::Before) => &balance.before_thirds_dbfs,
+        _ => &balance.reference_thirds_dbfs,
+    };
+    let against = over_reference_db(&balance.thirds_dbfs, thirds_of);
     let known = |bands: &[Option<f64>]| bands.iter().any(Option::is_some);
     let thirds = |title, bands: &[Option<f64>; brunt_engine::THIRDS]| {
         let bands = bands.iter().enumerate().map(|(k, db)| Band::third(third_hz(k), *db));
         (title, bands.collect::<Vec<_>>())
     };
-    let (title, bands) = if known(&against) && Other::of(scene) == Some(Other::Reference) {
-        thirds(say::AGAINST_REFERENCE, &against)
+    let (title, bands) = if known(&against)
+        && let Some(other) = other
+    {
+        let title = match other {
+            Other::Before => say::AGAINST_BEFORE,
+            Other::Reference => say::AGAINST_REFERENCE,
+        };
+        thirds(title, &against)
     } else if let Some(bands) = three(scene) {
         (say::AGAINST_BEFORE, bands)
     } else {

@@ -17,6 +17,7 @@ const LEFT_OUT: &[(&str, &str)] = &[
     ("loudness.psr_db", "of a moment"),
     ("punch_recent", "of a moment"),
     ("ceiling_recent", "of a moment"),
+    ("balance.before_thirds_dbfs", "the comparison has the difference from it"),
     ("side", "of the input, not of the mix"),
     ("leaks.timing.attack_lost", "of drive alone"),
     ("leaks.clutter.attack", "clutter acts on the mix's hits"),
