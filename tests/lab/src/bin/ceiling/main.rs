@@ -5,7 +5,7 @@
 //! the same with `--unlimited` gives single buses and compressed mixes that no limiter touched, with
 //! `--on-drums` mixes of which the drum bus alone is limited, with `--uneven` songs in other hands; with
 //! `--parts` parts of drawn sessions alone, with `--kits` their drums alone and their mixes, with
-//! `--sessions` their mixes in other hands;
+//! `--sessions` their mixes in other hands, with `--second` songs of the second generator;
 //! `ceiling traces OUT.csv --written SONG,SONG` takes written ones as they are (`-`: all). Every song is
 //! put through processors of known effect at several drives, some through faders, codecs and
 //! other rates, and measured by the engine. One row is one hit.
@@ -21,6 +21,7 @@ use std::error::Error;
 use std::process::ExitCode;
 
 use bench::Songs;
+use traces::sessions;
 
 const USAGE: &str = "expected one of
   traces OUT.csv --drawn COUNT --seed S --without NAMES
@@ -30,6 +31,7 @@ const USAGE: &str = "expected one of
   traces OUT.csv --parts COUNT --seed S
   traces OUT.csv --kits COUNT --seed S
   traces OUT.csv --sessions COUNT --seed S
+  traces OUT.csv --second COUNT --seed S
   traces OUT.csv --written NAMES
   traces OUT.csv --records FOLDER --seed S
   evidence TRACES.csv OUT.csv HITS
@@ -57,11 +59,19 @@ fn main() -> ExitCode {
             };
             make(out, count, seed, without)
         }),
-        ["traces", out, kind @ ("--parts" | "--kits" | "--sessions"), count, "--seed", seed] => {
+        [
+            "traces",
+            out,
+            kind @ ("--parts" | "--kits" | "--sessions" | "--second"),
+            count,
+            "--seed",
+            seed,
+        ] => {
             let make = match kind {
-                "--kits" => traces::kits,
-                "--sessions" => traces::sessions,
-                _ => traces::parts,
+                "--kits" => sessions::kits,
+                "--sessions" => sessions::mixes,
+                "--second" => sessions::second,
+                _ => sessions::parts,
             };
             whole(count, seed).and_then(|(count, seed)| make(out, count, seed))
         }

@@ -1,6 +1,7 @@
 //! Makes the rows.
 
 mod hands;
+pub mod sessions;
 
 use std::error::Error;
 use std::fs::File;
@@ -11,7 +12,6 @@ use brunt_lab::corpus::ceiling;
 use brunt_lab::corpus::process::after::After;
 use brunt_lab::corpus::process::{self, Processed, Processor, equal};
 use brunt_lab::corpus::{self, Mix, Song, Stereo, mix, records, shuffle, songs};
-use brunt_lab::session::{self, drawn};
 use rand::{Rng, SeedableRng};
 use rand_pcg::Pcg64Mcg;
 
@@ -88,41 +88,6 @@ fn in_other_hands(mix: &mut Mix, rng: &mut Pcg64Mcg) {
     }
 }
 
-/// Rows of `count` drawn sessions, all parts together in other hands, likewise.
-pub fn sessions(out: &str, count: u64, seed: u64) -> Done {
-    let mut rows = Rows::create(out)?;
-    let mut library = mix::Library::default();
-    for index in 0..count {
-        let seed = seed * 1_000_003 + index;
-        let mut rng = Pcg64Mcg::seed_from_u64(seed);
-        let session = session::render(&drawn::draw(seed, 24.0), 48_000, &mut library)?;
-        let name = format!("mixes-{seed}");
-        let audio = session.mix();
-        let mut buses: std::collections::BTreeMap<_, _> =
-            session.stems.into_iter().map(|stem| (stem.name, stem.audio)).collect();
-        // Three takes of the drums, of which a mix has one; and some of the rest.
-        let kept = ["drums", "drums-2", "drums-3"][rng.random_range(0..3)];
-        buses
-            .retain(|name, _| *name == kept || (!name.starts_with("drum") && rng.random_bool(0.8)));
-        let mut mix = Mix { audio, buses, truth: Vec::new() };
-        let all: Vec<&str> = mix.buses.keys().copied().collect();
-        if !keep(&mut mix, &all) {
-            continue;
-        }
-        mix.audio.gain(0.89 / mix.audio.peak());
-        in_other_hands(&mut mix, &mut rng);
-        rows.unlimited([&name, kept], &mix, &mut rng)?;
-        for _ in 0..6 {
-            let (name_of, processor) = processor(&mut rng, false);
-            let drive = rng.random_range(0.5..13.0);
-            let processed = process::run(processor, &mix, drive)?;
-            rows.take([&name, kept], name_of, drive, &processed, &mut rng)?;
-        }
-        eprintln!("{index}/{count}");
-    }
-    rows.finish()
-}
-
 /// Rows of `count` drawn songs whose drum bus alone is limited or clipped, and of the songs as they
 /// are: in a whole mix that shows little, so the fit has to see many.
 pub fn on_drums(out: &str, count: u64, seed: u64, without: &str) -> Done {
@@ -176,33 +141,6 @@ pub fn unlimited(out: &str, count: u64, seed: u64, without: &str) -> Done {
     rows.finish()
 }
 
-/// Rows of `count` drawn sessions' parts alone, but for drums, as they are and now and then through a
-/// processor: equal notes and saturated amplifiers look like a ceiling and are none.
-pub fn parts(out: &str, count: u64, seed: u64) -> Done {
-    const TAKES: [&[&str]; 6] = [
-        &["bass"],
-        &["guitar-left"],
-        &["guitar-left", "guitar-right"],
-        &["clean"],
-        &["bass", "guitar-left", "guitar-right"],
-        &["bass", "clean", "vocals"],
-    ];
-    takes(out, "parts", &TAKES, 0.5, [count, seed])
-}
-
-/// Rows of their drums alone, three kits each, and of mixes of all parts, each as it is and through a
-/// processor: equal strokes look like a ceiling and are none.
-pub fn kits(out: &str, count: u64, seed: u64) -> Done {
-    const TAKES: [&[&str]; 5] = [
-        &["drums"],
-        &["drums-2"],
-        &["drums-3"],
-        &["drums", "bass", "guitar-left", "guitar-right", "vocals"],
-        &["drums-3", "bass", "clean"],
-    ];
-    takes(out, "session", &TAKES, 1.0, [count, seed])
-}
-
 /// Rows of all records under a folder, each without the ceiling that it may have had, as it is and
 /// through a handful of processors at drives drawn too.
 pub fn records(out: &str, folder: &str, seed: u64) -> Done {
@@ -225,45 +163,6 @@ pub fn records(out: &str, folder: &str, seed: u64) -> Done {
             rows.take(of, name_of, drive, &processed, &mut rng)?;
         }
         eprintln!("{}", path.display());
-    }
-    rows.finish()
-}
-
-/// Rows of those parts of `count` drawn sessions of names with `kind` ahead, as they are, and that share
-/// of them through a processor.
-fn takes(
-    out: &str,
-    kind: &str,
-    takes: &[&[&str]],
-    processed: f64,
-    [count, seed]: [u64; 2],
-) -> Done {
-    let mut rows = Rows::create(out)?;
-    let mut library = mix::Library::default();
-    for index in 0..count {
-        let seed = seed * 1_000_003 + index;
-        let mut rng = Pcg64Mcg::seed_from_u64(seed);
-        let session = session::render(&drawn::draw(seed, 24.0), 48_000, &mut library)?;
-        let name = format!("{kind}-{seed}");
-        let audio = session.mix();
-        let buses = session.stems.into_iter().map(|stem| (stem.name, stem.audio)).collect();
-        let whole = Mix { audio, buses, truth: Vec::new() };
-        for take in takes {
-            let mut mix = whole.clone();
-            if !keep(&mut mix, take) {
-                continue;
-            }
-            mix.audio.gain(0.89 / mix.audio.peak());
-            let what = [name.as_str(), take[0]];
-            rows.unlimited(what, &mix, &mut rng)?;
-            if rng.random_bool(processed) {
-                let (name, processor) = processor(&mut rng, false);
-                let drive = rng.random_range(1.0..13.0);
-                let processed = process::run(processor, &mix, drive)?;
-                rows.take(what, name, drive, &processed, &mut rng)?;
-            }
-        }
-        eprintln!("{index}/{count}");
     }
     rows.finish()
 }
