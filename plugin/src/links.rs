@@ -17,6 +17,7 @@
 mod bars;
 mod ear;
 mod entry;
+mod levels;
 mod linked;
 mod publisher;
 mod reader;
@@ -25,6 +26,7 @@ mod sides;
 mod timeline;
 
 pub use entry::Entry;
+pub(crate) use levels::LevelTeller;
 pub use linked::{Hearing, Linked, LinkedPart, LinkedReading, PartStatus, Places, Said};
 pub use publisher::Publisher;
 pub use registry::{join, leave};

@@ -8,6 +8,7 @@ use crate::audition::Audition;
 use crate::bridge::Bridge;
 use crate::bridge::Feed;
 use crate::contain::{Place, survives, trip};
+use crate::links::LevelTeller;
 use crate::song::{Cue, PlaceTeller, SongClock};
 
 /// Snapshots a second of programme: the meter brings its readings up to date at this rate.
@@ -34,6 +35,7 @@ pub struct Measure {
     meter: Option<Meter>,
     song: SongClock,
     place: PlaceTeller,
+    levels: LevelTeller,
     /// Frames measured since the last reset.
     frames: u64,
     /// Ten-millisecond step of the last snapshot published.
@@ -107,7 +109,10 @@ impl Measure {
         if let Some(audition) = &mut audition {
             audition.block(self.frames, cue.song_frame);
         }
-        let mut feed = Feed { bridge, song: &self.song, epoch, audition };
+        let place = cue.place(rate_hz).filter(|_| cue.playing);
+        self.levels.block(self.frames, place, rate_hz);
+        let (song, levels) = (&self.song, Some(&mut self.levels));
+        let mut feed = Feed { bridge, song, epoch, audition, levels };
         let sound = survives(|| {
             meter.set_thresholds(settings.thresholds);
             meter.set_side_role(settings.side_role);
@@ -202,6 +207,7 @@ impl Measure {
     fn begin(&mut self, bridge: &Bridge) {
         self.song.reset();
         self.place = PlaceTeller::default();
+        self.levels = LevelTeller::default();
         self.frames = 0;
         self.tick = 0;
         self.epoch = bridge.next_epoch();

@@ -98,7 +98,7 @@ fn linked(session: &song::Session, config: Config) -> Linked {
         let planes = [&stem.audio.left[..], &stem.audio.right[..]];
         PartTrack::measure(stem.role, stem.name, config, &planes).expect("a rate in range")
     });
-    let parts = Session { mix: None, tracks: tracks.collect() };
+    let parts = Session { tracks: tracks.collect() };
     let read = parts.read(&Thresholds::default());
     let mut reading = LinkedReading::default();
     reading.leaks = [read.timing.leak, read.clutter.leak, read.drive.leak];

@@ -7,10 +7,12 @@ use brunt_lab::corpus::audio::db;
 use brunt_lab::corpus::mix::{self, Library};
 use brunt_lab::corpus::process::{self, Processor, limit};
 use brunt_lab::corpus::{Stereo, songs};
-use brunt_lab::session::{Feel, render, testing};
+use brunt_lab::session::{Feel, Layer, render, testing};
 use brunt_report::report::{LeakReport, PartCeilingReport};
 
-use crate::session::{Band, RATE_HZ, Stem, close, frames, grid, offline, read, strokes, trio};
+use crate::session::{
+    Band, RATE_HZ, Stem, at_faders, close, frames, grid, offline, read, strokes, trio,
+};
 
 fn known_leak(report: &LeakReport, leak: &brunt_engine::PartLeak, what: &str) {
     assert_eq!(report.state, leak.state, "{what}");
@@ -77,6 +79,55 @@ fn a_programmed_session_reads_as_from_files() {
         assert!((read - truth).abs() <= 3.0, "{name}: {read} ms read, {truth} ms rendered");
     }
     assert!(report.leaks.timing.says.contains("drums"), "{}", report.leaks.timing.says);
+}
+
+/// Instances on tracks hear their parts ahead of the faders, and costs hang on how loud the parts are
+/// among themselves: what is read is what the parts cost as they lie in the mix.
+#[test]
+fn costs_are_those_of_the_parts_as_they_lie_in_the_mix() {
+    const OFF_MOST_DB: f64 = 0.3;
+    let mut plan = testing::all().swap_remove(1);
+    plan.bars = 8;
+    plan.layer("bass").feel = Feel::of(18.0, 2.0);
+    let layer = Layer { level_lufs: -20.0, ..Layer::pad("layer", 50, "C---------------") };
+    plan.layers.push(layer);
+    let session = render(&plan, 48_000, &mut Library::default()).unwrap_or_else(|e| panic!("{e}"));
+    let stem = |stem: &brunt_lab::session::Stem| Stem {
+        name: stem.name,
+        role: stem.role,
+        planes: vec![stem.audio.left.clone(), stem.audio.right.clone()],
+    };
+    let stems: Vec<Stem> = session.stems.iter().map(stem).collect();
+    // Drums and bass down, layer up, and the others anywhere.
+    let faders: Vec<f32> = stems
+        .iter()
+        .map(|stem| match stem.name {
+            "layer" => 1.6,
+            _ if stem.role == Drums => 0.5,
+            "bass" => 0.7,
+            _ => 1.0,
+        })
+        .collect();
+    let in_mix = read(&offline(&at_faders(&stems, &faders), RATE_HZ));
+    let tracks = offline(&stems, RATE_HZ);
+    let as_they_come = read(&tracks);
+    let mut band = Band::new(&stems, RATE_HZ);
+    band.faders = faders;
+    band.play(&stems, 0, stems[0].planes[0].len());
+    band.stop();
+    let report = band.report_like(&as_they_come, &tracks);
+    let mut apart: f64 = 0.0;
+    for (what, read, leaks) in [
+        ("timing", &report.leaks.timing.leak, [&in_mix.timing.leak, &as_they_come.timing.leak]),
+        ("clutter", &report.leaks.clutter, [&in_mix.clutter.leak, &as_they_come.clutter.leak]),
+    ] {
+        let [want, came] = leaks.map(|leak| leak.cost.expect("known").db);
+        let got = read.cost_db.expect("known");
+        println!("{what}: {got:.2} dB, {want:.2} as in the mix, {came:.2} ahead of the faders");
+        assert!((got - want).abs() <= OFF_MOST_DB, "{what}: {got} for {want} dB");
+        apart = apart.max((came - want).abs());
+    }
+    assert!(apart > 2.0 * OFF_MOST_DB, "the faders change too little to show anything: {apart} dB");
 }
 
 /// A limiter on the drum bus of a song that no fit has seen is told by the drums' instance on the mix,

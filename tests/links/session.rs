@@ -41,6 +41,8 @@ pub struct Band {
     pub parts: Vec<Player>,
     pub mix: Player,
     pub rate_hz: f64,
+    /// Fader of each part in the mix, behind its instance: linear.
+    pub faders: Vec<f32>,
     /// Tempo and signature of the song.
     pub song: Changes,
     /// Whether the host tells tempo and bars beside its place.
@@ -83,7 +85,8 @@ impl Band {
         let audio = plugin.activate(rate_hz, LONGEST_BLOCK).expect("activates");
         let mix = Player { audio: Some(audio), plugin, blocks: vec![256] };
         let song = Changes(vec![(0.0, Tempo { bpm: 120.0, signature: (4, 4) })]);
-        Self { parts, mix, rate_hz, song, tells_bars: true, _alone: alone }
+        let faders = vec![1.0; stems.len()];
+        Self { parts, mix, rate_hz, faders, song, tells_bars: true, _alone: alone }
     }
 
     /// Activates all instances anew at another rate, one after another.
@@ -99,7 +102,7 @@ impl Band {
 
     /// The same with the transport as the host tells it: `None` for a host without one.
     pub fn play_as(&mut self, stems: &[Stem], from: usize, to: usize, tells: bool) {
-        let mix = sum(stems);
+        let mix = sum(&at_faders(stems, &self.faders));
         let song = self.tells_bars.then(|| self.song.clone());
         let breath = (BREATH_S * self.rate_hz) as usize;
         for at in (from..to).step_by(breath) {
@@ -234,6 +237,15 @@ impl Player {
     }
 }
 
+/// Stems as they lie in the mix.
+pub fn at_faders(stems: &[Stem], faders: &[f32]) -> Vec<Stem> {
+    let mut stems = stems.to_vec();
+    for (stem, fader) in stems.iter_mut().zip(faders) {
+        stem.planes.iter_mut().flatten().for_each(|x| *x *= fader);
+    }
+    stems
+}
+
 /// The sum of stems.
 pub fn sum(stems: &[Stem]) -> Vec<Vec<f32>> {
     let mut mix = stems[0].planes.clone();
@@ -258,7 +270,7 @@ pub fn offline(stems: &[Stem], rate_hz: f64) -> Vec<PartTrack> {
 
 /// The reading of such tracks.
 pub fn read(tracks: &[PartTrack]) -> PartsReading {
-    Session { mix: None, tracks: tracks.to_vec() }.read(&Thresholds::default())
+    Session { tracks: tracks.to_vec() }.read(&Thresholds::default())
 }
 
 fn order(tracks: &[PartTrack]) -> Vec<usize> {

@@ -12,7 +12,7 @@ fn too_little_is_unknown() {
     let silent = track(PartRole::Bass, "silent", &Stereo::silence(RATE, 5 * RATE as usize));
     assert!(silent.onsets.is_empty() && silent.sides.is_empty());
     for tracks in [vec![], vec![silent.clone()], vec![silent.clone(), silent]] {
-        let reading = Session { mix: None, tracks }.read(&Thresholds::default());
+        let reading = Session { tracks }.read(&Thresholds::default());
         assert_eq!(reading.timing.leak.state, State::Unknown);
         assert_eq!(reading.timing.leak.cost, None);
         assert!(reading.rows.iter().all(|row| row.offset_ms.is_none()));
@@ -54,7 +54,7 @@ fn too_few_shared_strokes_are_counted() {
         track
     };
     let tracks = vec![part(PartRole::Drums, usize::MAX), part(PartRole::Guitars, 9)];
-    let reading = Session { mix: None, tracks }.read(&Thresholds::default());
+    let reading = Session { tracks }.read(&Thresholds::default());
     let Need::Shared { have, want: 12 } = reading.timing.leak.need else {
         panic!("{:?}", reading.timing.leak.need)
     };
@@ -72,7 +72,7 @@ fn left_and_right_of_one_file_are_two_takes() {
     let mut both = measured.rendered.stem("guitar-left").audio.clone();
     both.add(&measured.rendered.stem("guitar-right").audio, 0, 1.0, 1.0);
     let tracks = vec![track(PartRole::Guitars, "guitars", &both)];
-    let reading = Session { mix: None, tracks }.read(&Thresholds::default());
+    let reading = Session { tracks }.read(&Thresholds::default());
     let [double] = &reading.timing.doubles[..] else { panic!("one double expected") };
     assert_eq!((double.first, double.second), (0, 0));
     let late = double.deviation.offset_ms;

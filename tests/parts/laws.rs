@@ -42,7 +42,7 @@ fn read(layers: usize, hits: usize, mut late: impl FnMut(usize, usize) -> f64) -
             track(PartRole::Guitars, &format!("{layer_number}"), &layer(&times, &mut random))
         })
         .collect();
-    Session { mix: None, tracks }.read(&Thresholds::default()).timing
+    Session { tracks }.read(&Thresholds::default()).timing
 }
 
 /// Two equal uncorrelated hits, one `d` late: 10 log10(1 + exp(-2 d / tau)) of peak power over one

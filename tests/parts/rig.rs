@@ -31,7 +31,7 @@ pub fn measure_all(plans: Vec<Plan>) -> Vec<Measured> {
         .map_init(Library::default, |library, plan| {
             let rendered = render(&plan, RATE, library).unwrap_or_else(|e| panic!("{e}"));
             let tracks = rendered.stems.iter().map(|s| track(s.role, s.name, &s.audio)).collect();
-            Measured { plan, rendered, session: Session { mix: None, tracks } }
+            Measured { plan, rendered, session: Session { tracks } }
         })
         .collect()
 }

@@ -3,9 +3,10 @@
 use std::num::NonZeroUsize;
 use std::path::Path;
 
+use brunt_engine::parts::levels::{Stretch, Stretches};
 use brunt_engine::{
-    BandStats, Compare, Config, HistoryPoint, Hit, HitBands, HitShape, Leaks, Meter, ShapeStats,
-    SideRole, Sink, Thresholds,
+    BandStats, Compare, Config, HistoryPoint, Hit, HitBands, HitShape, Hop, Leaks, Meter,
+    ShapeStats, SideRole, Sink, Thresholds,
 };
 use brunt_files::ahead::ReadAhead;
 use brunt_report::report::{
@@ -70,6 +71,8 @@ pub(crate) struct Mix {
     pub(crate) leaks: Leaks,
     /// The shape of each of its hits.
     pub(crate) shapes: Vec<HitShape>,
+    /// How loud it is, stretch by stretch.
+    pub(crate) levels: Vec<Stretch>,
 }
 
 /// The same with what its parts are read beside.
@@ -184,7 +187,7 @@ pub(crate) fn analyse_with(
         }
     }
     let report = report.with_history(&kept.timeline);
-    Ok(Mix { report, leaks: readings.leaks, shapes: kept.shapes })
+    Ok(Mix { report, leaks: readings.leaks, shapes: kept.shapes, levels: kept.levels })
 }
 
 /// The comparison with the delay that was taken out before put back in.
@@ -208,6 +211,9 @@ pub(crate) struct Kept {
     /// Shape of each hit of the mix.
     pub(crate) shapes: Vec<HitShape>,
     pub(crate) bands: BandStats,
+    /// How loud the mix is.
+    pub(crate) levels: Vec<Stretch>,
+    open: Stretches,
     /// The same of the side-chain.
     side_shape: ShapeStats,
 }
@@ -223,6 +229,10 @@ impl Kept {
 impl Sink for Kept {
     fn hit(&mut self, hit: &Hit) {
         self.hits.push(*hit);
+    }
+
+    fn hop(&mut self, hop: &Hop) {
+        self.levels.extend(self.open.hop(hop, hop.start_frame as i64));
     }
 
     fn shape(&mut self, shape: &HitShape) {

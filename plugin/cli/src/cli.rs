@@ -237,7 +237,7 @@ fn measure(check: &Check, options: &Options, bar: &mut progress::Bar) -> Result<
         Some(mix) if check.part.is_empty() => return Ok(mix.report),
         other => other,
     };
-    let parts = parts::measure(&check.part, options, mix.as_ref().map(|mix| &mix.report))?;
+    let mut parts = parts::measure(&check.part, options, mix.as_ref().map(|mix| &mix.report))?;
     let first = check.part.first().map(|part| part.path.clone()).unwrap_or_default();
     let silent = || Fault::Silent { peak_dbfs: None }.of(&first);
     let mut mix = mix.or_else(|| parts.summed(options)).ok_or_else(silent)?;

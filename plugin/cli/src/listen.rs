@@ -66,7 +66,7 @@ pub fn write(
     let mut shown = None;
     if !wish.parts.is_empty() {
         step(Step::Parts);
-        let parts = parts::measure(&wish.parts, &options, Some(&song.report))?;
+        let mut parts = parts::measure(&wish.parts, &options, Some(&song.report))?;
         let what = parts.add_to(&mut song, &options)?;
         shown = Some((parts, what));
     }

@@ -151,7 +151,7 @@ pub fn measure(
         kept.push(planes.filter(|planes| mix.is_some() || keeps(planes)));
     }
     Ok(Parts {
-        session: Session { mix: None, tracks },
+        session: Session { tracks },
         ceilings,
         sum,
         files: files.iter().map(|file| file.path.clone()).collect(),
@@ -236,16 +236,22 @@ impl Parts {
         let mut report = Report::new(source, meter.readings(), &kept.hits, options.thresholds);
         kept.add_to(&mut report.punch);
         report.mix_is_sum = true;
-        Some(Mix { report, leaks: meter.readings().leaks, shapes: kept.shapes })
+        Some(Mix {
+            report,
+            leaks: meter.readings().leaks,
+            shapes: kept.shapes,
+            levels: kept.levels,
+        })
     }
 
-    /// Adds what the parts show to the report of their mix: costs measured on their audio, and the drums'
+    /// Brings the parts to their levels in the mix, and adds what they show to its report: costs measured on their audio, and the drums'
     /// strokes that the mix drowns. Gives what was read, and what it was measured on.
     ///
     /// # Errors
     /// Where a file that was measured before cannot be read any more.
-    pub(crate) fn add_to(&self, mix: &mut Mix, options: &Options) -> Result<Shown, Error> {
-        let Mix { report, leaks, shapes } = mix;
+    pub(crate) fn add_to(&mut self, mix: &mut Mix, options: &Options) -> Result<Shown, Error> {
+        let Mix { report, leaks, shapes, levels } = mix;
+        self.session.bring_to_levels_of(levels);
         let estimated = self.session.read(&options.thresholds);
         let mut reading = estimated.clone();
         let heard = self.remeasure(report, &mut reading, options)?;

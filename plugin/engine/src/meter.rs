@@ -349,9 +349,10 @@ impl Meter {
         // A mono bus has silence on its right.
         self.split.process(self.intake.main(frames), quarter, &mut micro);
         for powers in &mut micro {
-            self.hop.mids += f64::from(powers[1]);
-            for (sum, power) in self.band_power.iter_mut().zip(powers) {
+            let sums = self.band_power.iter_mut().zip(&mut self.hop.bands);
+            for ((sum, hop), power) in sums.zip(powers) {
                 *sum += f64::from(*power);
+                *hop += f64::from(*power);
                 *power /= quarter as f32;
             }
         }
@@ -409,6 +410,7 @@ impl Meter {
             start_frame: self.hops * hop.frames as u64,
             frames: hop.frames,
             main_energy: hop.energy,
+            main_bands: hop.bands,
             side_energy,
         });
         self.readings.side = self.side.readings();
@@ -416,7 +418,7 @@ impl Meter {
         self.reference_hops += u64::from(referred);
         if self.readings.loudness.momentary_lufs.is_some_and(|lufs| lufs > t::ABSOLUTE_GATE_LUFS) {
             self.loud_hops += 1;
-            self.over_time.gaps.hop(hop.mids);
+            self.over_time.gaps.hop(hop.bands[1]);
         }
         self.hops += 1;
         self.point_peak = self.point_peak.max(hop.true_peak);

@@ -8,6 +8,7 @@
 //! | what a part sounds like, where that is clear | [`RoleSuggestion`] |
 //! | several parts as one sum of power, and the hit contrast in it | [`sum`] |
 //! | the parts of a song and what is read from them | [`Session`] |
+//! | how loud the parts lie in the mix, from powers alone | [`levels`] |
 //! | hits at the drums' strokes that the mix drowns | [`buried`] |
 //! | a part with its strokes elsewhere | [`retime`] |
 //! | the mix with a part changed, from audio | [`remix`] |
@@ -23,6 +24,7 @@ pub mod drive;
 mod evidence;
 mod judge;
 mod kit;
+pub mod levels;
 mod meter;
 mod picker;
 mod places;

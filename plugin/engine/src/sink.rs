@@ -12,6 +12,9 @@ pub struct Hop {
     pub frames: usize,
     /// Sum of the K-weighted squares of the main bus, over frames and channels.
     pub main_energy: f64,
+    /// Sum of the squares of its low, mid and high band, unweighted, over frames and channels, of the
+    /// milliseconds that began in the hop.
+    pub main_bands: [f64; 3],
     /// The same of the side-chain; 0 without one.
     pub side_energy: f64,
 }

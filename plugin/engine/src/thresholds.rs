@@ -5,6 +5,7 @@ pub mod arrangement;
 mod balance;
 pub mod compare;
 pub mod drive;
+pub mod levels;
 // Measured decibels: one that is 3.14 is not pi.
 #[allow(clippy::approx_constant)]
 pub mod records;

@@ -11,6 +11,7 @@ use super::Bridge;
 use super::wires::Stamped;
 use crate::audition::{Audition, Held, Status};
 use crate::display::{BarLine, Live, PlacedHit};
+use crate::links::LevelTeller;
 use crate::song::{PlaceMark, SongClock};
 
 impl Bridge {
@@ -95,6 +96,8 @@ pub(crate) struct Feed<'a> {
     pub(crate) song: &'a SongClock,
     pub(crate) epoch: u64,
     pub(crate) audition: Option<&'a mut Audition>,
+    /// How loud a mix is, for those who read its parts.
+    pub(crate) levels: Option<&'a mut LevelTeller>,
 }
 
 impl Sink for Feed<'_> {
@@ -123,6 +126,10 @@ impl Sink for Feed<'_> {
     fn hop(&mut self, hop: &Hop) {
         if let Some(audition) = &mut self.audition {
             audition.hop(hop);
+        }
+        let stretch = self.levels.as_mut().and_then(|levels| levels.hop(hop));
+        if let Some(stretch) = stretch {
+            self.bridge.links().tell_level(stretch);
         }
     }
 }

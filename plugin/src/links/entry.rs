@@ -5,16 +5,23 @@ use std::sync::{Arc, OnceLock};
 
 use atomic_float::AtomicF64;
 use brunt_engine::parts::PartRole;
+use brunt_engine::parts::levels;
 use brunt_engine::{Ceiling, Thresholds};
 use brunt_report::report::PartCeilingReport;
+use crossbeam::queue::ArrayQueue;
 use nice_plug::params::enums::Enum;
 use parking_lot::Mutex;
 use rtrb::Consumer;
 
 use super::bars::{BarMap, Stretch};
+use super::levels::LevelMap;
 use super::linked::Linked;
 use super::timeline::{Item, Timeline};
 use crate::params::Role;
+
+/// Stretches of a mix's level under way: 50 s of programme, of which a fast render plays two seconds
+/// between two looks.
+const LEVELS: usize = 512;
 
 /// What the host's transport says.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -54,6 +61,8 @@ pub struct Entry {
     /// Whether the side-chain carries another part, to read this one against.
     partnered: AtomicBool,
     partner: OnceLock<Arc<Entry>>,
+    /// How loud a mix is, on the way.
+    levels: ArrayQueue<levels::Stretch>,
     names: Mutex<Names>,
     inbox: Mutex<Inbox>,
     result: Mutex<(u64, Arc<Linked>)>,
@@ -71,6 +80,8 @@ struct Inbox {
     rings: Option<Rings>,
     timeline: Timeline,
     bars: BarMap,
+    /// How loud this mix is.
+    levels: LevelMap,
     /// What was told last of its ceiling, ready to be shown.
     ceiling: Option<PartCeilingReport>,
 }
@@ -103,6 +114,7 @@ impl Default for Entry {
             looked: AtomicU32::new(0),
             partnered: AtomicBool::new(false),
             partner: OnceLock::new(),
+            levels: ArrayQueue::new(LEVELS),
             names: Mutex::default(),
             inbox: Mutex::default(),
             result: Mutex::default(),
@@ -212,6 +224,12 @@ impl Entry {
         self.dropped.fetch_add(1, Ordering::Relaxed);
     }
 
+    /// Tells how loud a mix is over a stretch of the song.
+    pub(crate) fn tell_level(&self, stretch: levels::Stretch) {
+        // The newest count: one that is pushed out leaves a gap that the fit does without.
+        let _ = self.levels.force_push(stretch);
+    }
+
     /// Items lost to a full ring.
     #[must_use]
     pub fn dropped(&self) -> u64 {
@@ -287,13 +305,17 @@ impl Entry {
     /// ring that was full.
     pub(super) fn drain(&self, look: u32) -> f32 {
         let mut inbox = self.inbox.lock();
-        let Inbox { rings: Some(rings), timeline, bars, ceiling } = &mut *inbox else {
+        let Inbox { rings: Some(rings), timeline, bars, levels, ceiling } = &mut *inbox else {
             return 0.0;
         };
         // What is there now and no more: a fast render could keep this busy for ever.
         for _ in 0..rings.bars.slots() {
             let Ok(stretch) = rings.bars.pop() else { break };
             bars.take(stretch);
+        }
+        for _ in 0..self.levels.len() {
+            let Some(stretch) = self.levels.pop() else { break };
+            levels.take(stretch, timeline.rate_hz());
         }
         let mut newest = None;
         for _ in 0..rings.ceilings.slots() {
@@ -322,6 +344,10 @@ impl Entry {
 
     pub(super) fn with_bars<T>(&self, work: impl FnOnce(&mut BarMap) -> T) -> T {
         work(&mut self.inbox.lock().bars)
+    }
+
+    pub(super) fn with_levels<T>(&self, work: impl FnOnce(&mut LevelMap) -> T) -> T {
+        work(&mut self.inbox.lock().levels)
     }
 
     pub(super) fn with_timeline<T>(&self, work: impl FnOnce(&mut Timeline) -> T) -> T {

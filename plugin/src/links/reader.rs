@@ -75,6 +75,7 @@ impl Reader {
             let reset = self.resets.insert(entry.number(), resets).is_some_and(|r| r != resets);
             if reset {
                 entry.with_bars(|bars| bars.clear());
+                entry.with_levels(|levels| levels.clear());
             }
             if entry.part().is_none() || reset {
                 entry.with_timeline(|timeline| timeline.clear());
@@ -241,7 +242,11 @@ impl Mix {
         if tracks.is_empty() {
             return;
         }
-        let mut session = Session { mix: None, tracks };
+        let mut session = Session { tracks };
+        if entry.part().is_none() {
+            // Where the mix is none of theirs, or too little was heard, parts count as they come.
+            session.bring_to_levels_of(&entry.with_levels(|levels| levels.all()));
+        }
         let mut reading = session.read(&entry.limits());
         entry.with_bars(|bars| bars.fill(&mut reading.timing, rate_hz));
         let start_s = |track: &PartTrack| track.start_frame as f64 / rate_hz;

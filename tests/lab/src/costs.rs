@@ -12,8 +12,9 @@ use crate::second;
 use crate::session::{Layer, render};
 use brunt_engine::parts::buried::Strokes;
 use brunt_engine::parts::cost::Arrangement;
+use brunt_engine::parts::levels::Stretch;
 use brunt_engine::parts::remix::{self, Planes, Remix};
-use brunt_engine::parts::{PartRole, PartTrack, PartsReading, Session, sum};
+use brunt_engine::parts::{PartCell, PartRole, PartTrack, PartsReading, Session, sum};
 use brunt_engine::{Config, ConfigError, Thresholds};
 use std::convert::Infallible;
 use std::sync::Arc;
@@ -137,8 +138,11 @@ pub fn read(take: &Take) -> Result<Read, ConfigError> {
         .map(|part| PartTrack::measure(part.role, part.name, config, &part.audio.channels()))
         .collect::<Result<Vec<_>, _>>()?;
     let limits = Thresholds::default();
-    let session = Session { mix: None, tracks };
-    let estimated = session.read(&limits);
+    let session = Session { tracks };
+    // Live, parts are heard ahead of their faders, and the mix says how loud they are.
+    let mut at_levels = session.clone();
+    at_levels.bring_to_levels_of(&stretches(&take.mix, config)?);
+    let estimated = at_levels.read(&limits);
     let hits = measure(&take.mix)?.hits;
     let frames: Vec<u64> = hits.iter().map(|hit| hit.frame).collect();
     let strokes = Strokes::new(&frames, &Arrangement::new(&session.tracks), rate_hz);
@@ -159,6 +163,22 @@ pub fn read(take: &Take) -> Result<Read, ConfigError> {
     let buried = missed.iter().filter(|missed| missed.is_buried()).count();
     Ok(Read { measured, estimated, hits: all, buried })
 }
+
+/// The mix's power in stretches of 100 ms, as an instance on the mix bus tells it.
+fn stretches(mix: &Stereo, config: Config) -> Result<Vec<Stretch>, ConfigError> {
+    let track = PartTrack::measure(PartRole::Other, "", config, &mix.channels())?;
+    let stretch = |(n, cells): (usize, &[PartCell])| Stretch {
+        start_frame: (n * CELLS * track.cell_frames) as i64,
+        frames: (cells.len() * track.cell_frames) as u32,
+        bands: std::array::from_fn(|band| {
+            cells.iter().map(|cell| cell.bands[band]).sum::<f32>() / cells.len() as f32
+        }),
+    };
+    Ok(track.cells.chunks(CELLS).enumerate().map(stretch).collect())
+}
+
+/// Cells of a stretch.
+const CELLS: usize = 100;
 
 /// What the hits of the undamaged mix really lost in the damaged one, dB, median over hits.
 #[must_use]

@@ -1,5 +1,7 @@
 //! The hop of ten milliseconds that the meter is filling.
 
+use crate::bands::BANDS;
+
 /// The hop being filled.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Hop {
@@ -7,14 +9,21 @@ pub(super) struct Hop {
     pub(super) filled: usize,
     /// Weighted sum of squares, over channels.
     pub(super) energy: f64,
-    /// Sum of squares of the mids, over channels, of the cells that began in the hop.
-    pub(super) mids: f64,
+    /// Sums of squares of the bands, over channels, of the cells that began in the hop.
+    pub(super) bands: [f64; BANDS],
     pub(super) true_peak: f32,
     pub(super) sample_peak: f32,
 }
 
 impl Hop {
     pub(super) fn new(frames: usize) -> Self {
-        Self { frames, filled: 0, energy: 0.0, mids: 0.0, true_peak: 0.0, sample_peak: 0.0 }
+        Self {
+            frames,
+            filled: 0,
+            energy: 0.0,
+            bands: [0.0; BANDS],
+            true_peak: 0.0,
+            sample_peak: 0.0,
+        }
     }
 }

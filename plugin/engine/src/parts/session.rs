@@ -12,8 +12,6 @@ use crate::thresholds::arrangement::LOWER_DB;
 /// The tracks of one song, on one timeline and at one sample rate.
 #[derive(Clone, Debug, Default)]
 pub struct Session {
-    /// The mix; `None` where the sum of the parts stands for it.
-    pub mix: Option<PartTrack>,
     /// The parts.
     pub tracks: Vec<PartTrack>,
 }

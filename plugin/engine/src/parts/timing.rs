@@ -460,7 +460,7 @@ mod tests {
                 part(PartRole::Guitars, late, touched[1]),
                 part(PartRole::Bass, |note| note * 5 % 3, touched[2]),
             ];
-            read(&Session { mix: None, tracks }, &Thresholds::default())
+            read(&Session { tracks }, &Thresholds::default())
         };
         let plain = read_with([false; 3]);
         assert_eq!(plain.doubles.len(), 1);

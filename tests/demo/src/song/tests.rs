@@ -102,7 +102,7 @@ fn the_parts_show_what_was_put_in_and_nothing_else() {
             let planes = [&stem.audio.left[..], &stem.audio.right[..]];
             PartTrack::measure(stem.role, stem.name, config, &planes).expect("48 kHz")
         };
-        let parts = Parts { mix: None, tracks: session.stems.iter().map(track).collect() };
+        let parts = Parts { tracks: session.stems.iter().map(track).collect() };
         let reading = parts.read(&Thresholds::default());
         for (kind, leak) in
             [(LeakKind::Timing, reading.timing.leak), (LeakKind::Clutter, reading.clutter.leak)]

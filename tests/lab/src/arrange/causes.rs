@@ -211,7 +211,7 @@ pub fn leaks(
     degraded: &Degraded,
     reference: Option<&Degraded>,
 ) -> Result<[PartLeak; 5], ConfigError> {
-    let session = Session { tracks: tracks(&degraded.session)?, ..Session::default() };
+    let session = Session { tracks: tracks(&degraded.session)? };
     let parts = session.read(&Thresholds::default());
     let mix = match reference {
         Some(other) => {
