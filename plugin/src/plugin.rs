@@ -80,7 +80,9 @@ impl Brunt {
             aux_output_ports: &[],
             names: PortNames {
                 layout: Some(name),
-                main_input: Some("Mix"),
+                // The framework names both ports by the first of the two, and JACK takes no two of one
+                // name: without one they are *Input* and *Output*.
+                main_input: if cfg!(feature = "standalone") { None } else { Some("Mix") },
                 main_output: Some("Mix"),
                 aux_inputs: &["Side-chain"],
                 aux_outputs: &[],
