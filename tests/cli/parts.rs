@@ -83,6 +83,22 @@ fn parts_fill_their_rows_and_leaks() {
     assert!(json["leaks"]["timing"]["says"].as_str().expect("a line").contains("behind"));
 }
 
+/// Two takes of a riff 25 ms apart lose 1.5 dB where they sum (decay of 60 ms, powers added), and the
+/// terminal says what to do with them besides the part that the advice names; 3 ms apart they lose nothing.
+#[test]
+fn two_takes_apart_are_something_to_try() {
+    let d = directory();
+    let drums = part("drums", &stem(d.path(), "drums.wav", 60.0, 0.0));
+    let left = part("guitars", &stem(d.path(), "left.wav", 330.0, 0.0));
+    for (late_ms, said) in [(25.0, true), (3.0, false)] {
+        let right = part("guitars", &stem(d.path(), "right.wav", 415.0, late_ms));
+        let output = run(&[&drums, &left, &right]);
+        assert_eq!(output.status.code(), Some(0), "{}", text(&output.stderr));
+        let page = text(&output.stdout);
+        assert_eq!(page.contains("Bring these two together."), said, "{late_ms} ms: {page}");
+    }
+}
+
 /// Strokes of noise that fall fast, low and high in turn, as nothing but drums sounds.
 fn kit(directory: &Path) -> PathBuf {
     let rate = f64::from(RATE);

@@ -76,6 +76,14 @@ pub fn render(report: &Report) -> String {
     if !order.iter().any(|kind| to_do(&kind)) {
         page.paragraph("", 2, say::NOTHING_TO_TRY);
     }
+    // The advice on timing names one part, and two takes can lose more against each other.
+    let doubles = report.timing.iter().flat_map(|timing| &timing.doubles);
+    let watch_db = report.made.as_ref().map_or(f64::INFINITY, |made| made.watch_db);
+    for double in doubles {
+        if double.summed.both_db.is_some_and(|lost_db| lost_db >= watch_db) {
+            page.row(say::NEXT, &say::double_next(&double.says));
+        }
+    }
     let unknown =
         order.iter().map(|&kind| report.leak(kind)).filter(|leak| leak.state == State::Unknown);
     let needs: Vec<_> = unknown.filter_map(|leak| leak.need.as_ref()).collect();

@@ -28,7 +28,7 @@ pub fn advice(leaks: &Leaks, kind: LeakKind) -> String {
                 "Shorten the part that fills the gaps: hits should stand out more.".to_owned()
             }
             LeakKind::Drive => {
-                "Less guitar gain, more level: pick attack should stand out.".to_owned()
+                "Guitar gain down, level up: pick attack should stand out.".to_owned()
             }
             LeakKind::Mids => tone::advice(&leaks.mids),
         },

@@ -70,7 +70,7 @@ fn others(tracks: &[PartTrack], clutter: &Clutter, first: usize) -> String {
         .take(OTHERS)
         .map(|(part, db)| format!("{} {}", part_name(&tracks[part]), value(Some(db), "dB")))
         .collect();
-    if named.is_empty() { String::new() } else { format!(" After it: {}.", named.join(", ")) }
+    if named.is_empty() { String::new() } else { format!(" Next: {}.", named.join(", ")) }
 }
 
 /// Why there is no clutter: the part that holds most is named, since its level is what keeps it clear.
@@ -214,7 +214,7 @@ mod tests {
             clutter.rows.push(ClutterRow { cost, ..ClutterRow::default() });
         }
         let says = clutter_says(&tracks, &clutter);
-        let rest = "estimated. After it: strings 0.4 dB, shaker 0.3 dB, organ 0.2 dB.";
+        let rest = "estimated. Next: strings 0.4 dB, shaker 0.3 dB, organ 0.2 dB.";
         assert!(says.ends_with(rest), "{says}");
     }
 

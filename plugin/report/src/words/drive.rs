@@ -60,7 +60,7 @@ pub fn drive_advice(tracks: &[PartTrack], drive: &Drive) -> Option<String> {
     }
     let part = drive.worst?;
     Some(fit(format!(
-        "Less gain on {}, more level: pick attack should rise.",
+        "Gain down, level up on {}: pick attack should rise.",
         short_name(&tracks[part])
     )))
 }
@@ -125,7 +125,7 @@ mod tests {
         );
         assert!(says.contains("45 % of the mids"), "{says}");
         let advice = drive_advice(&tracks, &leaking).expect("what to do");
-        assert!(advice.starts_with("Less gain on gtr"), "{advice}");
+        assert!(advice.starts_with("Gain down, level up on gtr"), "{advice}");
         assert!(advice.chars().count() <= ADVICE_CHARS, "{advice}");
     }
 

@@ -20,9 +20,9 @@ pub fn listener(reports: &[ListenerReport]) -> String {
             gain if gain <= -0.05 => format!("turned down {}", value(Some(-gain), "dB")),
             _ => "played as it is".to_owned(),
         };
-        let held = if at.held_by_peaks { ", held back by its peaks" } else { "" };
+        let held = if at.held_by_peaks { ": its peaks leave no more room" } else { "" };
         return format!(
-            "{target} this mix is {turned}{held}: its hits play at {}.",
+            "{target} this mix is {turned}{held}. Its hits play at {}.",
             value(Some(at.hit_level_lufs), "LUFS")
         );
     };

@@ -14,7 +14,7 @@ pub const LEAKS_ARE: &str = "cost in dB of hit contrast, with its 90 % range; wo
 /// Over the advice.
 pub const TRY: &str = "Try first";
 /// Where there is nothing to try.
-pub const NOTHING_TO_TRY: &str = "Nothing: every leak is clear.";
+pub const NOTHING_TO_TRY: &str = "Nothing to fix: every leak is clear.";
 
 /// Our own terms, each with what it means: under the leaks.
 pub const TERMS: [(&str, &str); 4] = [
@@ -89,6 +89,13 @@ pub fn next(needs: &[&Need]) -> Option<&'static str> {
     } else {
         None
     }
+}
+
+/// What to do with two takes of a riff whose shared attacks lose enough for a leak. `says`: how they lie
+/// against each other.
+#[must_use]
+pub fn double_next(says: &str) -> String {
+    format!("Bring these two together. {says}")
 }
 
 /// What to add where mids are clear, and weaker than in most records all the same.
