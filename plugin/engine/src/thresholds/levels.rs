@@ -19,10 +19,12 @@ pub const LEFT_MOST: f64 = 0.2;
 pub const PIECES: usize = 8;
 /// Least power gain of a part. Ours: 60 dB under what it came as, it is in no mix.
 pub const GAIN_LEAST: f64 = 1e-6;
-/// A part that lies this near to the middle one counts as it came, dB. Ours: low notes that strike
-/// together add up in more or less than power, and parts that lie in the mix as they came were found up
-/// to 1.6 dB off, one bass 2.3.
+/// A part that lies this near to the middle one counts as it came, dB. Ours: less than this a fader
+/// changes no cost that is worth a word.
 pub const SAME_DB: f64 = 2.0;
-/// Multiple of its doubt that a part's level must be off by to count. Ours: that bass is in doubt by 0.9 dB,
-/// parts ahead of their faders by 0.1 to 0.5.
+/// Multiple of its doubt that a part's level must be off by to count. Ours: 99.7 % of a normal error.
 pub const DOUBTS: f64 = 3.0;
+/// Doubt of a part that its lows alone tell of, dB. Ours: low notes that strike together add up in more or
+/// less than power; of nine basses that lie in the mix as they came, eight were found up to 1.3 dB off and one
+/// 3.3.
+pub const LOWS_DOUBT_DB: f64 = 1.2;
