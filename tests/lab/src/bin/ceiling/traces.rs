@@ -61,14 +61,7 @@ pub fn uneven(out: &str, count: u64, seed: u64, without: &str) -> Done {
     let mut rows = Rows::create(out)?;
     each_song(count, seed, without, |song, mut mix, rng| {
         in_other_hands(&mut mix, rng);
-        rows.unlimited([song.name, song.kit], &mix, rng)?;
-        for _ in 0..6 {
-            let (name, processor) = processor(rng, false);
-            let drive = rng.random_range(0.5..13.0);
-            let processed = process::run(processor, &mix, drive)?;
-            rows.take([song.name, song.kit], name, drive, &processed, rng)?;
-        }
-        Ok(())
+        rows.driven([song.name, song.kit], &mix, 6, rng)
     })?;
     rows.finish()
 }
@@ -155,13 +148,7 @@ pub fn records(out: &str, folder: &str, seed: u64) -> Done {
         let below = path.strip_prefix(folder)?.components().next();
         let package = below.map_or("record".into(), |c| c.as_os_str().to_string_lossy());
         let of = [name.as_str(), &package];
-        rows.unlimited(of, &mix, &mut rng)?;
-        for _ in 0..7 {
-            let (name_of, processor) = processor(&mut rng, false);
-            let drive = rng.random_range(0.5..13.0);
-            let processed = process::run(processor, &mix, drive)?;
-            rows.take(of, name_of, drive, &processed, &mut rng)?;
-        }
+        rows.driven(of, &mix, 7, &mut rng)?;
         eprintln!("{}", path.display());
     }
     rows.finish()
@@ -177,6 +164,14 @@ fn processor(rng: &mut Pcg64Mcg, has_drums: bool) -> (&'static str, Processor) {
     }
 }
 
+/// The number of each of `count` songs, the seed that it is drawn with, and its random numbers.
+fn seeds(count: u64, seed: u64) -> impl Iterator<Item = (u64, u64, Pcg64Mcg)> {
+    (0..count).map(move |index| {
+        let seed = seed * 1_000_003 + index;
+        (index, seed, Pcg64Mcg::seed_from_u64(seed))
+    })
+}
+
 /// Draws `count` songs, each with numbers of its own, and hands on their mixes.
 fn each_song(
     count: u64,
@@ -186,9 +181,7 @@ fn each_song(
 ) -> Done {
     let (from, kits) = left(without);
     let mut library = mix::Library::default();
-    for index in 0..count {
-        let seed = seed * 1_000_003 + index;
-        let mut rng = Pcg64Mcg::seed_from_u64(seed);
+    for (index, seed, mut rng) in seeds(count, seed) {
         let song = shuffle::draw_wide(&from, &kits, 24.0, seed);
         match mix::render(&song, 48_000, &mut library) {
             Ok(mix) => work(&song, mix, &mut rng)?,
@@ -320,6 +313,18 @@ impl Rows {
         let processed =
             Processed { before: mix.audio.clone(), after: mix.audio.clone(), ceiling: 1.0 };
         self.take(of, "none", 0.0, &processed, rng)
+    }
+
+    /// The mix as it is, and so many `times` through a processor at a drive over what it has.
+    fn driven(&mut self, of: [&str; 2], mix: &Mix, times: usize, rng: &mut Pcg64Mcg) -> Done {
+        self.unlimited(of, mix, rng)?;
+        for _ in 0..times {
+            let (name, processor) = processor(rng, false);
+            let drive = rng.random_range(0.5..13.0);
+            let processed = process::run(processor, mix, drive)?;
+            self.take(of, name, drive, &processed, rng)?;
+        }
+        Ok(())
     }
 
     /// One file, by the names of song and kit: measured behind an after-processing that is drawn.

@@ -5,18 +5,15 @@ use std::collections::BTreeMap;
 use brunt_lab::corpus::{Mix, mix, process};
 use brunt_lab::costs::Variant;
 use brunt_lab::session::{self, drawn};
-use rand::{Rng, SeedableRng};
-use rand_pcg::Pcg64Mcg;
+use rand::Rng;
 
-use super::{Done, Rows, in_other_hands, keep, processor};
+use super::{Done, Rows, in_other_hands, keep, processor, seeds};
 
 /// Rows of `count` drawn sessions, all parts together in other hands, likewise.
 pub fn mixes(out: &str, count: u64, seed: u64) -> Done {
     let mut rows = Rows::create(out)?;
     let mut library = mix::Library::default();
-    for index in 0..count {
-        let seed = seed * 1_000_003 + index;
-        let mut rng = Pcg64Mcg::seed_from_u64(seed);
+    for (index, seed, mut rng) in seeds(count, seed) {
         let session = session::render(&drawn::draw(seed, 24.0), 48_000, &mut library)?;
         let name = format!("mixes-{seed}");
         let audio = session.mix();
@@ -33,13 +30,7 @@ pub fn mixes(out: &str, count: u64, seed: u64) -> Done {
         }
         mix.audio.gain(0.89 / mix.audio.peak());
         in_other_hands(&mut mix, &mut rng);
-        rows.unlimited([&name, kept], &mix, &mut rng)?;
-        for _ in 0..6 {
-            let (name_of, processor) = processor(&mut rng, false);
-            let drive = rng.random_range(0.5..13.0);
-            let processed = process::run(processor, &mix, drive)?;
-            rows.take([&name, kept], name_of, drive, &processed, &mut rng)?;
-        }
+        rows.driven([&name, kept], &mix, 6, &mut rng)?;
         eprintln!("{index}/{count}");
     }
     rows.finish()
@@ -49,9 +40,7 @@ pub fn mixes(out: &str, count: u64, seed: u64) -> Done {
 pub fn second(out: &str, count: u64, seed: u64) -> Done {
     let mut rows = Rows::create(out)?;
     let mut library = mix::Library::default();
-    for index in 0..count {
-        let seed = seed * 1_000_003 + index;
-        let mut rng = Pcg64Mcg::seed_from_u64(seed);
+    for (index, seed, mut rng) in seeds(count, seed) {
         let variant = match rng.random_range(0..5) {
             0 => Variant::Scattered,
             1 => Variant::Layer(rng.random_range(-6.0..3.0)),
@@ -62,14 +51,7 @@ pub fn second(out: &str, count: u64, seed: u64) -> Done {
         let mut audio = brunt_lab::second::take(seed, variant, &mut library)?.mix;
         audio.gain(0.89 / audio.peak());
         let mix = Mix { audio, buses: BTreeMap::new(), truth: Vec::new() };
-        let name = format!("second-{seed}");
-        rows.unlimited([&name, "second"], &mix, &mut rng)?;
-        for _ in 0..6 {
-            let (name_of, processor) = processor(&mut rng, false);
-            let drive = rng.random_range(0.5..13.0);
-            let processed = process::run(processor, &mix, drive)?;
-            rows.take([&name, "second"], name_of, drive, &processed, &mut rng)?;
-        }
+        rows.driven([&format!("second-{seed}"), "second"], &mix, 6, &mut rng)?;
         eprintln!("{index}/{count}");
     }
     rows.finish()
@@ -113,9 +95,7 @@ fn takes(
 ) -> Done {
     let mut rows = Rows::create(out)?;
     let mut library = mix::Library::default();
-    for index in 0..count {
-        let seed = seed * 1_000_003 + index;
-        let mut rng = Pcg64Mcg::seed_from_u64(seed);
+    for (index, seed, mut rng) in seeds(count, seed) {
         let session = session::render(&drawn::draw(seed, 24.0), 48_000, &mut library)?;
         let name = format!("{kind}-{seed}");
         let audio = session.mix();
