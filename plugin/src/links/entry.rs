@@ -315,7 +315,7 @@ impl Entry {
         }
         for _ in 0..self.levels.len() {
             let Some(stretch) = self.levels.pop() else { break };
-            levels.take(stretch, timeline.rate_hz());
+            levels.take(stretch);
         }
         let mut newest = None;
         for _ in 0..rings.ceilings.slots() {

@@ -11,8 +11,6 @@ use std::collections::BTreeMap;
 use brunt_engine::Hop;
 use brunt_engine::parts::levels::{Stretch, Stretches};
 
-/// Length of a stretch, s.
-const STRETCH_S: f64 = 0.1;
 /// Change of place that is a jump, s. Ours: hosts round.
 const JUMP_S: f64 = 0.01;
 /// Most stretches that are kept; those earliest in the song leave first. Ours: 70 minutes, in 2 MB.
@@ -56,9 +54,9 @@ pub(super) struct LevelMap {
 }
 
 impl LevelMap {
-    /// Takes what comes next, at `rate_hz`.
-    pub(super) fn take(&mut self, stretch: Stretch, rate_hz: f64) {
-        let slot = (STRETCH_S * rate_hz).max(1.0) as i64;
+    /// Takes what comes next. All are of one length.
+    pub(super) fn take(&mut self, stretch: Stretch) {
+        let slot = i64::from(stretch.frames.max(1));
         self.stretches.insert(stretch.start_frame.div_euclid(slot), stretch);
         if self.stretches.len() > MOST {
             self.stretches.pop_first();
@@ -139,7 +137,7 @@ mod tests {
         let mut map = LevelMap::default();
         let at = |start_frame, power| Stretch { start_frame, frames: 4_800, bands: bands(power) };
         for stretch in [at(0, 1.0), at(4_800, 2.0), at(4_790, 3.0), at(10, 4.0)] {
-            map.take(stretch, RATE_HZ);
+            map.take(stretch);
         }
         assert_eq!(map.all(), [at(10, 4.0), at(4_800, 2.0)]);
         map.clear();
