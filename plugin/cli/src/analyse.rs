@@ -211,11 +211,11 @@ pub(crate) struct Kept {
     /// Shape of each hit of the mix.
     pub(crate) shapes: Vec<HitShape>,
     pub(crate) bands: BandStats,
+    /// Shape over the side-chain's hits.
+    side_shape: ShapeStats,
     /// How loud the mix is.
     pub(crate) levels: Vec<Stretch>,
     open: Stretches,
-    /// The same of the side-chain.
-    side_shape: ShapeStats,
 }
 
 impl Kept {

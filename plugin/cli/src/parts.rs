@@ -244,8 +244,9 @@ impl Parts {
         })
     }
 
-    /// Brings the parts to their levels in the mix, and adds what they show to its report: costs measured on their audio, and the drums'
-    /// strokes that the mix drowns. Gives what was read, and what it was measured on.
+    /// Brings the parts to their levels in the mix, and adds what they show to its report: costs measured
+    /// on their audio, and the drums' strokes that the mix drowns. Gives what was read, and what it was
+    /// measured on.
     ///
     /// # Errors
     /// Where a file that was measured before cannot be read any more.

@@ -13,7 +13,7 @@ pub use listen::render_listen;
 
 use std::path::PathBuf;
 
-use brunt_engine::{LeakKind, State};
+use brunt_engine::{LeakKind, State, Thresholds};
 use brunt_report::report::Report;
 use brunt_report::words::{
     self, Term, count, signed, span, term_label, term_unit, terminal as say, value,
@@ -38,15 +38,15 @@ pub fn render(report: &Report) -> String {
     for &kind in &order {
         leak(&mut page, kind, report);
     }
-    if let Some(made) = &report.made {
+    let limits = report
+        .made
+        .as_ref()
+        .map(|made| Thresholds { watch_db: made.watch_db, leaking_db: made.leaking_db });
+    if let (Some(made), Some(limits)) = (&report.made, limits) {
         let besides = LeakKind::ALL.into_iter().any(|kind| {
-            let shown = report.headline(kind).db.map(|db| (10.0 * db).round() / 10.0);
-            let limit = match report.leak(kind).state {
-                State::Watch => made.watch_db,
-                State::Leaking => made.leaking_db,
-                State::Unknown | State::Clear => return false,
-            };
-            shown.is_some_and(|db| db < limit)
+            let state = report.leak(kind).state;
+            let cost_db = report.headline(kind).db;
+            state.loses() && cost_db.is_some_and(|db| limits.state(db) < state)
         });
         page.row("Limits", &say::limits(made, besides));
     }
@@ -78,9 +78,10 @@ pub fn render(report: &Report) -> String {
     }
     // The advice on timing names one part, and two takes can lose more against each other.
     let doubles = report.timing.iter().flat_map(|timing| &timing.doubles);
-    let watch_db = report.made.as_ref().map_or(f64::INFINITY, |made| made.watch_db);
     for double in doubles {
-        if double.summed.both_db.is_some_and(|lost_db| lost_db >= watch_db) {
+        let state =
+            limits.zip(double.summed.both_db).map(|(limits, lost_db)| limits.state(lost_db));
+        if state.is_some_and(State::loses) {
             page.row(say::NEXT, &say::double_next(&double.says));
         }
     }
