@@ -1,5 +1,6 @@
 //! Low, mid and high, and third octaves, against the published long-term curve.
 
+mod changes;
 mod mending;
 mod mids;
 mod shape;
@@ -7,8 +8,8 @@ mod shape;
 use crate::Balance;
 use crate::spectrum::{THIRDS, third_edge_hz, third_hz};
 use crate::thresholds as t;
+use changes::Changes;
 pub use mending::{Mending, carried_db};
-use mids::Changes;
 pub(crate) use mids::{Heard, OverTime};
 pub(crate) use shape::Tone;
 

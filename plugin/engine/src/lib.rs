@@ -32,6 +32,7 @@ mod loudness;
 mod meter;
 mod onset;
 pub mod parts;
+mod percentiles;
 mod quantile;
 mod readings;
 pub mod records;

@@ -342,8 +342,8 @@ def rust(models, of, example):
     slope_rows = "\n".join("    [\n" + flat(row) + "\n    ]," for row in targets)
     return b"".join(pack[0] for pack in packs), f"""//! Weights of the ceiling model. Made by `tests/lab/fit/ceiling.py`; do not edit.
 
-use super::EVIDENCE;
-use super::model::Head;
+use super::evidence::EVIDENCE;
+use super::tree::Head;
 
 /// The trees, head by head; the script says how one is written.
 pub(super) const TREES: &[u8] = include_bytes!("trees.bin");

@@ -7,7 +7,7 @@
 use realfft::RealFftPlanner;
 use realfft::num_complex::Complex;
 
-use super::mids::{Change, Changes};
+use super::changes::{Change, Changes};
 use crate::Mids;
 use crate::spectrum::THIRDS;
 

@@ -1,11 +1,11 @@
 //! From evidence to reduction: boosted trees and straight lines, fitted by `tests/lab/fit/ceiling.py`.
-//! Each tree asks four questions, and the answers together choose its leaf; the lines go on where
-//! the trees have seen nothing.
+//! The lines go on where the trees have seen nothing.
 //!
 //! Trees are worked through some at a time, so that no cell of a millisecond carries all of them.
 
 use super::EVIDENCE;
 use super::evidence::{CREST, WINDOW};
+use super::tree::{TREE, leaf};
 use super::weights::{CENTRE, HEADS, LINES, LINES_OFFSET, SCALE, TREES};
 use crate::lanes::dot;
 use crate::thresholds::{self as t, SECTION_HITS};
@@ -27,23 +27,8 @@ const FURTHEST: f32 = 6.0;
 /// is called limited wrongly as seldom, 2 % on songs left out of the fit in turn.
 const FEW_HITS_ODDS: f64 = 1.0;
 
-/// Questions of a tree.
-const DEPTH: usize = 4;
-/// Bytes of a tree: numbers of evidence, borders, leaves.
-const TREE: usize = DEPTH + 4 * DEPTH + 2 * (1 << DEPTH);
 /// Trees worked through at a time.
 const AT_ONCE: usize = 256;
-
-/// One output of the model.
-#[derive(Clone, Copy, Debug)]
-pub(super) struct Head {
-    /// Number of its trees.
-    pub(super) trees: usize,
-    /// Step of a leaf, dB (for the odds, of their logarithm; so is the offset).
-    pub(super) step: f64,
-    /// Its value with no tree, dB.
-    pub(super) offset: f64,
-}
 
 /// Reduction at the hits of the window, dB, none negative, and whether there is any.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -133,18 +118,6 @@ impl Forest {
         *self = Self::default();
         Some(estimate)
     }
-}
-
-/// The leaf of one tree, in steps.
-fn leaf(tree: &[u8], evidence: &[f32; EVIDENCE]) -> i16 {
-    let (fields, rest) = tree.split_at(DEPTH);
-    let (borders, leaves) = rest.split_at(4 * DEPTH);
-    let mut place = 0;
-    for (bit, (field, border)) in fields.iter().zip(borders.chunks_exact(4)).enumerate() {
-        let border = f32::from_le_bytes([border[0], border[1], border[2], border[3]]);
-        place |= usize::from(evidence[usize::from(*field)] > border) << bit;
-    }
-    i16::from_le_bytes([leaves[2 * place], leaves[2 * place + 1]])
 }
 
 impl Estimate {

@@ -1,7 +1,7 @@
 //! From reduction to state and cost.
 
-use super::Reading;
 use super::model::Estimate;
+use super::reading::Reading;
 use crate::thresholds as t;
 use crate::{Ceiling, CeilingKind, Cost, Need, State, Thresholds};
 

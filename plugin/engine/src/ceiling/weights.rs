@@ -1,7 +1,7 @@
 //! Weights of the ceiling model. Made by `tests/lab/fit/ceiling.py`; do not edit.
 
-use super::EVIDENCE;
-use super::model::Head;
+use super::evidence::EVIDENCE;
+use super::tree::Head;
 
 /// The trees, head by head; the script says how one is written.
 pub(super) const TREES: &[u8] = include_bytes!("trees.bin");

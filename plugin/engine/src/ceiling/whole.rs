@@ -3,9 +3,9 @@
 //! A window's 90th percentile is a rough number. Were the windows' hits gathered and the top tenth
 //! taken of them all, it would be that of the windows which err upwards; a mean errs less than each.
 
-use super::Reading;
 use super::evidence::Window;
 use super::model::Estimate;
+use super::reading::Reading;
 
 /// Weighted sums over the readings of the windows.
 #[derive(Clone, Debug, Default)]

@@ -4,7 +4,7 @@
 //! taken out by changing the powers of one or several parts; the hit contrast of the changed sum
 //! less that of the sum as it is, at the same hits, is the cause's cost.
 
-use super::{HitGain, PartRole, PartTrack, places, sum};
+use super::{HitGain, PartRole, PartTrack, gain, sum};
 use crate::contrast::quantile;
 use crate::thresholds::arrangement as l;
 use crate::{Cost, surround};
@@ -174,7 +174,7 @@ impl Arrangement {
     /// What each main hit gets back, where `gains_db` is from [`Self::gains_db`].
     #[must_use]
     pub fn gains_at(&self, gains_db: &[f64]) -> Vec<HitGain> {
-        places::gains(self.main_hits().map(|hit| self.time_s(hit)), gains_db.iter().copied())
+        gain::gains(self.main_hits().map(|hit| self.time_s(hit)), gains_db.iter().copied())
     }
 
     /// Hit contrast of the sum at each main hit, dB.

@@ -1,7 +1,7 @@
 //! What the parts cost at each place of the song.
 //!
 //! A cost is a mean over main hits, so each hit has its share: what it alone gets back
-//! ([`HitGain`]). [`PlaceCosts`] keeps these shares by the second and gives the cost of a place as
+//! ([`HitGain`](super::HitGain)). [`PlaceCosts`] keeps these shares by the second and gives the cost of a place as
 //! the mean over the hits around it. Every hit of the song together gives the cost of the whole.
 
 use std::collections::BTreeMap;
@@ -18,23 +18,6 @@ const FURTHEST_S: f64 = 1e6;
 
 /// Slack at the end of a stretch, s: rounding must not take in another second.
 const EDGE_S: f64 = 1e-6;
-
-/// What one main hit gets back without a cause.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub struct HitGain {
-    /// Place of the hit, s, on the timeline of the tracks.
-    pub time_s: f64,
-    /// Hit contrast that comes back, dB; negative where the hit would lose.
-    pub db: f64,
-}
-
-/// Pairs hits with what they get back.
-pub(crate) fn gains(
-    times_s: impl IntoIterator<Item = f64>,
-    db: impl IntoIterator<Item = f64>,
-) -> Vec<HitGain> {
-    times_s.into_iter().zip(db).map(|(time_s, db)| HitGain { time_s, db }).collect()
-}
 
 /// Gains of timing, clutter and drive at some places, as sums: those of two places add up.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -119,6 +102,7 @@ fn second(at_s: f64) -> Option<i64> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::parts::gain::gains;
 
     /// Gains of timing and drive, two hits a second.
     fn reading(from_s: f64, to_s: f64, timing: impl Fn(f64) -> f64) -> PartsReading {

@@ -14,11 +14,12 @@ mod costs;
 mod faders;
 
 pub use costs::{Undone, measure};
+pub use faders::Fader;
 
 use std::sync::Arc;
 
 use crate::kweighting::KWeighting;
-use crate::parts::{HitGain, places, sum};
+use crate::parts::{HitGain, gain, sum};
 use crate::surround;
 
 /// Audio, a plane a channel, one or two, all of one length.
@@ -45,36 +46,6 @@ pub struct Remix {
     hits: Vec<usize>,
     /// Contrast of each hit in the mix, dB.
     contrasts_db: Vec<f64>,
-}
-
-/// Gain of each channel of a part in left and right of the mix, linear: `gain[channel][side]`.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub struct Fader {
-    /// See there.
-    pub gain: [[f32; 2]; 2],
-}
-
-impl Fader {
-    /// A part that lies in the mix as it came.
-    #[must_use]
-    pub fn unity(channels: usize) -> Self {
-        match channels {
-            1 => Self { gain: [[1.0, 1.0], [0.0, 0.0]] },
-            _ => Self { gain: [[1.0, 0.0], [0.0, 1.0]] },
-        }
-    }
-
-    /// Adds `gain` times a part to left and right.
-    pub fn add(&self, part: &[Vec<f32>], gain: f32, to: &mut [Vec<f32>; 2]) {
-        for (channel, plane) in part.iter().take(2).enumerate() {
-            for (side, to) in to.iter_mut().enumerate() {
-                let gain = gain * self.gain[channel][side];
-                if gain != 0.0 {
-                    to.iter_mut().zip(plane).for_each(|(to, x)| *to += gain * x);
-                }
-            }
-        }
-    }
 }
 
 impl Remix {
@@ -265,7 +236,7 @@ impl Remix {
     /// What each hit gains, at its time: `gains_db` is from [`Self::gains_db`].
     #[must_use]
     pub fn gains_at(&self, gains_db: Vec<f64>) -> Vec<HitGain> {
-        places::gains(self.hit_times_s(), gains_db)
+        gain::gains(self.hit_times_s(), gains_db)
     }
 
     /// Time of each hit, s.

@@ -73,7 +73,7 @@ impl Session {
     #[must_use]
     pub fn read(&self, thresholds: &Thresholds) -> PartsReading {
         let arrangement = Arrangement::new(&self.tracks);
-        let timing = timing::read(self, thresholds);
+        let timing = timing::read(&self.tracks, thresholds);
         let clutter = clutter::read(&arrangement, thresholds);
         let drive = drive::read(&arrangement, &self.tracks, thresholds);
         let lower = 10f32.powf(-LOWER_DB as f32 / 10.0);

@@ -18,7 +18,7 @@ pub(crate) use attacks::main_hits;
 pub use deviation::{Deviation, PASSAGE_S, Passage, SHARED_LEAST, TELLABLE_MS};
 pub use edits::{Edit, edits};
 
-use super::{HitGain, PartRole, PartTrack, Session, places};
+use super::{HitGain, PartRole, PartTrack, gain};
 use crate::parts::cost;
 use crate::thresholds::HIT_CONTRAST_DB;
 use crate::thresholds::arrangement::OWN_MS;
@@ -112,10 +112,9 @@ const BEYOND_PLAYED: [f64; 2] = [2.0, 3.0];
 /// See [`BEYOND_PLAYED`].
 const BEYOND_PLAYED_MS: f64 = 4.0;
 
-/// Reads the timing of a session.
+/// Reads the timing of a session's tracks.
 #[must_use]
-pub fn read(session: &Session, thresholds: &Thresholds) -> TimingReading {
-    let tracks = &session.tracks;
+pub fn read(tracks: &[PartTrack], thresholds: &Thresholds) -> TimingReading {
     let mut reading = TimingReading {
         parts: vec![None; tracks.len()],
         beyond_ms: vec![None; tracks.len()],
@@ -163,7 +162,7 @@ pub fn read(session: &Session, thresholds: &Thresholds) -> TimingReading {
     let gained_db = contrast_costs(&mut reading, &moving, &hits, (&counted, now));
     let times = tracks[reference].strokes().zip(&counted).filter(|(_, counted)| **counted);
     reading.gains =
-        places::gains(times.map(|(onset, _)| tracks[reference].onset_time_s(onset)), gained_db);
+        gain::gains(times.map(|(onset, _)| tracks[reference].onset_time_s(onset)), gained_db);
     reading.summed = summed(&moving, &hits, reference, |n| tracks[n].role != PartRole::Drums);
     reading.struck = struck(&moving, &hits, &main, reference);
     reading.leak.attack = reading.shared_attack_cost();
@@ -455,12 +454,12 @@ mod tests {
     fn faint_onsets_change_no_reading() {
         let read_with = |touched: [bool; 3]| {
             let late = |note: usize| 10 + note * 7 % 5;
-            let tracks = vec![
+            let tracks = [
                 part(PartRole::Guitars, |_| 0, touched[0]),
                 part(PartRole::Guitars, late, touched[1]),
                 part(PartRole::Bass, |note| note * 5 % 3, touched[2]),
             ];
-            read(&Session { tracks }, &Thresholds::default())
+            read(&tracks, &Thresholds::default())
         };
         let plain = read_with([false; 3]);
         assert_eq!(plain.doubles.len(), 1);

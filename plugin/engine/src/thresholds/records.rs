@@ -2,7 +2,7 @@
 //! of Debian packages, each record measured whole by this engine. Those with drums (two hits a
 //! second or more) that last a minute or longer count. Written by `cargo xtask records`.
 
-use crate::records::Percentiles;
+use crate::percentiles::Percentiles;
 use crate::spectrum::THIRDS;
 
 /// Number of records. Ours: see [`PACKAGES`].

@@ -102,7 +102,7 @@ fn table(
         "//! How finished records of other people read: percentiles over music of games and amateur metal out\n\
          //! of Debian packages, each record measured whole by this engine. Those with drums (two hits a\n\
          //! second or more) that last a minute or longer count. Written by `cargo xtask records`.\n\n\
-         use crate::records::Percentiles;\n\
+         use crate::percentiles::Percentiles;\n\
          use crate::spectrum::THIRDS;\n\n\
          /// Number of records. Ours: see [`PACKAGES`].\n\
          pub const RECORDS: u32 = {};\n\

@@ -4,7 +4,6 @@
 //! knows what became of them. Mix and parts are K-weighted, so that a bass does not decide alone, and
 //! compared over blocks spread through the song.
 
-use super::Fader;
 use crate::kweighting::KWeighting;
 
 /// Length of a block, frames. Ours.
@@ -31,6 +30,36 @@ const SWEEPS: usize = 200;
 /// Most of a wide share, as a multiple of what the fader brings into the mix. Ours: a mono downmix of
 /// two sides that are nothing alike leaves out as much as it holds.
 const WIDE_MOST: f64 = 2.0;
+
+/// Gain of each channel of a part in left and right of the mix, linear: `gain[channel][side]`.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Fader {
+    /// See there.
+    pub gain: [[f32; 2]; 2],
+}
+
+impl Fader {
+    /// A part that lies in the mix as it came.
+    #[must_use]
+    pub fn unity(channels: usize) -> Self {
+        match channels {
+            1 => Self { gain: [[1.0, 1.0], [0.0, 0.0]] },
+            _ => Self { gain: [[1.0, 0.0], [0.0, 1.0]] },
+        }
+    }
+
+    /// Adds `gain` times a part to left and right.
+    pub fn add(&self, part: &[Vec<f32>], gain: f32, to: &mut [Vec<f32>; 2]) {
+        for (channel, plane) in part.iter().take(2).enumerate() {
+            for (side, to) in to.iter_mut().enumerate() {
+                let gain = gain * self.gain[channel][side];
+                if gain != 0.0 {
+                    to.iter_mut().zip(plane).for_each(|(to, x)| *to += gain * x);
+                }
+            }
+        }
+    }
+}
 
 /// How the parts lie in a mix.
 #[derive(Clone, Debug, PartialEq)]
