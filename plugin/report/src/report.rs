@@ -7,6 +7,7 @@
 
 mod codes;
 mod compare;
+mod comparison;
 mod edits;
 pub(crate) mod history;
 mod leaks;

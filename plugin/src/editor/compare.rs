@@ -2,14 +2,15 @@
 //! a hit, the spectra, the numbers.
 
 mod numbers;
+mod other;
 mod shape;
 mod spectrum;
 
 use egui::{Rect, Ui, pos2, vec2};
 
+use brunt_engine::Compare;
 use brunt_engine::parts::Drum;
-use brunt_engine::{Compare, Relation, SideRole};
-use brunt_report::report::{DrumShape, ShapeReport};
+use brunt_report::report::DrumShape;
 use brunt_report::words::{self, shape as say};
 
 use super::change;
@@ -24,39 +25,6 @@ use super::text;
 use crate::words::views;
 
 const PICTURES: [Picture; 3] = [Picture::Shape, Picture::Spectrum, Picture::Numbers];
-
-/// The other version, as far as the side-chain carries one.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum Other {
-    Before,
-    Reference,
-}
-
-impl Other {
-    fn of(scene: &Scene<'_>) -> Option<Self> {
-        let compare = scene.display.readings.compare.as_ref();
-        // A restored pass has the shape alone.
-        match compare.map(|compare| (compare.role, compare.alignment.relation)) {
-            Some((SideRole::Before, Relation::Found)) | None => Some(Self::Before),
-            Some((SideRole::Reference, _)) => Some(Self::Reference),
-            Some(_) => None,
-        }
-    }
-
-    const fn name(self) -> &'static str {
-        match self {
-            Self::Before => say::BEFORE,
-            Self::Reference => say::REFERENCE,
-        }
-    }
-}
-
-/// A version whose hits have a shape.
-#[derive(Clone, Copy)]
-struct Version<'a> {
-    name: &'static str,
-    shape: &'a ShapeReport,
-}
 
 /// Draws the view.
 pub fn show(ui: &Ui, rect: Rect, scene: &Scene<'_>, state: &mut ViewState) {

@@ -20,7 +20,7 @@ use super::state::ViewState;
 use super::text;
 use crate::params::Role;
 use crate::words::{editor as say, views};
-use axes::Axes;
+use axes::{Axes, compares};
 use span::Span;
 
 /// Draws the panel.
@@ -43,11 +43,6 @@ pub fn show(ui: &mut Ui, inner: Rect, scene: &Scene<'_>, state: &mut ViewState) 
     legend(ui, &axes, scene, kept.is_some());
     let strokes = strokes::paint(ui, &axes, scene, state, kept);
     hover::show(ui, &axes, &span, &strokes, scene, state);
-}
-
-/// Whether the hits are those of a mix, and so can be compared with those of records.
-fn compares(scene: &Scene<'_>) -> bool {
-    scene.role == Role::Mix && scene.display.readings.punch_recent.contrast_db.is_some()
 }
 
 /// What the strokes mean, over the right end of the picture.

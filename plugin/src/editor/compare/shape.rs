@@ -16,7 +16,7 @@ use super::super::panel;
 use super::super::parts;
 use super::super::scene::Scene;
 use super::super::text;
-use super::{Other, Version};
+use super::other::{Other, Version};
 use crate::kept::KeptPass;
 
 /// Step of the scale, dB.

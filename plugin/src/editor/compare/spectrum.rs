@@ -14,7 +14,7 @@ use super::super::panel;
 use super::super::parts;
 use super::super::scene::Scene;
 use super::super::text;
-use super::Other;
+use super::other::Other;
 use crate::words::views;
 
 /// Lowest and highest frequency of the axis, Hz: the edges of the third octaves of 25 Hz and 20 kHz.

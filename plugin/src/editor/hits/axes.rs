@@ -11,6 +11,7 @@ use super::super::scene::{Scene, number};
 use super::super::text;
 use super::super::theme::Palette;
 use super::span::Span;
+use crate::params::Role;
 use crate::words::editor as say;
 
 /// Step of the scale, dB.
@@ -95,7 +96,7 @@ impl Axes {
         let at = pos2(right + 8.0, self.plot.bottom() + 1.5);
         text::line(painter, at, Align2::LEFT_CENTER, say::BED, regular(size), p.soft);
         if let Some(median) = punch.contrast_db {
-            if super::compares(scene) {
+            if compares(scene) {
                 self.records(ui, scene);
             }
             self.median(ui, median, scene);
@@ -157,6 +158,11 @@ impl Axes {
         let below = pos2(x, middle - 1.0);
         text::line(painter, below, Align2::LEFT_TOP, &value, bold(size * 1.15), p.text);
     }
+}
+
+/// Whether the hits are those of a mix, and so can be compared with those of records.
+pub fn compares(scene: &Scene<'_>) -> bool {
+    scene.role == Role::Mix && scene.display.readings.punch_recent.contrast_db.is_some()
 }
 
 /// A bracket that opens to the left, at `x` from `top` to `bottom`.
