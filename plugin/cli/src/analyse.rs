@@ -3,20 +3,15 @@
 use std::num::NonZeroUsize;
 use std::path::Path;
 
-use brunt_engine::parts::levels::{Stretch, Stretches};
-use brunt_engine::{
-    BandStats, Compare, Config, HistoryPoint, Hit, HitBands, HitShape, Hop, Leaks, Meter,
-    ShapeStats, SideRole, Sink, Thresholds,
-};
+use brunt_engine::parts::levels::Stretch;
+use brunt_engine::{Compare, Config, HitShape, Leaks, Meter, SideRole, Thresholds};
 use brunt_files::ahead::ReadAhead;
-use brunt_report::report::{
-    CompareReport, PunchReport, Report, ShapeReport, Source, SpectrumReport, Tempo,
-    ThirdDifference, Timeline,
-};
+use brunt_report::report::{CompareReport, Report, ShapeReport, Source, Tempo, ThirdDifference};
 
 use crate::beside::{self, BeforeMix, Beside};
 use crate::decode::AudioFile;
 use crate::error::{Error, Fault, FileFault, SHORTEST_S};
+use crate::kept::Kept;
 
 /// What to measure of a file, and how.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -200,57 +195,6 @@ fn whole(compare: Compare, before: &BeforeMix, rate_hz: f64) -> Compare {
         alignment.likeness = before.alignment.likeness;
     }
     Compare { role: SideRole::Before, alignment, ..compare }
-}
-
-/// Keeps every hit, the history thinned, and the hits' shape and spectrum.
-#[derive(Default)]
-pub(crate) struct Kept {
-    pub(crate) hits: Vec<Hit>,
-    pub(crate) timeline: Timeline,
-    pub(crate) shape: ShapeStats,
-    /// Shape of each hit of the mix.
-    pub(crate) shapes: Vec<HitShape>,
-    pub(crate) bands: BandStats,
-    /// Shape over the side-chain's hits.
-    side_shape: ShapeStats,
-    /// How loud the mix is.
-    pub(crate) levels: Vec<Stretch>,
-    open: Stretches,
-}
-
-impl Kept {
-    /// Adds the hits' shape and spectrum to a report's punch.
-    pub(crate) fn add_to(&self, punch: &mut PunchReport) {
-        punch.shape = ShapeReport::of(&self.shape);
-        punch.spectrum = SpectrumReport::of(&self.bands);
-    }
-}
-
-impl Sink for Kept {
-    fn hit(&mut self, hit: &Hit) {
-        self.hits.push(*hit);
-    }
-
-    fn hop(&mut self, hop: &Hop) {
-        self.levels.extend(self.open.hop(hop, hop.start_frame as i64));
-    }
-
-    fn shape(&mut self, shape: &HitShape) {
-        if shape.side {
-            self.side_shape.add(shape);
-        } else {
-            self.shape.add(shape);
-            self.shapes.push(*shape);
-        }
-    }
-
-    fn bands(&mut self, bands: &HitBands) {
-        self.bands.add(bands);
-    }
-
-    fn history(&mut self, point: &HistoryPoint) {
-        self.timeline.add(point);
-    }
 }
 
 fn feed(

@@ -12,9 +12,9 @@ use brunt_files::whole::Whole;
 use brunt_report::listener::Version;
 use brunt_report::report::{Report, Source};
 
-use crate::analyse::Kept;
 use crate::decode::AudioFile;
 use crate::error::{Error, Fault, FileFault};
+use crate::kept::Kept;
 
 /// A file to compare the mix with.
 #[derive(Clone, Debug, PartialEq)]

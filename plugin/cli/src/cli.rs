@@ -24,12 +24,10 @@ use crate::history::history;
 use crate::output::Target;
 use crate::parts::{self, PartFile};
 use crate::terminal;
-use failure::{Failure, print};
+use failure::{EXIT_INPUT, Failure, print};
 
 /// A leak reached the state given with `--fail-on`.
 const EXIT_LEAK: u8 = 1;
-/// Bad input. The option parser uses the same for bad options.
-const EXIT_INPUT: u8 = 2;
 
 /// Brunt measures how hard a mix hits, and what takes its punch away.
 #[derive(Debug, Parser)]
@@ -160,7 +158,7 @@ pub fn main() -> ExitCode {
         Command::History(args) => run_history(&args),
         Command::Takes(args) => takes::run(&args),
         Command::Listen(args) => listen::run(&args),
-        Command::Man(args) => man::run(&args),
+        Command::Man(args) => man::run(&args, &Cli::command()),
         Command::Completions(args) => run_completions(&args),
     };
     match done {

@@ -20,6 +20,7 @@ pub mod beside;
 pub mod cli;
 pub mod error;
 pub mod history;
+mod kept;
 pub mod listen;
 pub mod output;
 pub mod parts;

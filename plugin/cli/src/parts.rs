@@ -19,9 +19,10 @@ mod shown;
 
 pub(crate) use shown::Shown;
 
-use crate::analyse::{Kept, Mix, Options};
+use crate::analyse::{Mix, Options};
 use crate::decode::AudioFile;
 use crate::error::{Error, Fault, FileFault, LENGTH_DIFFERS_S, SHORTEST_S};
+use crate::kept::Kept;
 
 /// What stands for the mix's file where the sum of the parts is measured.
 pub const SUM_OF_PARTS: &str = "sum of the parts";

@@ -5,6 +5,9 @@ use std::path::PathBuf;
 
 use crate::error::Error;
 
+/// Exit status of bad input. The option parser uses the same for bad options.
+pub(super) const EXIT_INPUT: u8 = 2;
+
 /// Prints, and takes a reader that went away (`brunt ... | head`) for one that has read enough.
 pub(super) fn print(text: &str, out: &mut dyn Write) -> Result<(), Failure> {
     print_bytes(text.as_bytes(), out)
