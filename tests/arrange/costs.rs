@@ -5,7 +5,8 @@ use brunt_engine::State;
 use brunt_engine::parts::PartsReading;
 use brunt_lab::arrange::causes::{Cause, dearest, leaks, loss_db, session, without_causes};
 use brunt_lab::corpus::mix::Library;
-use brunt_lab::costs::{Generator, Variant, read, really_lost_db};
+use brunt_lab::costs::{Generator, read, really_lost_db};
+use brunt_lab::take::Variant;
 
 /// Bars: the true cause is the dearest, a clean session is clear, and the error is 1 dB at the
 /// median. Timing, clutter and drive, which are estimated from the parts, are held to 0.5 dB each. The

@@ -10,6 +10,7 @@ use crate::corpus::mix::Library;
 use crate::corpus::{CorpusError, Stereo};
 use crate::second;
 use crate::session::{Layer, render};
+use crate::take::{Part, Take, Variant};
 use brunt_engine::parts::buried::Strokes;
 use brunt_engine::parts::cost::Arrangement;
 use brunt_engine::parts::levels::Stretch;
@@ -18,43 +19,6 @@ use brunt_engine::parts::{PartCell, PartRole, PartTrack, PartsReading, Session, 
 use brunt_engine::{Config, ConfigError, Thresholds};
 use std::convert::Infallible;
 use std::sync::Arc;
-
-/// A stem.
-#[derive(Clone, Debug)]
-pub struct Part {
-    /// Its name.
-    pub name: &'static str,
-    /// What it plays.
-    pub role: PartRole,
-    /// Its sound.
-    pub audio: Stereo,
-}
-
-/// A song's mix and its stems.
-#[derive(Clone, Debug)]
-pub struct Take {
-    /// The mix.
-    pub mix: Stereo,
-    /// The stems, the drums first.
-    pub parts: Vec<Part>,
-}
-
-/// What is put into a song.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Variant {
-    /// Nothing: everybody strikes with the drums.
-    Locked,
-    /// Bass and guitars late by so many ms.
-    Late(f64),
-    /// Bass and guitars with a spread of so many ms.
-    Jitter(f64),
-    /// Bass and guitars in rhythms of their own, with as many notes.
-    Scattered,
-    /// A layer that holds through everything, so many dB over the guitars' level.
-    Layer(f64),
-    /// Guitars at a gain of so many dB, at one loudness.
-    Gain(f64),
-}
 
 /// A kind of songs.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -5,6 +5,7 @@
 //! - [`session`] renders sessions of parts with programmed timing.
 //! - [`second`] renders songs of another kind, which have nothing in common with those.
 //! - [`costs`] puts one cause at a time into both, and reads its cost against what was really lost.
+//! - [`take`] is such a song with its stems.
 //! - [`arrange`] renders what the costs of clutter, timing and drive are held against.
 //!
 //! The programs beside it write material out, score the meter on it, and make the rows that `fit/`
@@ -15,3 +16,4 @@ pub mod corpus;
 pub mod costs;
 pub mod second;
 pub mod session;
+pub mod take;

@@ -21,7 +21,7 @@ use crate::corpus::audio::db;
 use crate::corpus::drums::Drum;
 use crate::corpus::mix::Library;
 use crate::corpus::{CorpusError, Stereo, kits, truth};
-use crate::costs::{Part, Take, Variant};
+use crate::take::{Part, Take, Variant};
 use brunt_engine::parts::PartRole;
 use rand::{Rng, SeedableRng};
 use rand_pcg::Pcg64Mcg;

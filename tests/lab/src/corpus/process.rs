@@ -12,6 +12,7 @@ pub mod equal;
 pub mod external;
 pub mod limit;
 pub mod makes;
+mod settings;
 
 use super::audio::db;
 use super::truth::true_peak;
@@ -96,8 +97,8 @@ pub fn by_name(name: &str) -> Option<Processor> {
 /// A processor of our own with settings drawn at random, and its name for tables: what the fit
 /// learns from. The separate programs are left to the tests, as processors that no fit has seen.
 pub fn draw(rng: &mut impl Rng) -> (&'static str, Processor) {
-    let limiter = draw_limiter(rng);
-    let mut between = |from, to| between(rng, from, to);
+    let limiter = settings::limiter(rng);
+    let mut between = |from, to| settings::between(rng, from, to);
     let peaks = compress::Compressor {
         below_peak_db: 0.0,
         ratio: between(8.0, 40.0),
@@ -124,22 +125,8 @@ pub fn draw(rng: &mut impl Rng) -> (&'static str, Processor) {
 pub fn draw_on_drums(rng: &mut impl Rng) -> (&'static str, Processor) {
     match rng.random_range(0..4) {
         0 => ("drum-bus-clip", Processor::DrumBusClip),
-        _ => ("drum-bus", Processor::DrumBus(draw_limiter(rng))),
+        _ => ("drum-bus", Processor::DrumBus(settings::limiter(rng))),
     }
-}
-
-fn draw_limiter(rng: &mut impl Rng) -> limit::Limiter {
-    let mut between = |from, to| between(rng, from, to);
-    limit::Limiter {
-        lookahead_ms: between(0.3, 8.0),
-        release_ms: between(12.0, 500.0),
-        slow_ms: if between(1.0, 2.0) < 1.3 { between(200.0, 1200.0) } else { 0.0 },
-    }
-}
-
-/// A number between two, drawn evenly on a logarithmic scale.
-fn between(rng: &mut impl Rng, from: f64, to: f64) -> f64 {
-    from * (to / from).powf(rng.random::<f64>())
 }
 
 /// Both sides of a processor.

@@ -1,7 +1,7 @@
 //! Who strikes when, in songs of the second kind.
 
 use crate::corpus::drums::Drum;
-use crate::costs::Variant;
+use crate::take::Variant;
 use rand::seq::SliceRandom;
 use rand::{Rng, SeedableRng};
 use rand_pcg::Pcg64Mcg;

@@ -2,7 +2,8 @@
 
 use brunt_engine::{PartLeak, State};
 use brunt_lab::corpus::mix::Library;
-use brunt_lab::costs::{Generator, Read, Variant, read, really_lost_db};
+use brunt_lab::costs::{Generator, Read, read, really_lost_db};
+use brunt_lab::take::Variant;
 use std::process::ExitCode;
 
 const TIMING: [Variant; 6] = [

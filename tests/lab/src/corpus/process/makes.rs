@@ -5,7 +5,7 @@
 use super::super::Stereo;
 use super::super::audio::db;
 use super::limit::{self, Limiter};
-use super::{clip, equal};
+use super::{clip, equal, settings};
 use rand::Rng;
 
 /// A make with its settings.
@@ -77,9 +77,9 @@ impl Curve {
 
 /// A make and its settings, drawn.
 pub fn draw(rng: &mut impl Rng) -> (&'static str, Make) {
-    let mut limiter = || super::draw_limiter(rng);
+    let mut limiter = || settings::limiter(rng);
     let (one, other) = (limiter(), limiter());
-    let mut between = |from, to| super::between(rng, from, to);
+    let mut between = |from, to| settings::between(rng, from, to);
     let straight = Make::Straight {
         lookahead_ms: between(0.1, 10.0),
         hold_ms: between(0.1, 30.0),

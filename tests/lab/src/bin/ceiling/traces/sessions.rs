@@ -3,8 +3,8 @@
 use std::collections::BTreeMap;
 
 use brunt_lab::corpus::{Mix, mix, process};
-use brunt_lab::costs::Variant;
 use brunt_lab::session::{self, drawn};
+use brunt_lab::take::Variant;
 use rand::Rng;
 
 use super::{Done, Rows, in_other_hands, keep, processor, seeds};
