@@ -25,7 +25,7 @@ mod workspace;
 use std::path::PathBuf;
 use std::process::ExitCode;
 
-use clap::{Parser, Subcommand};
+use clap::{CommandFactory, Parser, Subcommand};
 
 use setup::Group;
 
@@ -121,7 +121,7 @@ enum Task {
 fn main() -> ExitCode {
     let result = workspace::enter().and_then(|()| match Arguments::parse().command {
         Task::Demo { out } => demo::run(out),
-        Task::Test => test::run(),
+        Task::Test => test::run(&Arguments::command()),
         Task::Setup { check, groups } => setup::command(&groups, check),
         Task::Bundle { release, audio_unit } => {
             let make = if audio_unit { bundle::with_audio_unit } else { bundle::run };
@@ -139,7 +139,7 @@ fn main() -> ExitCode {
         Task::Licences => licences::run(),
         Task::Platforms => platforms::run(),
         Task::Windows(arguments) => windows::run(&arguments),
-        Task::Tidy => tidy::command(),
+        Task::Tidy => tidy::command(&Arguments::command()),
     });
     match result {
         Ok(code) => code,

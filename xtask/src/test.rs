@@ -29,7 +29,8 @@ const SPELLED: [&str; 7] = [
 
 /// Runs every step, also after a failed one, and closes with one line of counts. A step other
 /// than a run of tests counts as one failure where it fails, and not at all where it passes.
-pub fn run() -> Result<ExitCode> {
+/// `commands`: those of this program.
+pub fn run(commands: &clap::Command) -> Result<ExitCode> {
     let started = Instant::now();
     let mut steps = Steps::default();
 
@@ -37,7 +38,7 @@ pub fn run() -> Result<ExitCode> {
         setup::prepare(&[Group::Test])?;
         toolchain::prepare()
     });
-    steps.step("tidy", || if tidy::check()? { Ok(()) } else { bail!("findings above") });
+    steps.step("tidy", || if tidy::check(commands)? { Ok(()) } else { bail!("findings above") });
     steps.step("spelling", || {
         let mut codespell = Command::new("codespell");
         // Some versions take a crate for a misspelt verb.

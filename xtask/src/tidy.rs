@@ -17,17 +17,18 @@ use anyhow::{Context, Result};
 use crate::licences;
 
 /// The subcommand.
-pub fn command() -> Result<ExitCode> {
-    Ok(if check()? { ExitCode::SUCCESS } else { ExitCode::FAILURE })
+pub fn command(commands: &clap::Command) -> Result<ExitCode> {
+    Ok(if check(commands)? { ExitCode::SUCCESS } else { ExitCode::FAILURE })
 }
 
-/// Checks every rule, prints what breaks one, and says whether none does.
-pub fn check() -> Result<bool> {
+/// Checks every rule, prints what breaks one, and says whether none does. `commands`: those
+/// of this program.
+pub fn check(commands: &clap::Command) -> Result<bool> {
     let files = tracked_files()?;
     let mut findings = dependencies::check()?;
     findings.extend(thresholds::check(&files)?);
     findings.extend(words::check(&files)?);
-    findings.extend(documents::check(&files)?);
+    findings.extend(documents::check(&files, commands)?);
     findings.extend(licences::check()?);
     findings.extend(circles::check(&files)?);
     for file in &files {

@@ -16,60 +16,13 @@ use anyhow::Result;
 use super::finding::Finding;
 use modules::Crate;
 
-/// Files that still stand in circles with one another: this list may only get shorter.
-const KNOWN: &[&str] = &[
-    "plugin/cli/src/analyse.rs",
-    "plugin/cli/src/beside.rs",
-    "plugin/cli/src/cli.rs",
-    "plugin/cli/src/cli/man.rs",
-    "plugin/engine/src/balance.rs",
-    "plugin/engine/src/balance/mids.rs",
-    "plugin/engine/src/ceiling.rs",
-    "plugin/engine/src/ceiling/model.rs",
-    "plugin/engine/src/ceiling/verdict.rs",
-    "plugin/engine/src/ceiling/weights.rs",
-    "plugin/engine/src/ceiling/whole.rs",
-    "plugin/engine/src/parts/clutter.rs",
-    "plugin/engine/src/parts/clutter/held.rs",
-    "plugin/engine/src/parts/clutter/locks.rs",
-    "plugin/engine/src/parts/clutter/plan.rs",
-    "plugin/engine/src/parts/cost.rs",
-    "plugin/engine/src/parts/drive.rs",
-    "plugin/engine/src/parts/places.rs",
-    "plugin/engine/src/parts/remix.rs",
-    "plugin/engine/src/parts/remix/faders.rs",
-    "plugin/engine/src/parts/session.rs",
-    "plugin/engine/src/parts/timing.rs",
-    "plugin/engine/src/records.rs",
-    "plugin/engine/src/thresholds/records.rs",
-    "plugin/report/src/report/compare.rs",
-    "plugin/report/src/words/compare.rs",
-    "plugin/src/editor/compare.rs",
-    "plugin/src/editor/compare/shape.rs",
-    "plugin/src/editor/compare/spectrum.rs",
-    "plugin/src/editor/hits.rs",
-    "plugin/src/editor/hits/axes.rs",
-    "plugin/src/editor/hits/hover.rs",
-    "plugin/src/editor/hits/strokes.rs",
-    "tests/lab/src/corpus/process.rs",
-    "tests/lab/src/corpus/process/makes.rs",
-    "tests/lab/src/costs.rs",
-    "tests/lab/src/second.rs",
-    "tests/lab/src/second/score.rs",
-    "tests/lab/src/second/sound.rs",
-    "xtask/src/main.rs",
-    "xtask/src/test.rs",
-    "xtask/src/tidy.rs",
-    "xtask/src/tidy/documents.rs",
-];
-
 /// Looks for circles in every crate of ours.
 pub fn check(files: &[PathBuf]) -> Result<Vec<Finding>> {
     let mut circles = Vec::new();
     for root in files.iter().filter(|path| is_root(path)) {
         circles.extend(graph::circles(&Crate::read(root)?.needs()));
     }
-    Ok(judge(&circles, KNOWN))
+    Ok(circles.iter().map(|circle| finding(circle)).collect())
 }
 
 fn is_root(path: &std::path::Path) -> bool {
@@ -77,22 +30,13 @@ fn is_root(path: &std::path::Path) -> bool {
     name.ends_with("src/lib.rs") || name.ends_with("src/main.rs")
 }
 
-/// Circles with a file that is not known of, and known files that stand in none.
-fn judge(circles: &[Vec<String>], known: &[&str]) -> Vec<Finding> {
-    let is_new = |circle: &&Vec<String>| !circle.iter().all(|file| known.contains(&&file[..]));
-    let new = circles.iter().filter(is_new).map(|circle| {
-        format!(
-            "{}: its imports and those of {} form a circle: expected that what several need stands \
-             in a file below them",
-            circle[0],
-            circle[1..].join(", ")
-        )
-    });
-    let gone = known.iter().filter(|file| !circles.iter().flatten().any(|other| other == *file));
-    let gone = gone.map(|file| {
-        format!("xtask/src/tidy/circles.rs: {file} stands in no circle any more: remove it there")
-    });
-    new.chain(gone).collect()
+fn finding(circle: &[String]) -> Finding {
+    format!(
+        "{}: its imports and those of {} form a circle: expected that what several need stands in a \
+         file below them",
+        circle[0],
+        circle[1..].join(", ")
+    )
 }
 
 #[cfg(test)]
@@ -160,14 +104,5 @@ mod tests {
             ("b/child.rs", "use crate::A;\npub struct Child(A);"),
         ]);
         assert_eq!(clean, Vec::<Vec<String>>::new());
-    }
-
-    #[test]
-    fn the_list_of_known_ones_only_gets_shorter() {
-        let circle = vec!["a.rs".to_owned(), "b.rs".to_owned()];
-        let known = &["a.rs", "b.rs"];
-        assert!(judge(std::slice::from_ref(&circle), known).is_empty());
-        assert_eq!(judge(&[circle], &["a.rs"]).len(), 1);
-        assert_eq!(judge(&[], known).len(), 2);
     }
 }

@@ -6,7 +6,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 use anyhow::{Context, Result};
-use clap::{Command, CommandFactory};
+use clap::Command;
 
 use super::finding::Finding;
 
@@ -16,7 +16,8 @@ const LONGEST: &[(&str, usize)] = &[("README.md", 130), ("DEVELOPERS.md", 160), 
 /// Documents that are made, or kept by another form.
 const OTHERS: &[&str] = &["THIRD-PARTY.md"];
 
-pub fn check(files: &[PathBuf]) -> Result<Vec<Finding>> {
+/// `commands`: those of this program.
+pub fn check(files: &[PathBuf], commands: &Command) -> Result<Vec<Finding>> {
     let read = |path: &Path| {
         fs::read_to_string(path).with_context(|| format!("cannot read {}", path.display()))
     };
@@ -24,7 +25,6 @@ pub fn check(files: &[PathBuf]) -> Result<Vec<Finding>> {
     for path in files.iter().filter(|path| path.ends_with("Cargo.toml")) {
         packages.extend(names(&read(path)?));
     }
-    let commands = crate::Arguments::command();
     let mut findings = Vec::new();
     for path in files {
         let name = path.to_string_lossy().replace('\\', "/");
@@ -33,7 +33,7 @@ pub fn check(files: &[PathBuf]) -> Result<Vec<Finding>> {
         }
         let text = read(path)?;
         findings.extend(length(&name, &text));
-        findings.extend(named(&name, &text, &commands, &packages));
+        findings.extend(named(&name, &text, commands, &packages));
     }
     Ok(findings)
 }
@@ -119,6 +119,8 @@ fn command_words(text: &str) -> Vec<&str> {
 
 #[cfg(test)]
 mod tests {
+    use clap::CommandFactory;
+
     use super::*;
 
     #[test]
