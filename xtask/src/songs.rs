@@ -1,10 +1,12 @@
 //! The demo's songs as files, rendered by the program `stems`: a folder each, with `mix.wav` and its parts.
+//! What `brunt check` says of them.
 
 use std::fs;
 use std::path::{Path, PathBuf};
-use std::process::Command;
+use std::process::{Command, Stdio};
 
-use anyhow::{Context, Result};
+use anyhow::{Context, Result, bail};
+use serde_json::Value;
 
 use crate::workspace;
 
@@ -34,4 +36,28 @@ pub fn stems(folder: &Path) -> Result<Vec<(String, PathBuf)>> {
     }
     found.sort();
     Ok(found)
+}
+
+/// The JSON of `brunt check` on a mix with its parts, each with its role. The program has to be built.
+pub fn check(mix: &Path, parts: &[(String, PathBuf)]) -> Result<Value> {
+    let mut program = Command::new(workspace::target_dir()?.join("debug/brunt"));
+    check_by(program.stdin(Stdio::null()), mix, parts, &|path| path.display().to_string())
+}
+
+/// The same by another `program`, for which paths are written as `shown` has it.
+pub fn check_by(
+    program: &mut Command,
+    mix: &Path,
+    parts: &[(String, PathBuf)],
+    shown: &dyn Fn(&Path) -> String,
+) -> Result<Value> {
+    program.args(["check", "--json", "-"]).arg(shown(mix));
+    for (role, file) in parts {
+        program.args(["--part", &format!("{role}={}", shown(file))]);
+    }
+    let output = program.output().context("brunt cannot start")?;
+    if !output.status.success() {
+        bail!("brunt check: {}: {}", output.status, String::from_utf8_lossy(&output.stderr).trim());
+    }
+    serde_json::from_slice(&output.stdout).context("brunt check printed no JSON")
 }

@@ -3,7 +3,6 @@
 
 use std::fs;
 use std::path::{Path, PathBuf};
-use std::process::{Command, Stdio};
 
 use anyhow::{Context, Result, bail, ensure};
 use serde_json::Value;
@@ -11,7 +10,6 @@ use serde_json::Value;
 use super::ardour::Ardour;
 use crate::report::{Row, Seen};
 use crate::songs;
-use crate::workspace;
 
 /// The version of the demo's song: its parts are off each other.
 const VERSION: &str = "timing";
@@ -173,16 +171,8 @@ fn put_in(session: &Path, parts: &[Part]) -> Result<Seen> {
 /// What `brunt check` says of the sum of the parts.
 fn expected(parts: &[Part]) -> Result<Value> {
     let mix = parts[0].file.with_file_name("mix.wav");
-    let mut command = Command::new(workspace::target_dir()?.join("debug/brunt"));
-    command.args(["check", "--json", "-"]).arg(mix).stdin(Stdio::null());
-    for part in parts {
-        command.args(["--part", &format!("{}={}", ROLES[part.role], part.file.display())]);
-    }
-    let output = command.output().context("brunt cannot start")?;
-    if !output.status.success() {
-        bail!("brunt check: {}: {}", output.status, String::from_utf8_lossy(&output.stderr).trim());
-    }
-    serde_json::from_slice(&output.stdout).context("brunt check printed no JSON")
+    let part = |part: &Part| (ROLES[part.role].to_owned(), part.file.clone());
+    songs::check(&mix, &parts.iter().map(part).collect::<Vec<_>>())
 }
 
 /// The reading of the mix in a saved session: the one that has parts.

@@ -3,7 +3,6 @@
 use std::collections::BTreeSet;
 use std::fs;
 use std::path::{Path, PathBuf};
-use std::process::{Command, Stdio};
 
 use anyhow::{Context, Result, bail, ensure};
 use serde_json::Value;
@@ -242,16 +241,13 @@ fn development() -> Result<()> {
 fn compared(wine: &Wine, bundles: &Bundles, place: &Path) -> Result<Seen> {
     let songs = rendered(place)?;
     development()?;
-    let here = workspace::target_dir()?.join("debug/brunt");
     let (mut largest, mut numbers) = (0.0f64, 0);
     let mut files = 0;
     for folder in &songs {
         let parts = songs::stems(folder)?;
         let mix = folder.join("mix.wav");
-        let linux = json(Command::new(&here).stdin(Stdio::null()), &mix, &parts, &|path| {
-            path.display().to_string()
-        })?;
-        let windows = json(&mut wine.program(&bundles.program), &mix, &parts, &known)?;
+        let linux = songs::check(&mix, &parts)?;
+        let windows = songs::check_by(&mut wine.program(&bundles.program), &mix, &parts, &known)?;
         compare(&linux, &windows, "", &mut largest, &mut numbers)
             .with_context(|| mix.display().to_string())?;
         files += 1 + parts.len();
@@ -275,20 +271,6 @@ fn rendered(place: &Path) -> Result<Vec<PathBuf>> {
     found.sort();
     ensure!(!found.is_empty(), "{}: no songs", folder.display());
     Ok(found)
-}
-
-fn json(
-    command: &mut Command,
-    mix: &Path,
-    parts: &[(String, PathBuf)],
-    shown: &dyn Fn(&Path) -> String,
-) -> Result<Value> {
-    command.args(["check", "--json", "-"]);
-    for (role, file) in parts {
-        command.args(["--part", &format!("{role}={}", shown(file))]);
-    }
-    let output = output(command.arg(shown(mix)), "brunt check")?;
-    serde_json::from_slice(&output.stdout).context("brunt printed no JSON")
 }
 
 /// Walks both: numbers within [`NEAR`], all else the same but for how paths are written.
