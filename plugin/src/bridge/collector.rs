@@ -58,27 +58,29 @@ fn has_played(readings: &Readings) -> bool {
 impl Collector {
     /// Brings the display up to date with the queues and the atomics.
     pub(super) fn drain(&mut self, wires: &Wires) -> &mut Display {
-        let mut changed = false;
-        changed |= self.enter(wires.epochs.running());
-        changed |= self.read_role(wires);
+        self.enter(wires.epochs.running());
+        let mut changed = self.read_role(wires);
         changed |= self.drain_snapshots(wires);
-        // Each queue is emptied of what it holds now, and no more: the audio thread of a fast
-        // offline render could otherwise keep this loop busy for ever.
-        changed |= self.drain_queue(&wires.hits, true, |display, hit| {
-            bounded(&mut display.hits, hit, MAX_HITS);
-        });
-        changed |= self.drain_queue(&wires.bars, false, |display, bar| {
+        // Hits alone may come ahead of the snapshot that tells of them: they take a saved pass's place,
+        // which takes nothing of what comes in silence, too.
+        let hits = self.take(&wires.hits);
+        if !hits.is_empty() {
+            self.replace_saved_pass();
+            changed = true;
+        }
+        hits.into_iter().for_each(|hit| bounded(&mut self.display.hits, hit, MAX_HITS));
+        changed |= self.put(&wires.bars, |display, bar| {
             bounded(&mut display.bars, bar, MAX_BARS);
         });
-        changed |= self.drain_queue(&wires.places, false, |display, mark| {
+        changed |= self.put(&wires.places, |display, mark| {
             bounded(&mut display.places, mark, MAX_PLACES);
         });
-        changed |= self.drain_queue(&wires.waves, false, |display, wave| {
+        changed |= self.put(&wires.waves, |display, wave| {
             bounded(&mut display.waves, wave, MAX_WAVES);
         });
         changed |= self.drain_shapes(wires);
         let part = self.part;
-        changed |= self.drain_queue(&wires.history, false, |display, mut point| {
+        changed |= self.put(&wires.history, |display, mut point| {
             if part {
                 point.costs_db = ceiling_alone(point.costs_db);
             }
@@ -100,7 +102,6 @@ impl Collector {
     pub(super) fn clear_until_reset(&mut self, next: u64) {
         self.enter(next);
         self.clear();
-        self.display.generation += 1;
     }
 
     /// Shows a saved pass, or takes a shown one away, unless something has played since.
@@ -108,7 +109,6 @@ impl Collector {
         if self.saved.is_none() && has_played(&self.display.readings) {
             return;
         }
-        self.display.generation += 1;
         self.clear();
         let Some(pass) = pass else { return };
         let drawn = pass.display();
@@ -150,16 +150,14 @@ impl Collector {
 
     /// Enters an epoch; a new one clears what was gathered. A saved pass stays until something has
     /// played: a host that sets up its audio starts an epoch, too.
-    fn enter(&mut self, epoch: u64) -> bool {
+    fn enter(&mut self, epoch: u64) {
         if epoch <= self.epoch {
-            return false;
+            return;
         }
         self.epoch = epoch;
-        if self.display.from_saved_pass {
-            return false;
+        if !self.display.from_saved_pass {
+            self.clear();
         }
-        self.clear();
-        true
     }
 
     /// Something has played: a saved pass gives way to it.
@@ -171,6 +169,7 @@ impl Collector {
 
     fn clear(&mut self) {
         let display = &mut self.display;
+        display.generation += 1;
         display.readings = Readings::default();
         display.live = Live::default();
         display.hits.clear();
@@ -232,29 +231,31 @@ impl Collector {
         changed
     }
 
-    fn drain_queue<T>(
-        &mut self,
-        queue: &ArrayQueue<Stamped<T>>,
-        of_sound: bool,
-        put: impl Fn(&mut Display, T),
-    ) -> bool {
-        let mut changed = false;
+    /// What a queue holds now, and no more: the audio thread of a fast offline render could otherwise
+    /// keep this busy for ever. Of the newest epoch alone.
+    fn take<T>(&mut self, queue: &ArrayQueue<Stamped<T>>) -> Vec<T> {
+        let mut items = Vec::new();
         for _ in 0..queue.len() {
             let Some(Stamped { epoch, item }) = queue.pop() else { break };
-            changed |= self.enter(epoch);
-            if epoch < self.epoch {
-                continue;
+            if epoch > self.epoch {
+                items.clear();
+                self.enter(epoch);
             }
-            // Of what comes in silence, too, a saved pass takes nothing. Hits alone may come ahead of the
-            // snapshot that tells of them.
-            if self.display.from_saved_pass && !of_sound {
-                continue;
+            if epoch == self.epoch {
+                items.push(item);
             }
-            self.replace_saved_pass();
-            put(&mut self.display, item);
-            changed = true;
         }
-        changed
+        items
+    }
+
+    /// Puts what a queue holds on display, unless a saved pass is there; gives whether anything was.
+    fn put<T>(&mut self, queue: &ArrayQueue<Stamped<T>>, put: impl Fn(&mut Display, T)) -> bool {
+        let items = self.take(queue);
+        let any = !items.is_empty() && !self.display.from_saved_pass;
+        if any {
+            items.into_iter().for_each(|item| put(&mut self.display, item));
+        }
+        any
     }
 
     /// Takes the shapes of the hits. What the side-chain carried under another role is no part of
@@ -268,32 +269,22 @@ impl Collector {
             self.shapes[1].clear();
             changed[1] = true;
         }
-        for _ in 0..wires.shapes.len() {
-            let Some(Stamped { epoch, item }) = wires.shapes.pop() else { break };
-            self.enter(epoch);
-            if epoch < self.epoch {
-                continue;
-            }
+        let shapes = self.take(&wires.shapes);
+        if !shapes.is_empty() {
             self.replace_saved_pass();
-            let bus = usize::from(item.side);
-            self.shapes[bus].add(&item);
-            if !item.side {
-                bounded(&mut self.newest, item, SHAPES_KEPT);
+        }
+        for shape in shapes {
+            let bus = usize::from(shape.side);
+            self.shapes[bus].add(&shape);
+            if !shape.side {
+                bounded(&mut self.newest, shape, SHAPES_KEPT);
             }
             changed[bus] = true;
         }
-        let mut bands_changed = false;
-        for _ in 0..wires.hit_bands.len() {
-            let Some(Stamped { epoch, item }) = wires.hit_bands.pop() else { break };
-            self.enter(epoch);
-            if epoch < self.epoch {
-                continue;
-            }
+        let bands = self.take(&wires.hit_bands);
+        if !bands.is_empty() {
             self.replace_saved_pass();
-            self.bands.add(&item);
-            bands_changed = true;
-        }
-        if bands_changed {
+            bands.iter().for_each(|bands| self.bands.add(bands));
             self.display.spectrum = SpectrumReport::of(&self.bands).map(Arc::new);
         }
         let [main, side] = &self.shapes;
@@ -303,7 +294,7 @@ impl Collector {
         if changed[1] {
             self.display.side_shape = ShapeReport::of(side).map(Arc::new);
         }
-        bands_changed || changed != [false; 2]
+        !bands.is_empty() || changed != [false; 2]
     }
 
     fn read_reference(&mut self, wires: &Wires) -> bool {
