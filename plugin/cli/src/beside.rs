@@ -14,7 +14,6 @@ use brunt_report::report::{Report, Source};
 
 use crate::decode::AudioFile;
 use crate::error::{Error, Fault, FileFault};
-use crate::kept::Kept;
 
 /// A file to compare the mix with.
 #[derive(Clone, Debug, PartialEq)]
@@ -116,22 +115,18 @@ pub(crate) fn reference(path: &Path) -> Result<(Readings, ShapeStats), Error> {
         Config { sample_rate_hz: f64::from(file.sample_rate_hz()), channels: file.channels() };
     let mut meter =
         Meter::new(config).map_err(|e| Fault::from(FileFault::NotAudio(e.to_string())).of(path))?;
-    let mut kept = Kept::default();
+    let mut shape = ShapeStats::default();
     let mut planes = Vec::new();
     while file.next_block(&mut planes)? {
-        let mut slices = [&[][..]; MAX_CHANNELS];
-        for (slice, plane) in slices.iter_mut().zip(&planes) {
-            *slice = plane;
-        }
-        meter.process(&slices[..planes.len().min(MAX_CHANNELS)], None, &mut kept);
+        meter.process(&slices(&planes)[..planes.len().min(MAX_CHANNELS)], None, &mut shape);
     }
-    meter.finish(&mut kept);
+    meter.finish(&mut shape);
     let readings = *meter.readings();
     if readings.loudness.integrated_lufs.is_none() {
         let peak_dbfs = readings.loudness.sample_peak_dbfs.filter(|peak| peak.is_finite());
         return Err(Fault::Silent { peak_dbfs }.of(path));
     }
-    Ok((readings, kept.shape))
+    Ok((readings, shape))
 }
 
 /// Planes in one or two channels: two become their mean, one becomes both.

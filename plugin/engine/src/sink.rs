@@ -1,6 +1,6 @@
 //! Where a meter puts what it gives out while it runs.
 
-use crate::{HistoryPoint, Hit, HitBands, HitShape, HitWave};
+use crate::{HistoryPoint, Hit, HitBands, HitShape, HitWave, ShapeStats};
 
 /// The K-weighted energy of 10 ms of main bus and side-chain: what any loudness over a passage is
 /// summed from (ITU-R BS.1770-5).
@@ -61,5 +61,14 @@ impl Sink for () {}
 impl Sink for Vec<Hit> {
     fn hit(&mut self, hit: &Hit) {
         self.push(*hit);
+    }
+}
+
+/// Gathers the shapes of the main bus's hits.
+impl Sink for ShapeStats {
+    fn shape(&mut self, shape: &HitShape) {
+        if !shape.side {
+            self.add(shape);
+        }
     }
 }
