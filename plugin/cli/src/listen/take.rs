@@ -49,23 +49,23 @@ impl Song<'_> {
             return Ok(());
         };
         let tracks = &parts.session.tracks;
-        let (mut change, mut rest) = (heard.remix.silence(), Vec::new());
+        let mut change = heard.remix.unchanged();
         let (mut powers, mut said) = (tracks.clone(), Vec::new());
         let mut taken = Vec::new();
         for (part, file) in guitars(tracks).zip(self.takes) {
             let before = parts.audio(part, self.options)?;
             let take = self.take(file, part, &tracks[part], before.len())?;
             let fader = &heard.remix.faders()[part];
-            fader.add(&before, -1.0, &mut change);
-            fader.add(&take.planes, 1.0, &mut change);
-            heard.remix.rest(part, &before, &take.planes, &mut rest);
+            fader.add(&before, -1.0, &mut change.audio);
+            fader.add(&take.planes, 1.0, &mut change.audio);
+            heard.remix.rest(part, &before, &take.planes, &mut change.rest);
             if let Some(takes) = drive::compare(&take.track, &tracks[part]) {
                 said.push(takes_say(&part_name(&take.track), &part_name(&tracks[part]), &takes));
             }
             powers[part] = take.track.clone();
             taken.push(take);
         }
-        let predicted = heard.remix.gains_at(heard.remix.gains_db(&change, &rest));
+        let predicted = heard.remix.gains_at(heard.remix.gains_db(&change));
         let (now, then) = (Arrangement::new(tracks), Arrangement::new(&powers));
         let changes: Vec<(usize, Vec<f32>)> = taken
             .iter()
@@ -75,7 +75,7 @@ impl Song<'_> {
             })
             .collect();
         let estimated = now.gains_at(&now.gains_db(&changes));
-        let planes = self.changed(&heard.remix, &change, span);
+        let planes = self.changed(&heard.remix, &change.audio, span);
         drafts.push(Draft {
             leak: Some(LeakKind::Drive),
             against: Some(base),

@@ -274,12 +274,13 @@ impl Song<'_> {
             .filter_map(|part| Some((part, shown.reading.rows[part].if_3db_lower_db?)))
             .max_by(|a, b| a.1.total_cmp(&b.1));
         let Some((part, _)) = most.filter(|(_, db)| *db >= LEAST_DB) else { return Ok(()) };
-        let mut change = heard.remix.silence();
+        let mut change = heard.remix.unchanged();
         let gain = 10f64.powf(-LOWER_DB / 20.0) as f32 - 1.0;
-        heard.remix.faders()[part].add(&parts.audio(part, self.options)?, gain, &mut change);
-        let gains = heard.remix.gains_at(heard.remix.gains_db(&change, &[]));
+        let fader = &heard.remix.faders()[part];
+        fader.add(&parts.audio(part, self.options)?, gain, &mut change.audio);
+        let gains = heard.remix.gains_at(heard.remix.gains_db(&change));
         let name = part_name(&tracks[part]);
-        let planes = self.changed(&heard.remix, &change, span);
+        let planes = self.changed(&heard.remix, &change.audio, span);
         drafts.push(Draft {
             against: Some(base),
             predicted_db: self.gain_here(&gains, span),

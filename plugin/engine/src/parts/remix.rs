@@ -48,6 +48,23 @@ pub struct Remix {
     contrasts_db: Vec<f64>,
 }
 
+/// A change of a mix.
+#[derive(Clone, Debug, Default)]
+pub struct Change {
+    /// What is added to the mix, left and right, as long as it.
+    pub audio: [Vec<f32>; 2],
+    /// How the power of each cell changes besides, from [`Remix::rest`]; empty for not at all.
+    pub rest: Vec<f32>,
+}
+
+impl Change {
+    /// Adds another change.
+    fn add(&mut self, other: &Self) {
+        self.audio.iter_mut().zip(&other.audio).for_each(|(to, audio)| add(to, audio));
+        add(&mut self.rest, &other.rest);
+    }
+}
+
 impl Remix {
     /// A mix of `planes` at `rate_hz`, of which parts with these `faders` are a part. `strokes`: every
     /// stroke that ends what surrounds a hit, frames, in order of time; `hits`: numbers of those that
@@ -133,9 +150,14 @@ impl Remix {
         self.rate_hz
     }
 
-    /// Silence as long as the mix, left and right: what changes are added up in.
+    /// A change of nothing: what others are added to.
     #[must_use]
-    pub fn silence(&self) -> [Vec<f32>; 2] {
+    pub fn unchanged(&self) -> Change {
+        Change { audio: self.silence(), rest: Vec::new() }
+    }
+
+    /// Silence as long as the mix, left and right.
+    fn silence(&self) -> [Vec<f32>; 2] {
         let frames = self.mix[0].len();
         [vec![0.0; frames], vec![0.0; frames]]
     }
@@ -146,14 +168,13 @@ impl Remix {
         &self.contrasts_db
     }
 
-    /// What each hit gains when `change` is added to the mix, dB of contrast; negative where it loses.
-    /// `rest`: how the power of each cell changes besides, from [`Self::rest`]; empty for not at all.
+    /// What each hit gains by a change of the mix, dB of contrast; negative where it loses.
     #[must_use]
-    pub fn gains_db(&self, change: &[Vec<f32>; 2], rest: &[f32]) -> Vec<f64> {
-        self.gains_with((change, 1.0), rest)
+    pub fn gains_db(&self, change: &Change) -> Vec<f64> {
+        self.gains_with((&change.audio, 1.0), &change.rest)
     }
 
-    /// The same of a change at some gain.
+    /// The same of audio that is added at some gain, and what changes besides.
     fn gains_with(&self, change: Term<'_>, rest: &[f32]) -> Vec<f64> {
         let mut cells = self.sum_cells(&[(&self.mix, 1.0), change]);
         add_rest(&mut cells, rest);
@@ -206,8 +227,7 @@ impl Remix {
     pub fn moved_gains_db(
         &self,
         moved: &[Vec<f32>; 2],
-        change: &[Vec<f32>; 2],
-        rest: &[f32],
+        Change { audio, rest }: &Change,
     ) -> Vec<f64> {
         let (mix, turned) = ((&self.mix, 1.0), (moved, -2.0));
         let both = |one: &[Term<'_>], other: &[Term<'_>], rest: &[f32]| -> Vec<f64> {
@@ -217,7 +237,7 @@ impl Remix {
             self.contrasts_of(&mean)
         };
         let before = both(&[mix], &[mix, turned], &[]);
-        let after = both(&[mix, (change, 1.0)], &[mix, turned, (change, -1.0)], rest);
+        let after = both(&[mix, (audio, 1.0)], &[mix, turned, (audio, -1.0)], rest);
         after.iter().zip(&before).map(|(after, before)| after - before).collect()
     }
 
@@ -255,6 +275,12 @@ fn add_rest(cells: &mut [f32], rest: &[f32]) {
     for (cell, rest) in cells.iter_mut().zip(rest) {
         *cell = (*cell + rest).max(REST_LEAST * *cell);
     }
+}
+
+/// Adds up samples, or changes of cells' powers.
+fn add(to: &mut Vec<f32>, change: &[f32]) {
+    to.resize(to.len().max(change.len()), 0.0);
+    to.iter_mut().zip(change).for_each(|(to, change)| *to += change);
 }
 
 /// Left and right of one or two planes.

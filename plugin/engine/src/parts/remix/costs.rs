@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use super::{Planes, Remix, levels_db};
+use super::{Change, Planes, Remix, add, levels_db};
 use crate::parts::cost::{Arrangement, cost, median};
 use crate::parts::retime::{self, Move};
 use crate::parts::timing::TimingReading;
@@ -44,11 +44,10 @@ pub fn measure<E>(
     let arrangement = Arrangement::new(&session.tracks);
     let mut all = reading.clone();
     // What changes in the mix without each cause, and the parts that strike together.
-    let [mut timing, mut clutter] = [(); 2].map(|()| remix.silence());
+    let [mut timing, mut clutter] = [(); 2].map(|()| remix.unchanged());
     // With what is read of the guitars' own attack, and with both ends of its range.
-    let mut gain = drive::Kept::ALL.map(|_| (remix.silence(), Vec::new()));
+    let mut gain = drive::Kept::ALL.map(|_| remix.unchanged());
     let [mut shared, mut drums] = [(); 2].map(|()| remix.silence());
-    let [mut timing_rest, mut clutter_rest] = [(); 2].map(|()| Vec::new());
     for part in 0..session.tracks.len() {
         let planes = load(part)?;
         let is_drums = session.tracks[part].role == PartRole::Drums;
@@ -72,28 +71,23 @@ pub fn measure<E>(
         let moves = moves(&all.timing, part);
         if !moves.is_empty() && !is_drums {
             let moved = retime::audio(&planes, remix.rate_hz, &moves);
-            let alone = remix.exchanged(part, &planes, &moved, &mut timing);
-            let mut rest = Vec::new();
-            remix.rest(part, &planes, &moved, &mut rest);
-            let cost = cost(&remix.moved_gains_db(&own, &alone, &rest));
-            add(&mut timing_rest, &rest);
+            let alone = remix.exchanged(part, &planes, &moved);
+            let cost = cost(&remix.moved_gains_db(&own, &alone));
+            timing.add(&alone);
             row.costs.timing_db = cost.map(|cost| cost.db);
             all.timing.part_costs_db[part] = row.costs.timing_db;
         }
         if let Some((_, change)) = all.clutter.changes.iter().find(|change| change.0 == part) {
             let changed = change.audio(&planes, remix.rate_hz);
-            let cost = cost(&remix.exchange(
-                part,
-                [&planes[..], &changed],
-                &mut clutter,
-                &mut clutter_rest,
-            ));
+            let alone = remix.exchanged(part, &planes, &changed);
+            let cost = cost(&remix.gains_db(&alone));
+            clutter.add(&alone);
             row.costs.clutter_db = cost.map(|cost| cost.db);
             all.clutter.rows[part].cost = cost;
         }
         if all.drive.rows[part].saturation.is_some() {
             let mut gains_db = drive::Kept::ALL.map(|_| vec![0.0; remix.hits.len()]);
-            for ((which, gains_db), (change, rest)) in
+            for ((which, gains_db), change) in
                 drive::Kept::ALL.into_iter().zip(&mut gains_db).zip(&mut gain)
             {
                 let Some(power) = drive::less_gain(&arrangement, &all.drive, part, which) else {
@@ -102,7 +96,9 @@ pub fn measure<E>(
                 let start = arrangement.start(part);
                 let before = &arrangement.power(part)[start..];
                 let changed = retime::levelled(&planes, remix.cell_frames, before, &power[start..]);
-                *gains_db = remix.exchange(part, [&planes[..], &changed], change, rest);
+                let alone = remix.exchanged(part, &planes, &changed);
+                *gains_db = remix.gains_db(&alone);
+                change.add(&alone);
             }
             let cost = drive::cost_with_range(&gains_db);
             row.costs.drive_db = cost.map(|cost| cost.db);
@@ -115,18 +111,17 @@ pub fn measure<E>(
         remix.gains_at(gains_db)
     };
     if all.timing.leak.cost.is_some() {
-        all.timing.gains =
-            again(&mut all.timing.leak, remix.moved_gains_db(&shared, &timing, &timing_rest));
-        shared_attacks(session, &mut all.timing, remix, [&shared, &drums, &timing]);
+        all.timing.gains = again(&mut all.timing.leak, remix.moved_gains_db(&shared, &timing));
+        shared_attacks(session, &mut all.timing, remix, [&shared, &drums, &timing.audio]);
         all.timing.leak.attack = all.timing.shared_attack_cost();
         all.timing.judge(limits);
     }
     if all.clutter.leak.cost.is_some() {
-        all.clutter.gains = again(&mut all.clutter.leak, remix.gains_db(&clutter, &clutter_rest));
+        all.clutter.gains = again(&mut all.clutter.leak, remix.gains_db(&clutter));
         all.clutter.judge(limits);
     }
     if all.drive.rows.iter().any(|row| row.saturation.is_some()) {
-        let gains_db = gain.each_ref().map(|(change, rest)| remix.gains_db(change, rest));
+        let gains_db = gain.each_ref().map(|change| remix.gains_db(change));
         let cost = drive::cost_with_range(&gains_db);
         all.drive.judge(limits);
         all.drive.set_hits_cost(cost);
@@ -135,11 +130,11 @@ pub fn measure<E>(
         let known = if cost.is_some() { read } else { Vec::new() };
         all.drive.gains = remix.gains_at(known);
     }
-    let [(gain, _), ..] = gain;
+    let [gain, ..] = gain;
     *reading = all;
-    let kept = |leak: &PartLeak, change: [Vec<f32>; 2]| {
-        let changes = change.iter().any(|side| side.iter().any(|x| *x != 0.0));
-        (leak.cost.is_some() && changes).then_some(change)
+    let kept = |leak: &PartLeak, Change { audio, .. }| {
+        let changes = audio.iter().any(|side| side.iter().any(|x| *x != 0.0));
+        (leak.cost.is_some() && changes).then_some(audio)
     };
     Ok(Undone {
         timing: kept(&reading.timing.leak, timing),
@@ -149,43 +144,14 @@ pub fn measure<E>(
 }
 
 impl Remix {
-    /// Puts `changed` in the place of a part's `planes` and gives what each hit gains by that alone, dB;
-    /// see [`Self::exchanged`] and [`Self::rest`].
-    fn exchange(
-        &self,
-        part: usize,
-        [planes, changed]: [&[Vec<f32>]; 2],
-        change: &mut [Vec<f32>; 2],
-        rest: &mut Vec<f32>,
-    ) -> Vec<f64> {
-        let mut own = Vec::new();
-        self.rest(part, planes, changed, &mut own);
-        let gains_db = self.gains_db(&self.exchanged(part, planes, changed, change), &own);
-        add(rest, &own);
-        gains_db
-    }
-
-    /// Puts `changed` in the place of a part's `planes`: adds what that changes to `change`, and gives
-    /// it alone.
-    fn exchanged(
-        &self,
-        part: usize,
-        planes: &[Vec<f32>],
-        changed: &[Vec<f32>],
-        change: &mut [Vec<f32>; 2],
-    ) -> [Vec<f32>; 2] {
-        let mut alone = self.silence();
-        self.faders[part].add(changed, 1.0, &mut alone);
-        self.faders[part].add(planes, -1.0, &mut alone);
-        change.iter_mut().zip(&alone).for_each(|(change, alone)| add(change, alone));
+    /// What putting `changed` in the place of a part's `planes` changes.
+    fn exchanged(&self, part: usize, planes: &[Vec<f32>], changed: &[Vec<f32>]) -> Change {
+        let mut alone = self.unchanged();
+        self.faders[part].add(changed, 1.0, &mut alone.audio);
+        self.faders[part].add(planes, -1.0, &mut alone.audio);
+        self.rest(part, planes, changed, &mut alone.rest);
         alone
     }
-}
-
-/// Adds up samples, or changes of cells' powers.
-fn add(to: &mut Vec<f32>, change: &[f32]) {
-    to.resize(to.len().max(change.len()), 0.0);
-    to.iter_mut().zip(change).for_each(|(to, change)| *to += change);
 }
 
 /// A part's strokes, each to where the reference has it.
