@@ -11,6 +11,7 @@ mod fuzz;
 mod hosts;
 mod install;
 mod licences;
+mod mutants;
 mod package;
 mod platforms;
 mod records;
@@ -100,6 +101,8 @@ enum Task {
     Records,
     /// Feed the fuzz targets for longer than the tests do
     Fuzz(fuzz::Arguments),
+    /// Put mistakes into measurements of the engine, and name those that no test sees
+    Mutants(mutants::Arguments),
     /// Compile for the systems that are not tested, and look for advisories
     Platforms,
     /// Scan, load, play, save and reopen both plug-ins in real hosts
@@ -137,6 +140,7 @@ fn main() -> ExitCode {
         Task::Hosts { release } => hosts::run(release),
         Task::Package(arguments) => package::run(arguments),
         Task::Licences => licences::run(),
+        Task::Mutants(arguments) => mutants::run(&arguments),
         Task::Platforms => platforms::run(),
         Task::Windows(arguments) => windows::run(&arguments),
         Task::Tidy => tidy::command(&Arguments::command()),

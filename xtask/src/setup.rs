@@ -1,12 +1,14 @@
 //! `cargo xtask setup`: the system packages that a task needs beside Rust.
 
 mod apt;
+mod crates;
 mod packages;
 
 use std::process::ExitCode;
 
 use anyhow::Result;
 
+pub use crates::program;
 pub use packages::Group;
 use packages::{Package, wanted};
 

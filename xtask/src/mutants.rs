@@ -1,0 +1,77 @@
+//! `cargo xtask mutants`: does a test fail when a measurement of the engine is wrong? By cargo-mutants, in a copy of
+//! the project: one mistake at a time.
+
+use std::path::{Path, PathBuf};
+use std::process::{Command, ExitCode};
+
+use anyhow::{Context, Result, bail, ensure};
+
+use crate::setup;
+use crate::workspace::target_dir;
+
+/// cargo-mutants as the registry of crates has it.
+const VERSION: &str = "27.1.0";
+
+/// Tests that take seconds and see most mistakes: the engine's own, and those of the shape of a hit.
+const QUICK: [&str; 2] = ["--lib", "--test=shape"];
+
+/// Exit codes of cargo-mutants: mistakes that no test has seen, and tests that did not end.
+const SURVIVORS: [i32; 2] = [2, 3];
+
+/// What to put mistakes into, and which tests are to see them.
+#[derive(clap::Args)]
+pub struct Arguments {
+    /// Files of the engine, such as plugin/engine/src/contrast.rs
+    #[arg(required = true)]
+    files: Vec<PathBuf>,
+    /// Tests of tests/measures for what the quick ones have not seen, such as standards; may repeat
+    #[arg(long = "test", value_name = "NAME")]
+    tests: Vec<String>,
+    /// Only mistakes whose description fits this pattern
+    #[arg(long, value_name = "REGEX")]
+    only: Option<String>,
+}
+
+/// Tries the quick tests on every mistake, then the named ones on those that are left; prints these.
+pub fn run(arguments: &Arguments) -> Result<ExitCode> {
+    for file in &arguments.files {
+        let known = file.is_file() && file.starts_with("plugin/engine/src");
+        ensure!(known, "{}: expected a file in plugin/engine/src", file.display());
+    }
+    let program = setup::program("cargo-mutants", VERSION)?;
+    let folder = target_dir()?.join("mutants");
+    let mut left = tried(&program, &folder, arguments, &QUICK.map(str::to_owned), false)?;
+    for test in &arguments.tests {
+        if left {
+            left = tried(&program, &folder, arguments, &[format!("--test={test}")], true)?;
+        }
+    }
+    println!("{}: what was tried, and what is left", folder.join("mutants.out").display());
+    Ok(if left { ExitCode::FAILURE } else { ExitCode::SUCCESS })
+}
+
+/// Tries these tests; gives whether a mistake is left. `again`: only on what was left before.
+fn tried(
+    program: &Path,
+    folder: &Path,
+    arguments: &Arguments,
+    tests: &[String],
+    again: bool,
+) -> Result<bool> {
+    println!("== Mistakes that {} see", tests.join(" "));
+    let mut command = Command::new(program);
+    command.args(["mutants", "--package", "brunt-engine", "--jobs", "1", "--output"]).arg(folder);
+    command.args(["--test-package", "brunt-engine,brunt-measures", "--gitignore", "true"]);
+    command.args(tests.iter().map(|test| format!("--cargo-arg={test}")));
+    command.args(arguments.files.iter().flat_map(|file| [Path::new("--file"), file]));
+    command.args(arguments.only.iter().flat_map(|only| ["--re", only]));
+    command.args(again.then_some("--iterate"));
+    // Kept from run to run: crates of others are compiled once.
+    command.env("CARGO_TARGET_DIR", folder.join("target")).env("CARGO_PROFILE_DEV_DEBUG", "0");
+    let status = command.status().context("cargo-mutants cannot start")?;
+    match status.code() {
+        Some(0) => Ok(false),
+        Some(code) if SURVIVORS.contains(&code) => Ok(true),
+        _ => bail!("cargo-mutants: {status}"),
+    }
+}
