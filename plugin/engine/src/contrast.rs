@@ -82,3 +82,46 @@ impl ContrastStats {
         self.read = Punch::default();
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn near(got: Option<f64>, want: f64, slack: f64) {
+        assert!(got.is_some_and(|got| (got - want).abs() <= slack), "{got:?} for {want}");
+    }
+
+    /// By hand: of forty hits of 1 to 40 dB the last 32 are those from 9 dB on, whose quantiles (Hyndman &
+    /// Fan 1996, definition 7) lie at 9 dB and 31 dB times the share.
+    #[test]
+    fn the_last_hits_are_thirty_two() {
+        let mut stats = ContrastStats::new();
+        assert_eq!(stats.recent(), Punch::default());
+        stats.add(7.0);
+        assert_eq!((stats.recent().contrast_db, stats.recent().hits), (Some(7.0), 1));
+        stats.reset();
+        (1..=40).for_each(|db| stats.add(f64::from(db)));
+        let recent = stats.recent();
+        assert_eq!(recent.hits, 32);
+        near(recent.contrast_db, 24.5, 1e-9);
+        near(recent.contrast_p10_db, 12.1, 1e-9);
+        near(recent.contrast_p90_db, 36.9, 1e-9);
+    }
+
+    /// Closed form: quantiles of an even spread, to half a bin of 0.02 dB; none of nothing.
+    #[test]
+    fn all_hits_count_until_a_reset() {
+        let mut stats = ContrastStats::with_least(-40.0);
+        assert_eq!(stats.all(), Punch::default());
+        (0..=3_000).for_each(|n| stats.add(f64::from(n) * 0.02 - 30.0));
+        let all = stats.all();
+        assert_eq!(all.hits, 3_001);
+        near(all.contrast_db, 0.0, 0.021);
+        near(all.contrast_p10_db, -24.0, 0.021);
+        near(all.contrast_p90_db, 24.0, 0.021);
+        (0..3_001).for_each(|_| stats.add(40.0));
+        near(stats.all().contrast_p90_db, 40.0, 0.021);
+        stats.reset();
+        assert_eq!((stats.all(), stats.recent()), (Punch::default(), Punch::default()));
+    }
+}

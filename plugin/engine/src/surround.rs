@@ -118,3 +118,100 @@ pub(crate) fn contrast_db(level: f64, bed: f64) -> f64 {
 pub(crate) fn capped(level: f64, bed: f64) -> f64 {
     bed.max(level * power_ratio(-t::CONTRAST_MOST_DB))
 }
+
+#[cfg(test)]
+mod tests {
+    use rand::{Rng, SeedableRng};
+    use rand_pcg::Pcg64;
+
+    use super::*;
+    use crate::cells::Cell;
+
+    /// The definition of hit contrast in `docs/readings.md` written out: of the 400 ms before and of 80 to
+    /// 250 ms after, what is neither in the first 50 ms of another hit, with 2 ms ahead of it for its
+    /// place, nor behind the next one; all of it where less than 40 ms are left.
+    fn plain(powers: &[f32], number: usize, onsets: &[i64]) -> f64 {
+        let start = onsets[number];
+        let others = || onsets.iter().enumerate().filter(|(other, _)| *other != number);
+        let free = |cell: i64| others().all(|(_, at)| !(at - 2..at + 50).contains(&cell));
+        let next = onsets.get(number + 1).copied().unwrap_or(i64::MAX);
+        let cells: Vec<(f64, bool)> = (start - 400..start - 2)
+            .chain(start + 80..start + 250)
+            .filter_map(|cell| {
+                let power = powers.get(usize::try_from(cell).ok()?)?;
+                Some((f64::from(*power), free(cell) && (cell < start || cell < next)))
+            })
+            .collect();
+        let mean = |of: Vec<f64>| of.iter().sum::<f64>() / of.len() as f64;
+        let between: Vec<f64> = cells.iter().filter(|cell| cell.1).map(|cell| cell.0).collect();
+        if between.len() >= 40 { mean(between) } else { mean(cells.iter().map(|c| c.0).collect()) }
+    }
+
+    #[test]
+    fn beds_are_those_of_the_definition() {
+        let mut rng = Pcg64::seed_from_u64(26);
+        for dense in [60i64, 120, 700] {
+            let powers: Vec<f32> = (0..6_000).map(|_| rng.random_range(0.0..1.0)).collect();
+            let mut onsets = vec![rng.random_range(5..100)];
+            while let Some(last) = onsets.last().filter(|last| **last < 5_800) {
+                onsets.push(last + rng.random_range(25..dense));
+            }
+            for number in 0..onsets.len() {
+                let known = 0..onsets.len() as u64;
+                let got = bed(&powers[..], number as u64, known, |n| onsets[n as usize] as u64);
+                let want = plain(&powers, number, &onsets);
+                assert!((got - want).abs() < 1e-12, "{number} of {dense}: {got} for {want}");
+            }
+        }
+    }
+
+    /// Onsets that are forgotten count no more, and without any power there is no bed.
+    #[test]
+    fn what_is_not_known_has_no_part_in_a_bed() {
+        let powers = [0.5f32; 1_000];
+        let onsets = [200u64, 500];
+        let of = |known| bed(&powers[..], 1, known, |n| onsets[n as usize]);
+        assert!((of(0..2) - 0.5).abs() < 1e-12 && (of(1..2) - 0.5).abs() < 1e-12);
+        assert_eq!(bed(&powers[..0], 0, 0..1, |_| 500), 0.0);
+    }
+
+    /// By hand: ten cells of 1 among 0.1 are the loudest ten, wherever they lie in the thirty; what lies
+    /// behind the end of the powers is silence.
+    #[test]
+    fn the_level_is_that_of_the_loudest_ten_milliseconds() {
+        let mut powers = [0.1f32; 200];
+        powers[100..110].fill(1.0);
+        for start in [80, 90, 95, 100] {
+            let (power, from) = level(&powers[..], start);
+            assert!((power - 1.0).abs() < 1e-6 && from == 100, "{start}: {power} from {from}");
+        }
+        // Five of them within reach, and five of 0.1.
+        assert!((level(&powers[..], 75).0 - 0.55).abs() < 1e-6);
+        assert!((level(&powers[..], 105).0 - 0.55).abs() < 1e-6);
+        assert!((level(&powers[..], 195).0 - 0.05).abs() < 1e-6);
+        assert_eq!(level(&[0.0f32; 50][..], 7), (0.0, 7));
+    }
+
+    /// Closed form; 40 dB at most, as `docs/readings.md` says.
+    #[test]
+    fn contrast_is_a_ratio_of_powers_with_an_end() {
+        assert!((contrast_db(2.0, 0.02) - 20.0).abs() < 1e-9);
+        assert!((contrast_db(0.5, 1.0) + 3.0103).abs() < 1e-4);
+        assert!((contrast_db(3.0, 0.0) - 40.0).abs() < 1e-9);
+        assert_eq!(capped(1.0, 0.5), 0.5);
+    }
+
+    /// A ring of cells gives the powers that were put in, with and without a small speaker.
+    #[test]
+    fn cells_give_the_powers_that_were_put_in() {
+        let mut cells = Cells::new();
+        for number in 0..100u8 {
+            let power = f32::from(number);
+            cells.push(Cell { weighted: power, small: 0.5 * power, ..Cell::default() });
+        }
+        let whole: Vec<_> = cells.weighted(10, 12).collect();
+        assert_eq!(whole, [(10, 10.0), (11, 11.0)]);
+        let small: Vec<_> = Small(&cells).weighted(98, 120).collect();
+        assert_eq!(small, [(98, 49.0), (99, 49.5)]);
+    }
+}

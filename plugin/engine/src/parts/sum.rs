@@ -55,3 +55,40 @@ pub fn contrasts_db(weighted: &[f32], hits: &[u64]) -> Vec<f64> {
 
 /// Milliseconds of a hit whose loudest 10 ms is its level.
 pub const HIT_CELLS: usize = t::HIT_LEVEL_MS as usize;
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::parts::PartCell;
+
+    fn track(start_frame: i64, powers: &[f32]) -> PartTrack {
+        let cells = powers.iter().map(|&weighted| PartCell { weighted, ..PartCell::default() });
+        PartTrack { start_frame, cell_frames: 48, cells: cells.collect(), ..PartTrack::default() }
+    }
+
+    /// By hand: a track that starts 120 frames, two and a half cells, later counts from the third cell
+    /// on, and none ends another.
+    #[test]
+    fn powers_add_where_the_tracks_lie() {
+        let (long, late) = (track(-24, &[1.0; 5]), track(96, &[2.0; 2]));
+        assert_eq!(weighted(&[&long, &late]), [1.0, 1.0, 1.0, 3.0, 3.0]);
+        assert_eq!(weighted(&[&late, &long]), [1.0, 1.0, 1.0, 3.0, 3.0]);
+        let later = track(96 + 48, &[2.0; 2]);
+        assert_eq!(weighted(&[&long, &later]), [1.0, 1.0, 1.0, 1.0, 3.0, 2.0]);
+        assert_eq!(weighted(&[]), [0.0f32; 0]);
+    }
+
+    /// Closed form: strokes of power 1 over 0.01 stand out by 20 dB; one that is gone by nothing, and where
+    /// there is nothing at all it says so without an end.
+    #[test]
+    fn contrast_of_strokes_over_a_steady_bed() {
+        let mut powers = [0.01f32; 3_000];
+        powers[500..530].fill(1.0);
+        powers[1_500..1_530].fill(1.0);
+        let db = contrasts_db(&powers, &[500, 1_500, 2_500]);
+        for (db, want) in db.iter().zip([20.0, 20.0, 0.0]) {
+            assert!((db - want).abs() < 1e-4, "{db} for {want}");
+        }
+        assert!(contrasts_db(&[0.0; 1_000], &[500])[0].is_finite());
+    }
+}
