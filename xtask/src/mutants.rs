@@ -7,13 +7,19 @@ use std::process::{Command, ExitCode};
 use anyhow::{Context, Result, bail, ensure};
 
 use crate::setup;
-use crate::workspace::target_dir;
+use crate::workspace::{self, cargo, target_dir};
 
 /// cargo-mutants as the registry of crates has it.
 const VERSION: &str = "27.1.0";
 
-/// Tests that take seconds and see most mistakes: the engine's own, and those of the shape of a hit.
-const QUICK: [&str; 2] = ["--lib", "--test=shape"];
+/// The engine, with tests of its own.
+const ENGINE: &str = "brunt-engine";
+/// Checks of the engine, one test target a kind of oracle.
+const MEASURES: &str = "brunt-measures";
+
+/// Longest that tests may take on one mistake, s. Ours: the quick ones take 3; what takes so much longer
+/// goes round in circles.
+const LONGEST_S: &str = "60";
 
 /// Exit codes of cargo-mutants: mistakes that no test has seen, and tests that did not end.
 const SURVIVORS: [i32; 2] = [2, 3];
@@ -24,7 +30,7 @@ pub struct Arguments {
     /// Files of the engine, such as plugin/engine/src/contrast.rs
     #[arg(required = true)]
     files: Vec<PathBuf>,
-    /// Tests of tests/measures for what the quick ones have not seen, such as standards; may repeat
+    /// Tests of tests/measures for what the engine's own have not seen, such as standards; may repeat
     #[arg(long = "test", value_name = "NAME")]
     tests: Vec<String>,
     /// Only mistakes whose description fits this pattern
@@ -32,7 +38,8 @@ pub struct Arguments {
     only: Option<String>,
 }
 
-/// Tries the quick tests on every mistake, then the named ones on those that are left; prints these.
+/// Tries the engine's own tests on every mistake, then the named ones on those that are left; prints
+/// these.
 pub fn run(arguments: &Arguments) -> Result<ExitCode> {
     for file in &arguments.files {
         let known = file.is_file() && file.starts_with("plugin/engine/src");
@@ -40,10 +47,11 @@ pub fn run(arguments: &Arguments) -> Result<ExitCode> {
     }
     let program = setup::program("cargo-mutants", VERSION)?;
     let folder = target_dir()?.join("mutants");
-    let mut left = tried(&program, &folder, arguments, &QUICK.map(str::to_owned), false)?;
+    let mut left = tried(&program, &folder, arguments, (ENGINE, "--lib"), false)?;
     for test in &arguments.tests {
         if left {
-            left = tried(&program, &folder, arguments, &[format!("--test={test}")], true)?;
+            left =
+                tried(&program, &folder, arguments, (MEASURES, &format!("--test={test}")), true)?;
         }
     }
     println!("{}: what was tried, and what is left", folder.join("mutants.out").display());
@@ -55,19 +63,27 @@ fn tried(
     program: &Path,
     folder: &Path,
     arguments: &Arguments,
-    tests: &[String],
+    (package, tests): (&str, &str),
     again: bool,
 ) -> Result<bool> {
-    println!("== Mistakes that {} see", tests.join(" "));
+    println!("== Mistakes that {package} {tests} sees");
+    // Kept from run to run: crates of others are compiled once.
+    let target = folder.join("target");
+    let with_target = |command: &mut Command| {
+        command.env("CARGO_TARGET_DIR", &target).env("CARGO_PROFILE_DEV_DEBUG", "0");
+    };
+    // Without a mistake they have to pass; cargo-mutants would look at the engine's own tests alone.
+    let mut plain = cargo(["test", "--quiet"]);
+    with_target(plain.args(["--package", package, tests]));
+    workspace::run(&mut plain, "the tests without a mistake")?;
     let mut command = Command::new(program);
-    command.args(["mutants", "--package", "brunt-engine", "--jobs", "1", "--output"]).arg(folder);
-    command.args(["--test-package", "brunt-engine,brunt-measures", "--gitignore", "true"]);
-    command.args(tests.iter().map(|test| format!("--cargo-arg={test}")));
+    command.args(["mutants", "--package", ENGINE, "--jobs", "1", "--output"]).arg(folder);
+    command.args(["--baseline", "skip", "--timeout", LONGEST_S]);
+    command.args(["--test-package", package, &format!("--cargo-arg={tests}")]);
     command.args(arguments.files.iter().flat_map(|file| [Path::new("--file"), file]));
     command.args(arguments.only.iter().flat_map(|only| ["--re", only]));
     command.args(again.then_some("--iterate"));
-    // Kept from run to run: crates of others are compiled once.
-    command.env("CARGO_TARGET_DIR", folder.join("target")).env("CARGO_PROFILE_DEV_DEBUG", "0");
+    with_target(&mut command);
     let status = command.status().context("cargo-mutants cannot start")?;
     match status.code() {
         Some(0) => Ok(false),
