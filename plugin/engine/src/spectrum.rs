@@ -31,6 +31,9 @@ const SECOND_STAGE_HZ: f64 = 11_025.0;
 const WIDEST_BIN_HZ: f64 = 47.0;
 /// Most halvings of the rate ahead of the second stage: 384 kHz to 12 kHz.
 const MOST_HALVINGS: usize = 5;
+/// Cells whose frames go together down to the stages below the second. Ours: the few that each leaves
+/// there cost less than the way.
+const TOGETHER: u32 = 8;
 
 /// Mean power spectrum of a bus since reset.
 #[derive(Debug)]
@@ -40,6 +43,11 @@ pub(crate) struct LongTermSpectrum {
     halvers: [Vec<Halver>; STAGES - 1],
     /// One cell on its way down through the rates, frames interleaved.
     work: [Vec<f32>; 2],
+    /// What the second stage has had and those below it have not, and from how many cells.
+    waiting: Vec<f32>,
+    cells: u32,
+    /// Frames that the second stage has had since reset.
+    passed: u64,
 }
 
 impl LongTermSpectrum {
@@ -52,6 +60,7 @@ impl LongTermSpectrum {
             halvings[0] += 1;
         }
         let rates = [rate_hz, second_hz, second_hz / 4.0, second_hz / 16.0];
+        let room = || Vec::with_capacity(TOGETHER as usize * MAX_CHANNELS * cell_frames);
         Self {
             stages: std::array::from_fn(|stage| {
                 let last = if stage == 0 { THIRDS } else { FIRST_BAND[stage - 1] };
@@ -59,7 +68,10 @@ impl LongTermSpectrum {
                 Stage::new(rates[stage], FIRST_BAND[stage]..last, widest)
             }),
             halvers: halvings.map(|count| vec![Halver::default(); count]),
-            work: std::array::from_fn(|_| Vec::with_capacity(MAX_CHANNELS * cell_frames)),
+            work: [room(), room()],
+            waiting: room(),
+            cells: 0,
+            passed: 0,
         }
     }
 
@@ -79,17 +91,45 @@ impl LongTermSpectrum {
             *out = [left, right];
         }
         self.stages[0].fill(work);
-        for (stage, halvers) in self.stages[1..].iter_mut().zip(&mut self.halvers) {
+        for halver in &mut self.halvers[0] {
+            halver.process(work, spare);
+            std::mem::swap(work, spare);
+        }
+        self.stages[1].fill(work);
+        self.waiting.extend_from_slice(work);
+        self.passed += (work.len() / MAX_CHANNELS) as u64;
+        self.cells += 1;
+        if self.cells == TOGETHER || self.is_due_below() {
+            self.go_down();
+        }
+        for stage in &mut self.stages {
+            stage.due();
+        }
+        transformed
+    }
+
+    /// Whether a spectrum below the second stage is due once all that waits is there.
+    fn is_due_below(&self) -> bool {
+        let mut frames = self.passed;
+        self.stages[2..].iter().zip(&self.halvers[1..]).any(|(stage, halvers)| {
+            frames = halvers.iter().fold(frames, |frames, _| frames.div_ceil(2));
+            stage.is_due_at(frames)
+        })
+    }
+
+    /// Brings what waits down to the stages below the second.
+    fn go_down(&mut self) {
+        let [work, spare] = &mut self.work;
+        std::mem::swap(work, &mut self.waiting);
+        for (stage, halvers) in self.stages[2..].iter_mut().zip(&mut self.halvers[1..]) {
             for halver in halvers {
                 halver.process(work, spare);
                 std::mem::swap(work, spare);
             }
             stage.fill(work);
         }
-        for stage in &mut self.stages {
-            stage.due();
-        }
-        transformed
+        self.waiting.clear();
+        self.cells = 0;
     }
 
     /// Mean power of each third octave (mean square, added over channels); 0 where the rate has no
@@ -110,5 +150,30 @@ impl LongTermSpectrum {
     pub(crate) fn reset(&mut self) {
         self.stages.iter_mut().for_each(Stage::reset);
         self.halvers.iter_mut().flatten().for_each(|halver| *halver = Halver::default());
+        self.waiting.clear();
+        (self.cells, self.passed) = (0, 0);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Whatever the rate and the length of the cells: no spectrum waits for what lies ready for it.
+    #[test]
+    fn nothing_that_is_due_is_kept_waiting() {
+        for (rate_hz, frames) in [(8_000.0, 8), (44_100.0, 44), (48_000.0, 48), (192_000.0, 192)] {
+            let mut spectrum = LongTermSpectrum::new(rate_hz, frames);
+            let cell = vec![0.5; frames];
+            for number in 0..6_000 {
+                spectrum.cell([&cell[..], &cell], true);
+                assert!(!spectrum.is_due_below(), "{rate_hz} Hz: cell {number}");
+            }
+            let mut passed = spectrum.passed;
+            for (stage, halvers) in spectrum.stages[2..].iter().zip(&spectrum.halvers[1..]) {
+                passed = halvers.iter().fold(passed, |frames, _| frames.div_ceil(2));
+                assert!(stage.is_due_at(passed + 1_024) && !stage.is_due_at(passed));
+            }
+        }
     }
 }

@@ -43,7 +43,7 @@ const TAPS: usize = 12;
 const HALF: usize = TAPS / 2;
 const PAST: usize = TAPS - 1;
 /// Frames handled at once; more than that is done in turns.
-const CHUNK: usize = 256;
+const CHUNK: usize = 64;
 
 /// Blocks of four frames in a chunk, and as many more as are looked at in passing.
 const BLOCKS: usize = CHUNK / LANES + 2 * LANES;
@@ -206,7 +206,7 @@ impl TruePeak {
             bends[first..first + LANES].copy_from_slice(&bend);
             ends[first..first + LANES].copy_from_slice(&end);
         }
-        let mut most = known;
+        let mut bounds = [0.0f32; BLOCKS];
         for first in (0..blocks).step_by(LANES) {
             // Twelve samples back from four frames: thirteen second differences.
             let bend = load(&bends, first)
@@ -215,13 +215,21 @@ impl TruePeak {
             let end = load(&ends, first).fast_max(load(&ends, first + 1));
             let reach = |by: Bound| end * f32x4::splat(by.line) + bend * f32x4::splat(by.curve);
             let bound = reach(BOUND_0).fast_max(reach(BOUND_1));
-            if !bound.simd_gt(f32x4::splat(most)).any() {
-                continue;
-            }
-            for (block, bound) in (first..blocks).zip(bound.to_array()) {
-                if bound > most {
-                    most = self.block(block, frames, most);
-                }
+            bounds[first..first + LANES].copy_from_slice(&bound.to_array());
+        }
+        // The block that may hold the largest first: what it holds leaves out most of the others.
+        let bounds = &mut bounds[..blocks];
+        let widest = bounds.iter().fold(0.0f32, |most, &bound| larger(most, bound));
+        let mut most = known;
+        if widest > most
+            && let Some(block) = bounds.iter().position(|&bound| bound == widest)
+        {
+            most = self.block(block, frames, most);
+            bounds[block] = 0.0;
+        }
+        for (block, &bound) in bounds.iter().enumerate() {
+            if bound > most {
+                most = self.block(block, frames, most);
             }
         }
         most
@@ -401,8 +409,8 @@ mod tests {
                 .collect();
             let mut meter = TruePeak::new();
             meter.process(&input[..480]);
-            meter.window[PAST..PAST + 240].copy_from_slice(&input[480..720]);
-            let got = 20.0 * f64::from(meter.interpolated(240, 0.0)).log10();
+            meter.window[PAST..PAST + 48].copy_from_slice(&input[480..528]);
+            let got = 20.0 * f64::from(meter.interpolated(48, 0.0)).log10();
             assert!((got - want).abs() < 0.001, "case {case}: {got} dBTP for {want}");
         }
     }

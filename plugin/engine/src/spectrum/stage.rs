@@ -6,6 +6,7 @@ use std::sync::Arc;
 
 use rustfft::num_complex::Complex;
 use rustfft::{Fft, FftPlanner};
+use wide::f32x4;
 
 use super::{THIRDS, third_edge_hz};
 use crate::lanes::power;
@@ -37,6 +38,7 @@ pub(super) struct Stage {
     bands: Range<usize>,
     parts: Vec<Band>,
     fft: Arc<dyn Fft<f32>>,
+    /// Weights, each for left and right.
     window: Vec<f32>,
     /// The last frames, interleaved, twice as many as a spectrum takes.
     ring: Vec<f32>,
@@ -82,9 +84,9 @@ impl Stage {
             // Its square and that of its neighbour half a length on add up to one. The inner sine
             // makes its ends as smooth as a Hann window's.
             window: (0..length)
-                .map(|i| {
+                .flat_map(|i| {
                     let inner = (PI * (i as f64 + 0.5) / length as f64).sin();
-                    (PI / 2.0 * inner * inner).sin() as f32
+                    [(PI / 2.0 * inner * inner).sin() as f32; 2]
                 })
                 .collect(),
             ring: vec![0.0; 4 * length],
@@ -117,8 +119,8 @@ impl Stage {
     /// Begins a spectrum where one is due: every half length, the first with half of it before
     /// the start.
     pub(super) fn due(&mut self) {
-        let hop = self.window.len() / 2;
-        if self.written >= (self.begun + 1) * hop as u64 {
+        let hop = self.spectrum.len() / 2;
+        if self.is_due_at(self.written) {
             debug_assert!(
                 self.work == Work::Idle,
                 "a spectrum takes less time than half its length"
@@ -129,6 +131,11 @@ impl Stage {
             self.begun += 1;
             self.work = Work::Window;
         }
+    }
+
+    /// Whether a spectrum is due once so many frames are written.
+    pub(super) fn is_due_at(&self, written: u64) -> bool {
+        written >= (self.begun + 1) * (self.spectrum.len() / 2) as u64
     }
 
     pub(super) fn is_busy(&self) -> bool {
@@ -147,10 +154,10 @@ impl Stage {
         self.work = match self.work {
             Work::Idle => Work::Idle,
             Work::Window => {
-                let length = self.window.len();
+                let length = self.spectrum.len();
                 let first = length.min(self.ring.len() / 2 - self.start);
                 let (out_first, out_rest) = self.spectrum.split_at_mut(first);
-                let (window_first, window_rest) = self.window.split_at(first);
+                let (window_first, window_rest) = self.window.split_at(2 * first);
                 weigh(out_first, &self.ring[2 * self.start..], window_first);
                 weigh(out_rest, &self.ring, window_rest);
                 Work::Transform
@@ -206,10 +213,13 @@ impl Stage {
     }
 }
 
-/// `out = frame * window`, frame by frame.
+/// `out = frame * window`, two frames at a time: there is an even number of them.
 fn weigh(out: &mut [Complex<f32>], frames: &[f32], window: &[f32]) {
-    for ((out, &[left, right]), &w) in out.iter_mut().zip(frames.as_chunks::<2>().0).zip(window) {
-        *out = Complex::new(left * w, right * w);
+    let two = frames.as_chunks::<4>().0.iter().zip(window.as_chunks::<4>().0);
+    for (out, (&frames, &window)) in out.as_chunks_mut::<2>().0.iter_mut().zip(two) {
+        let [left, right, next_left, next_right] =
+            (f32x4::new(frames) * f32x4::new(window)).to_array();
+        *out = [Complex::new(left, right), Complex::new(next_left, next_right)];
     }
 }
 
