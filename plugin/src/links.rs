@@ -17,6 +17,7 @@
 mod bars;
 mod ear;
 mod entry;
+mod hits;
 mod levels;
 mod linked;
 mod publisher;
@@ -26,6 +27,7 @@ mod sides;
 mod timeline;
 
 pub use entry::Entry;
+pub(crate) use hits::HitTeller;
 pub(crate) use levels::LevelTeller;
 pub use linked::{Hearing, Linked, LinkedPart, LinkedReading, PartStatus, Places, Said};
 pub use publisher::Publisher;

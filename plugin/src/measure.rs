@@ -8,7 +8,7 @@ use crate::audition::Audition;
 use crate::bridge::Bridge;
 use crate::bridge::Feed;
 use crate::contain::{Place, survives, trip};
-use crate::links::LevelTeller;
+use crate::links::{HitTeller, LevelTeller};
 use crate::song::{Cue, PlaceTeller, SongClock};
 
 /// Snapshots a second of programme: the meter brings its readings up to date at this rate.
@@ -36,6 +36,7 @@ pub struct Measure {
     song: SongClock,
     place: PlaceTeller,
     levels: LevelTeller,
+    hits: HitTeller,
     /// Frames measured since the last reset.
     frames: u64,
     /// Ten-millisecond step of the last snapshot published.
@@ -111,8 +112,9 @@ impl Measure {
         }
         let place = cue.place(rate_hz).filter(|_| cue.playing);
         self.levels.block(self.frames, place, rate_hz);
-        let (song, levels) = (&self.song, Some(&mut self.levels));
-        let mut feed = Feed { bridge, song, epoch, audition, levels };
+        self.hits.block(self.frames, place, rate_hz);
+        let (song, levels, hits) = (&self.song, Some(&mut self.levels), Some(&mut self.hits));
+        let mut feed = Feed { bridge, song, epoch, audition, levels, hits };
         let sound = survives(|| {
             meter.set_thresholds(settings.thresholds);
             meter.set_side_role(settings.side_role);
@@ -208,6 +210,7 @@ impl Measure {
         self.song.reset();
         self.place = PlaceTeller::default();
         self.levels = LevelTeller::default();
+        self.hits = HitTeller::default();
         self.frames = 0;
         self.tick = 0;
         self.epoch = bridge.next_epoch();

@@ -6,7 +6,7 @@ use brunt_engine::parts::PlaceCosts;
 use brunt_report::report::Report;
 
 use crate::bars::loose;
-use crate::session::{Band, RATE_HZ, frames, offline, read};
+use crate::session::{Band, RATE_HZ, frames, offline, read, sum};
 
 /// The song's places by measured time: a stretch of the song from a place on, s, and how long.
 fn played(stretches: &[(f64, f64)], time_s: f64) -> Option<f64> {
@@ -33,7 +33,7 @@ fn the_history_tells_what_the_parts_cost_at_each_place() {
     let seconds = 24.0;
     // Loose from 10 to 16 s.
     let stems = loose(seconds, 1, 2.0, 10.0, 16.0);
-    let expected = read(&offline(&stems, RATE_HZ));
+    let expected = read(&offline(&stems, RATE_HZ), &sum(&stems));
     let mut places = PlaceCosts::default();
     places.take(&expected, (0.0, seconds));
     let cost = |song_s: f64| places.around(song_s, song_s).costs_db()[0];

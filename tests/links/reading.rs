@@ -11,7 +11,7 @@ use brunt_lab::session::{Feel, Layer, render, testing};
 use brunt_report::report::{LeakReport, PartCeilingReport};
 
 use crate::session::{
-    Band, RATE_HZ, Stem, at_faders, close, frames, grid, offline, read, strokes, trio,
+    Band, RATE_HZ, Stem, at_faders, close, frames, grid, offline, read, strokes, sum, trio,
 };
 
 fn known_leak(report: &LeakReport, leak: &brunt_engine::PartLeak, what: &str) {
@@ -38,7 +38,7 @@ fn a_programmed_session_reads_as_from_files() {
     };
     let stems: Vec<Stem> = session.stems.iter().map(stem).collect();
     let tracks = offline(&stems, RATE_HZ);
-    let expected = read(&tracks);
+    let expected = read(&tracks, &sum(&stems));
     let mut band = Band::new(&stems, RATE_HZ);
     band.play(&stems, 0, stems[0].planes[0].len());
     band.stop();
@@ -108,9 +108,10 @@ fn costs_are_those_of_the_parts_as_they_lie_in_the_mix() {
             _ => 1.0,
         })
         .collect();
-    let in_mix = read(&offline(&at_faders(&stems, &faders), RATE_HZ));
+    let lying = at_faders(&stems, &faders);
+    let in_mix = read(&offline(&lying, RATE_HZ), &sum(&lying));
     let tracks = offline(&stems, RATE_HZ);
-    let as_they_come = read(&tracks);
+    let as_they_come = read(&tracks, &sum(&lying));
     let mut band = Band::new(&stems, RATE_HZ);
     band.faders = faders;
     band.play(&stems, 0, stems[0].planes[0].len());
@@ -219,7 +220,7 @@ fn left_and_right_of_a_doubled_guitar_are_told_apart() {
     let mut stems = trio(seconds, RATE_HZ);
     let right = strokes(&grid(seconds, 6.0), seconds, RATE_HZ, 4).swap_remove(1);
     stems[2].planes[1] = right;
-    let expected = read(&offline(&stems, RATE_HZ));
+    let expected = read(&offline(&stems, RATE_HZ), &sum(&stems));
     let [double] = &expected.timing.doubles[..] else { panic!("{:?}", expected.timing.doubles) };
     let mut band = Band::new(&stems, RATE_HZ);
     band.play(&stems, 0, frames(seconds));

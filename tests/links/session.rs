@@ -5,7 +5,7 @@ use std::time::{Duration, Instant};
 
 use brunt_engine::parts::PartRole::{Bass, Drums, Guitars};
 use brunt_engine::parts::{PartRole, PartTrack, PartsReading, Session};
-use brunt_engine::{Config, Thresholds};
+use brunt_engine::{Config, Hit, Meter, Thresholds};
 use brunt_host::transport::{Changes, Tempo};
 use brunt_host::{Audio, Block, Instance, Side, bundle};
 use brunt_report::report::Report;
@@ -115,19 +115,19 @@ impl Band {
         }
     }
 
-    /// A block with the transport at rest, as after the stop button.
+    /// A second with the transport at rest, as after the stop button: the mix knows of a hit under half a
+    /// second after it.
     pub fn stop(&mut self) {
         let still = Tempo { bpm: 120.0, signature: (4, 4) }.at(0.0, false);
-        for player in self.parts.iter_mut().chain([&mut self.mix]) {
-            let silence = vec![0.0; 64];
-            let main = [&silence[..], &silence[..]];
-            let block = Block {
-                main: &main,
-                side: Side::Channels(&main),
-                transport: Some(&still),
-                ..Block::default()
-            };
+        let silence = vec![0.0; 1000];
+        let main = [&silence[..], &silence[..]];
+        let side = Side::Channels(&main);
+        let block = Block { main: &main, side, transport: Some(&still), ..Block::default() };
+        for player in &mut self.parts {
             player.audio().process(&block).expect("processes");
+        }
+        for _ in 0..(self.rate_hz / 1000.0).ceil() as usize {
+            self.mix.audio().process(&block).expect("processes");
         }
     }
 
@@ -268,9 +268,17 @@ pub fn offline(stems: &[Stem], rate_hz: f64) -> Vec<PartTrack> {
     order(&tracks).into_iter().map(|k| tracks[k].clone()).collect()
 }
 
-/// The reading of such tracks.
-pub fn read(tracks: &[PartTrack]) -> PartsReading {
-    Session { tracks: tracks.to_vec() }.read(&Thresholds::default())
+/// The reading of such tracks in a mix that starts with them.
+pub fn read(tracks: &[PartTrack], mix: &[Vec<f32>]) -> PartsReading {
+    let config = Config { sample_rate_hz: tracks[0].sample_rate_hz, channels: mix.len() };
+    let mut meter = Meter::new(config).expect("a sound rate");
+    let mut hits: Vec<Hit> = Vec::new();
+    let planes: Vec<&[f32]> = mix.iter().map(Vec::as_slice).collect();
+    meter.process(&planes, None, &mut hits);
+    meter.finish(&mut hits);
+    let mut places: Vec<i64> = hits.iter().map(|hit| hit.frame as i64).collect();
+    places.sort_unstable();
+    Session { tracks: tracks.to_vec() }.read_at(&Thresholds::default(), &places)
 }
 
 fn order(tracks: &[PartTrack]) -> Vec<usize> {

@@ -74,7 +74,7 @@ fn a_change_of_rate_starts_the_parts_anew() {
     band.play(&stems, 0, (seconds * high) as usize);
     band.stop();
     let tracks = offline(&stems, high);
-    let expected = read(&tracks);
+    let expected = read(&tracks, &sum(&stems));
     let report = band.report_like(&expected, &tracks);
     for (part, row) in report.parts.iter().zip(&expected.rows) {
         close(part.spread_ms, row.spread_ms, &part.file);
@@ -114,7 +114,7 @@ fn trim_and_names_count_and_are_kept() {
     band.play(&stems, 0, frames(seconds));
     band.stop();
     let tracks = offline(&stems, RATE_HZ);
-    let before = band.report_like(&read(&tracks), &tracks);
+    let before = band.report_like(&read(&tracks, &sum(&stems)), &tracks);
     let offset = |report: &Report| report.parts[1].offset_ms.expect("known");
     // A track that is 30 ms late by its plug-ins' latency is brought back by as much.
     let bass = &mut band.parts[1];

@@ -11,7 +11,7 @@ use brunt_engine::parts::{PartRole, PartTrack, Session};
 use brunt_engine::{Ceiling, Config, Meter, Sink};
 use brunt_files::whole::Whole;
 use brunt_report::edits::MOST_MARKERS;
-use brunt_report::report::{Report, Source};
+use brunt_report::report::{HitReport, Report, Source};
 use rayon::prelude::*;
 
 mod remeasure;
@@ -254,7 +254,10 @@ impl Parts {
     pub(crate) fn add_to(&mut self, mix: &mut Mix, options: &Options) -> Result<Shown, Error> {
         let Mix { report, leaks, shapes, levels } = mix;
         self.session.bring_to_levels_of(levels);
-        let estimated = self.session.read(&options.thresholds);
+        let frame =
+            |hit: &HitReport| ((hit.time_s - report.mix.from_s) * report.mix.sample_rate_hz) as i64;
+        let hits: Vec<i64> = report.hits.iter().map(frame).collect();
+        let estimated = self.session.read_at(&options.thresholds, &hits);
         let mut reading = estimated.clone();
         let heard = self.remeasure(report, &mut reading, options)?;
         report.set_parts(&self.session, &reading, leaks);

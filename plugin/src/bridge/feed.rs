@@ -11,7 +11,7 @@ use super::Bridge;
 use super::wires::Stamped;
 use crate::audition::{Audition, Held, Status};
 use crate::display::{BarLine, Live, PlacedHit};
-use crate::links::LevelTeller;
+use crate::links::{HitTeller, LevelTeller};
 use crate::song::{PlaceMark, SongClock};
 
 impl Bridge {
@@ -98,12 +98,17 @@ pub(crate) struct Feed<'a> {
     pub(crate) audition: Option<&'a mut Audition>,
     /// How loud a mix is, for those who read its parts.
     pub(crate) levels: Option<&'a mut LevelTeller>,
+    /// Where its hits are, for them.
+    pub(crate) hits: Option<&'a mut HitTeller>,
 }
 
 impl Sink for Feed<'_> {
     fn hit(&mut self, hit: &Hit) {
         let placed = PlacedHit { hit: *hit, beat: self.song.beat_at(hit.frame) };
         self.bridge.push(&self.bridge.hits, self.epoch, placed);
+        if let Some(hit) = self.hits.as_mut().and_then(|hits| hits.hit(hit.frame)) {
+            self.bridge.links().tell_hit(hit);
+        }
     }
 
     fn history(&mut self, point: &HistoryPoint) {

@@ -14,6 +14,7 @@ use parking_lot::Mutex;
 use rtrb::Consumer;
 
 use super::bars::{BarMap, Stretch};
+use super::hits::{HitMap, MixHit};
 use super::levels::LevelMap;
 use super::linked::Linked;
 use super::timeline::{Item, Timeline};
@@ -63,6 +64,8 @@ pub struct Entry {
     partner: OnceLock<Arc<Entry>>,
     /// How loud a mix is, on the way.
     levels: ArrayQueue<levels::Stretch>,
+    /// Where its hits are, on the way.
+    hits: ArrayQueue<MixHit>,
     names: Mutex<Names>,
     inbox: Mutex<Inbox>,
     result: Mutex<(u64, Arc<Linked>)>,
@@ -82,6 +85,8 @@ struct Inbox {
     bars: BarMap,
     /// How loud this mix is.
     levels: LevelMap,
+    /// Where its hits are.
+    hits: HitMap,
     /// What was told last of its ceiling, ready to be shown.
     ceiling: Option<PartCeilingReport>,
 }
@@ -115,6 +120,7 @@ impl Default for Entry {
             partnered: AtomicBool::new(false),
             partner: OnceLock::new(),
             levels: ArrayQueue::new(LEVELS),
+            hits: ArrayQueue::new(LEVELS),
             names: Mutex::default(),
             inbox: Mutex::default(),
             result: Mutex::default(),
@@ -230,6 +236,12 @@ impl Entry {
         let _ = self.levels.force_push(stretch);
     }
 
+    /// Tells where a hit of a mix is.
+    pub(crate) fn tell_hit(&self, hit: MixHit) {
+        // The newest count: one that is pushed out is a stroke of the drums, or left out.
+        let _ = self.hits.force_push(hit);
+    }
+
     /// Items lost to a full ring.
     #[must_use]
     pub fn dropped(&self) -> u64 {
@@ -305,7 +317,8 @@ impl Entry {
     /// ring that was full.
     pub(super) fn drain(&self, look: u32) -> f32 {
         let mut inbox = self.inbox.lock();
-        let Inbox { rings: Some(rings), timeline, bars, levels, ceiling } = &mut *inbox else {
+        let Inbox { rings: Some(rings), timeline, bars, levels, hits, ceiling } = &mut *inbox
+        else {
             return 0.0;
         };
         // What is there now and no more: a fast render could keep this busy for ever.
@@ -316,6 +329,10 @@ impl Entry {
         for _ in 0..self.levels.len() {
             let Some(stretch) = self.levels.pop() else { break };
             levels.take(stretch);
+        }
+        for _ in 0..self.hits.len() {
+            let Some(hit) = self.hits.pop() else { break };
+            hits.take(hit);
         }
         let mut newest = None;
         for _ in 0..rings.ceilings.slots() {
@@ -348,6 +365,10 @@ impl Entry {
 
     pub(super) fn with_levels<T>(&self, work: impl FnOnce(&mut LevelMap) -> T) -> T {
         work(&mut self.inbox.lock().levels)
+    }
+
+    pub(super) fn with_hits<T>(&self, work: impl FnOnce(&mut HitMap) -> T) -> T {
+        work(&mut self.inbox.lock().hits)
     }
 
     pub(super) fn with_timeline<T>(&self, work: impl FnOnce(&mut Timeline) -> T) -> T {

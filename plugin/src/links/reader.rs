@@ -76,6 +76,7 @@ impl Reader {
             if reset {
                 entry.with_bars(|bars| bars.clear());
                 entry.with_levels(|levels| levels.clear());
+                entry.with_hits(|hits| hits.clear());
             }
             if entry.part().is_none() || reset {
                 entry.with_timeline(|timeline| timeline.clear());
@@ -197,6 +198,7 @@ impl Mix {
         rate(entry).to_bits().hash(&mut hasher);
         if !parts.is_empty() {
             entry.with_bars(|bars| bars.told()).hash(&mut hasher);
+            entry.with_hits(|hits| hits.told()).hash(&mut hasher);
         }
         for part in parts {
             let changed = part.with_timeline(|timeline| timeline.changed());
@@ -243,11 +245,13 @@ impl Mix {
             return;
         }
         let mut session = Session { tracks };
+        let mut mix_hits = Vec::new();
         if entry.part().is_none() {
+            mix_hits = entry.with_hits(|hits| hits.all());
             // Where the mix is none of theirs, or too little was heard, parts count as they come.
             session.bring_to_levels_of(&entry.with_levels(|levels| levels.all()));
         }
-        let mut reading = session.read(&entry.limits());
+        let mut reading = session.read_at(&entry.limits(), &mix_hits);
         entry.with_bars(|bars| bars.fill(&mut reading.timing, rate_hz));
         let start_s = |track: &PartTrack| track.start_frame as f64 / rate_hz;
         let starts = session.tracks.iter().map(start_s);

@@ -106,9 +106,10 @@ pub fn read(take: &Take) -> Result<Read, ConfigError> {
     // Live, parts are heard ahead of their faders, and the mix says how loud they are.
     let mut at_levels = session.clone();
     at_levels.bring_to_levels_of(&stretches(&take.mix, config)?);
-    let estimated = at_levels.read(&limits);
     let hits = measure(&take.mix)?.hits;
     let frames: Vec<u64> = hits.iter().map(|hit| hit.frame).collect();
+    let places: Vec<i64> = frames.iter().map(|frame| *frame as i64).collect();
+    let estimated = at_levels.read_at(&limits, &places);
     let strokes = Strokes::new(&frames, &Arrangement::new(&session.tracks), rate_hz);
     let planes = |audio: &Stereo| -> Planes { vec![audio.left.clone(), audio.right.clone()] };
     let mix = planes(&take.mix);

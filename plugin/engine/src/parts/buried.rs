@@ -5,23 +5,12 @@
 //! is a hit: where the mix was found to have one, that one; elsewhere at the stroke, with what it
 //! has left there.
 
-use super::cost::Arrangement;
+pub use super::cost::Strokes;
+
 use super::sum;
 use crate::loudness::lufs;
 use crate::surround;
 use crate::thresholds as t;
-use crate::thresholds::arrangement as l;
-
-/// Where the hits of a mix are, with the strokes of its drums.
-#[derive(Clone, Debug, Default, PartialEq)]
-pub struct Strokes {
-    /// Every place, frames of the mix, in order of time.
-    pub frames: Vec<u64>,
-    /// Places that were found in the mix: its hit there, by number.
-    pub found: Vec<Option<usize>>,
-    /// The places that count for a cost, by number: those at strokes of the drums; without drums all.
-    pub counted: Vec<usize>,
-}
 
 /// A stroke of the drums that was not found in the mix.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -45,36 +34,6 @@ impl Missed {
 }
 
 impl Strokes {
-    /// The `hits` found in a mix, frames in order of time, and the main strokes of the drums of an
-    /// arrangement whose tracks start with the mix. A stroke within [`l::SHARED_MS`] of a hit is that
-    /// hit.
-    #[must_use]
-    pub fn new(hits: &[u64], arrangement: &Arrangement, rate_hz: f64) -> Self {
-        let frame = |cell: f64| (arrangement.time_s(cell) * rate_hz).max(0.0) as u64;
-        let reach = (l::SHARED_MS * 1e-3 * rate_hz) as u64;
-        let near = |of: &[u64], at: u64| {
-            let after = of.partition_point(|&other| other < at);
-            let apart = |n: usize| of.get(n).map_or(u64::MAX, |&other| other.abs_diff(at));
-            apart(after).min(after.checked_sub(1).map_or(u64::MAX, apart)) <= reach
-        };
-        let drums = arrangement.has_drums();
-        let struck: Vec<u64> = arrangement.hits().iter().map(|&cell| frame(cell)).collect();
-        let mut all: Vec<(u64, Option<usize>)> =
-            hits.iter().enumerate().map(|(n, &hit)| (hit, Some(n))).collect();
-        if drums {
-            let main = arrangement.main_hits().map(frame);
-            all.extend(main.filter(|&at| !near(hits, at)).map(|at| (at, None)));
-            all.sort_unstable_by_key(|place| place.0);
-        }
-        let counts = |n: &usize| !drums || all[*n].1.is_none() || near(&struck, all[*n].0);
-        let counted = (0..all.len()).filter(counts).collect();
-        Self {
-            frames: all.iter().map(|place| place.0).collect(),
-            found: all.iter().map(|place| place.1).collect(),
-            counted,
-        }
-    }
-
     /// The strokes that were not found, in a mix of these K-weighted powers a cell of `cell_frames`.
     #[must_use]
     pub fn missed(&self, weighted: &[f32], cell_frames: usize) -> Vec<Missed> {

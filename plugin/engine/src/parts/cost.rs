@@ -29,8 +29,21 @@ pub struct Arrangement {
     hits: Vec<f64>,
     /// The main hits among them, by number.
     main: Vec<usize>,
-    /// Hit contrast of the sum at the main hits, dB.
+    /// Where contrast is measured, and what ends what surrounds it: the hits, or those of the mix.
+    places: Places,
+    /// Whether these are the hits of the parts.
+    own_places: bool,
+    /// Hit contrast of the sum at the places that count, dB.
     contrast_db: Vec<f64>,
+}
+
+/// Where contrast is measured.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Places {
+    /// Every stroke that ends what surrounds a hit, cells, in order of time.
+    pub strokes: Vec<u64>,
+    /// Those that count for a cost, by number.
+    pub counted: Vec<usize>,
 }
 
 impl Arrangement {
@@ -68,10 +81,23 @@ impl Arrangement {
             sum,
             hits: Vec::new(),
             main: Vec::new(),
+            places: Places::default(),
+            own_places: true,
             contrast_db: Vec::new(),
         };
         arrangement.find_hits();
         arrangement
+    }
+
+    /// Counts costs at these places. Too few of them change nothing; gives whether they were enough.
+    pub fn count_at(&mut self, places: Places) -> bool {
+        if places.counted.len() < l::LEAST_MAIN_HITS {
+            return false;
+        }
+        self.places = places;
+        self.own_places = false;
+        self.contrast_db = self.contrasts_of(&self.sum);
+        true
     }
 
     fn find_hits(&mut self) {
@@ -96,6 +122,8 @@ impl Arrangement {
             let least = loud * 10f64.powf(-l::MAIN_HIT_DB / 10.0);
             self.main = (0..hits.len()).filter(|&n| levels[n] >= least && least > 0.0).collect();
         }
+        let strokes = hits.iter().map(|&hit| hit as u64).collect();
+        self.places = Places { strokes, counted: self.main.clone() };
         self.hits = hits;
         self.contrast_db = self.contrasts_of(&self.sum);
     }
@@ -171,19 +199,33 @@ impl Arrangement {
         self.main.iter().map(|&n| self.hits[n])
     }
 
-    /// What each main hit gets back, where `gains_db` is from [`Self::gains_db`].
+    /// What each hit that counts gets back, where `gains_db` is from [`Self::gains_db`].
     #[must_use]
     pub fn gains_at(&self, gains_db: &[f64]) -> Vec<HitGain> {
-        gain::gains(self.main_hits().map(|hit| self.time_s(hit)), gains_db.iter().copied())
+        gain::gains(self.counted_s(), gains_db.iter().copied())
     }
 
-    /// Hit contrast of the sum at each main hit, dB.
+    /// Where contrast is measured.
+    #[must_use]
+    pub fn places(&self) -> &Places {
+        &self.places
+    }
+
+    /// Time of each hit that counts, s. The main hits keep their fraction of a cell.
+    pub(super) fn counted_s(&self) -> Vec<f64> {
+        let at = |&n: &usize| {
+            if self.own_places { self.hits[n] } else { self.places.strokes[n] as f64 }
+        };
+        self.places.counted.iter().map(|n| self.time_s(at(n))).collect()
+    }
+
+    /// Hit contrast of the sum at each hit that counts, dB.
     #[must_use]
     pub fn contrast_db(&self) -> &[f64] {
         &self.contrast_db
     }
 
-    /// Hit contrast, dB, that comes back at each main hit when the parts named in `changes` have
+    /// Hit contrast, dB, that comes back at each hit that counts when the parts named in `changes` have
     /// the powers given there.
     #[must_use]
     pub fn gains_db(&self, changes: &[(usize, Vec<f32>)]) -> Vec<f64> {
@@ -198,7 +240,7 @@ impl Arrangement {
         after.iter().zip(&self.contrast_db).map(|(after, before)| after - before).collect()
     }
 
-    /// What the hits gain, dB, median over the main hits, when a part has `share` of its power. `None`
+    /// What the hits gain, dB, median over those that count, when a part has `share` of its power. `None`
     /// with fewer than [`l::LEAST_MAIN_HITS`] main hits.
     #[must_use]
     pub fn if_gained_db(&self, part: usize, share: f32) -> Option<f64> {
@@ -220,10 +262,60 @@ impl Arrangement {
     }
 
     fn contrasts_of(&self, power: &[f32]) -> Vec<f64> {
-        let cells: Vec<u64> = self.hits.iter().map(|&hit| hit as u64).collect();
-        let all = sum::contrasts_db(power, &cells);
+        self.places.contrasts_db(power)
+    }
+}
+
+/// Where the hits of a mix are, with the strokes of its drums.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Strokes {
+    /// Every place, frames of the mix, in order of time.
+    pub frames: Vec<u64>,
+    /// Places that were found in the mix: its hit there, by number.
+    pub found: Vec<Option<usize>>,
+    /// The places that count for a cost, by number: those at strokes of the drums; without drums all.
+    pub counted: Vec<usize>,
+}
+
+impl Strokes {
+    /// The `hits` found in a mix, frames in order of time from the first cell of an arrangement, and the
+    /// main strokes of its drums. A stroke within [`l::SHARED_MS`] of a hit is that hit.
+    #[must_use]
+    pub fn new(hits: &[u64], arrangement: &Arrangement, rate_hz: f64) -> Self {
+        let cell_s = arrangement.cell_ms() * 1e-3;
+        let frame = |cell: f64| (cell * cell_s * rate_hz).max(0.0) as u64;
+        let reach = (l::SHARED_MS * 1e-3 * rate_hz) as u64;
+        let near = |of: &[u64], at: u64| {
+            let after = of.partition_point(|&other| other < at);
+            let apart = |n: usize| of.get(n).map_or(u64::MAX, |&other| other.abs_diff(at));
+            apart(after).min(after.checked_sub(1).map_or(u64::MAX, apart)) <= reach
+        };
+        let drums = arrangement.has_drums();
+        let struck: Vec<u64> = arrangement.hits().iter().map(|&cell| frame(cell)).collect();
+        let mut all: Vec<(u64, Option<usize>)> =
+            hits.iter().enumerate().map(|(n, &hit)| (hit, Some(n))).collect();
+        if drums {
+            let main = arrangement.main_hits().map(frame);
+            all.extend(main.filter(|&at| !near(hits, at)).map(|at| (at, None)));
+            all.sort_unstable_by_key(|place| place.0);
+        }
+        let counts = |n: &usize| !drums || all[*n].1.is_none() || near(&struck, all[*n].0);
+        let counted = (0..all.len()).filter(counts).collect();
+        Self {
+            frames: all.iter().map(|place| place.0).collect(),
+            found: all.iter().map(|place| place.1).collect(),
+            counted,
+        }
+    }
+}
+
+impl Places {
+    /// Contrast at each place that counts, dB.
+    #[must_use]
+    pub fn contrasts_db(&self, power: &[f32]) -> Vec<f64> {
+        let all = sum::contrasts_db(power, &self.strokes);
         // A hit that is gone has nothing left.
-        self.main.iter().map(|&n| all[n].max(0.0)).collect()
+        self.counted.iter().map(|&n| all[n].max(0.0)).collect()
     }
 }
 

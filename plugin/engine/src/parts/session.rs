@@ -3,7 +3,7 @@
 use super::PartTrack;
 use super::RoleSuggestion;
 use super::clutter::{self, Clutter};
-use super::cost::Arrangement;
+use super::cost::{Arrangement, Places, Strokes};
 use super::drive::{self, Drive};
 use super::timing::{self, TimingReading};
 use crate::Thresholds;
@@ -69,11 +69,21 @@ pub struct PartCosts {
 }
 
 impl Session {
-    /// Reads every leak that parts show. Allocates; not for the audio thread.
+    /// Reads every leak that parts show, without a mix. Allocates; not for the audio thread.
     #[must_use]
     pub fn read(&self, thresholds: &Thresholds) -> PartsReading {
-        let arrangement = Arrangement::new(&self.tracks);
-        let timing = timing::read(&self.tracks, thresholds);
+        self.read_at(thresholds, &[])
+    }
+
+    /// The same with costs counted at the hits that the mix was found to have, as when they are measured
+    /// on audio: `mix_hits`, frames on the timeline of the tracks, in order of time. Where they are too few,
+    /// costs are counted at the parts' own.
+    #[must_use]
+    pub fn read_at(&self, thresholds: &Thresholds, mix_hits: &[i64]) -> PartsReading {
+        let mut arrangement = Arrangement::new(&self.tracks);
+        let places = self.places(&arrangement, mix_hits);
+        let places = places.filter(|places| arrangement.count_at(places.clone()));
+        let timing = timing::read(&self.tracks, thresholds, places.as_ref());
         let clutter = clutter::read(&arrangement, thresholds);
         let drive = drive::read(&arrangement, &self.tracks, thresholds);
         let lower = 10f32.powf(-LOWER_DB as f32 / 10.0);
@@ -99,5 +109,22 @@ impl Session {
             })
             .collect();
         PartsReading { timing, clutter, drive, rows }
+    }
+
+    /// The hits of a mix on the timeline of the parts, with the main strokes of the drums, as
+    /// [`remix`](super::remix) counts them.
+    fn places(&self, arrangement: &Arrangement, mix_hits: &[i64]) -> Option<Places> {
+        let track = self.tracks.first().filter(|_| !mix_hits.is_empty())?;
+        let first = self.tracks.iter().map(|track| track.start_frame).min()?;
+        let cell_frames = track.cell_frames.max(1) as u64;
+        let end = arrangement.sum().len() as u64 * cell_frames;
+        let hits = mix_hits.iter().filter_map(|hit| u64::try_from(hit - first).ok());
+        let hits: Vec<u64> = hits.filter(|hit| *hit < end).collect();
+        if hits.is_empty() {
+            return None;
+        }
+        let strokes = Strokes::new(&hits, arrangement, track.sample_rate_hz);
+        let cells = strokes.frames.iter().map(|frame| frame / cell_frames).collect();
+        Some(Places { strokes: cells, counted: strokes.counted })
     }
 }

@@ -19,13 +19,13 @@ pub use deviation::{Deviation, PASSAGE_S, Passage, SHARED_LEAST, TELLABLE_MS};
 pub use edits::{Edit, edits};
 
 use super::{HitGain, PartRole, PartTrack, gain};
-use crate::parts::cost;
+use crate::parts::cost::{self, Places};
 use crate::thresholds::HIT_CONTRAST_DB;
 use crate::thresholds::arrangement::OWN_MS;
 use crate::{Cost, Need, PartLeak, State, Thresholds};
 use attacks::{levels, struck, summed};
 pub(crate) use moves::gained;
-use moves::{Event, Moving, Without, version};
+use moves::{Event, Moving, Version, Without, version};
 
 pub use crate::thresholds::timing::{AUDIBLE_DRUMS_MS, AUDIBLE_MS, AUDIBLE_SHARE};
 
@@ -112,9 +112,14 @@ const BEYOND_PLAYED: [f64; 2] = [2.0, 3.0];
 /// See [`BEYOND_PLAYED`].
 const BEYOND_PLAYED_MS: f64 = 4.0;
 
-/// Reads the timing of a session's tracks.
+/// Reads the timing of a session's tracks. What the hits lose is counted at `places`, cells from the first
+/// one of the tracks; at the reference's strokes where none are given.
 #[must_use]
-pub fn read(tracks: &[PartTrack], thresholds: &Thresholds) -> TimingReading {
+pub fn read(
+    tracks: &[PartTrack],
+    thresholds: &Thresholds,
+    places: Option<&Places>,
+) -> TimingReading {
     let mut reading = TimingReading {
         parts: vec![None; tracks.len()],
         beyond_ms: vec![None; tracks.len()],
@@ -155,14 +160,18 @@ pub fn read(tracks: &[PartTrack], thresholds: &Thresholds) -> TimingReading {
         return reading;
     }
     let main = main_hits(&tracks[reference]);
-    let now = version(&moving, &[], &hits, Without::Nothing, |_| true).contrasts_db();
-    // As in a mix: the strokes that stand out, and of those that do not the main ones.
-    let counted: Vec<bool> =
-        main.iter().zip(&now).map(|(&main, &db)| main || db >= HIT_CONTRAST_DB).collect();
-    let gained_db = contrast_costs(&mut reading, &moving, &hits, (&counted, now));
-    let times = tracks[reference].strokes().zip(&counted).filter(|(_, counted)| **counted);
-    reading.gains =
-        gain::gains(times.map(|(onset, _)| tracks[reference].onset_time_s(onset)), gained_db);
+    let track = &tracks[reference];
+    let (places, times_s) = match places {
+        Some(places) => {
+            let time_s = |&n: &usize| {
+                first as f64 / track.sample_rate_hz + places.strokes[n] as f64 * track.cell_s()
+            };
+            (places.clone(), places.counted.iter().map(time_s).collect())
+        }
+        None => own_places(track, &main, &version(&moving, &[], &hits, Without::Nothing, |_| true)),
+    };
+    let gained_db = contrast_costs(&mut reading, &moving, &hits, &places);
+    reading.gains = gain::gains(times_s, gained_db);
     reading.summed = summed(&moving, &hits, reference, |n| tracks[n].role != PartRole::Drums);
     reading.struck = struck(&moving, &hits, &main, reference);
     reading.leak.attack = reading.shared_attack_cost();
@@ -189,23 +198,29 @@ fn strays(track: &PartTrack, first: i64, deviation: &Deviation, events: &[Event]
         .collect()
 }
 
-/// Costs in hit contrast, at the strokes of the reference that are `counted`, with the contrast that each
-/// has `now`, dB; gives what each gets back without spread and offset, dB. A hit that is gone has nothing
-/// left.
+/// The strokes of the reference in the sum as it is, and their times, s: as in a mix, those that stand out
+/// count, and of those that do not the main ones.
+fn own_places(track: &PartTrack, main: &[bool], now: &Version) -> (Places, Vec<f64>) {
+    let now_db = now.contrasts_db();
+    let counts = |n: &usize| main[*n] || now_db[*n] >= HIT_CONTRAST_DB;
+    let counted: Vec<usize> = (0..now_db.len()).filter(counts).collect();
+    let times_s: Vec<f64> = track.strokes().map(|onset| track.onset_time_s(onset)).collect();
+    let times_s = counted.iter().map(|&n| times_s[n]).collect();
+    (Places { strokes: now.hits().to_vec(), counted }, times_s)
+}
+
+/// Costs in hit contrast at the `places` that count; gives what each gets back without spread and offset,
+/// dB.
 fn contrast_costs(
     reading: &mut TimingReading,
     moving: &[Moving],
     hits: &[(f64, bool)],
-    (counted, now): (&[bool], Vec<f64>),
+    places: &Places,
 ) -> Vec<f64> {
-    let left = |all: Vec<f64>| -> Vec<f64> {
-        let counted = all.into_iter().zip(counted).filter(|(_, counted)| **counted);
-        counted.map(|(db, _)| db.max(0.0)).collect()
-    };
     let contrasts = |without, which: &dyn Fn(usize) -> bool| {
-        left(version(moving, &[], hits, without, which).contrasts_db())
+        places.contrasts_db(&version(moving, &[], hits, without, which).sum)
     };
-    let now = left(now);
+    let now = contrasts(Without::Nothing, &|_| true);
     let then = |without| contrasts(without, &|_| true);
     let both = then(Without::Both);
     let cost_of = |then: &[f64]| {
@@ -418,76 +433,4 @@ fn powers(track: &PartTrack, first: i64) -> Vec<f32> {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::parts::{PartCell, PartOnset};
-
-    /// Notes each 250 ms, as many ms late as `late` says, each after a faint touch of the string
-    /// where `touched`.
-    fn part(role: PartRole, late: impl Fn(usize) -> usize, touched: bool) -> PartTrack {
-        let mut track = PartTrack {
-            role,
-            sample_rate_hz: 48_000.0,
-            cell_frames: 48,
-            cells: vec![PartCell::default(); 16_000],
-            ..PartTrack::default()
-        };
-        for note in 0..60 {
-            let at = 200 + 250 * note + late(note);
-            for (n, cell) in track.cells[at..at + 200].iter_mut().enumerate() {
-                cell.weighted = 0.1 * 10f32.powf(-(n as f32) / 100.0);
-            }
-            let onset = |cell: usize, level_lufs| {
-                let frame = 48 * cell as u64;
-                PartOnset { frame, time_s: frame as f64 / 48e3, strength: 1.0, level_lufs }
-            };
-            if touched && note % 3 > 0 {
-                track.onsets.push(onset(at - 40, -45.0));
-            }
-            track.onsets.push(onset(at, -12.0));
-        }
-        track
-    }
-
-    /// A finger on the string ahead of the notes changes nothing, be it the reference's or another's.
-    #[test]
-    fn faint_onsets_change_no_reading() {
-        let read_with = |touched: [bool; 3]| {
-            let late = |note: usize| 10 + note * 7 % 5;
-            let tracks = [
-                part(PartRole::Guitars, |_| 0, touched[0]),
-                part(PartRole::Guitars, late, touched[1]),
-                part(PartRole::Bass, |note| note * 5 % 3, touched[2]),
-            ];
-            read(&tracks, &Thresholds::default())
-        };
-        let plain = read_with([false; 3]);
-        assert_eq!(plain.doubles.len(), 1);
-        assert!(plain.parts[1].as_ref().is_some_and(|part| (part.offset_ms - 11.5).abs() < 1.0));
-        for touched in [[true, false, false], [false, true, true], [true; 3]] {
-            assert_eq!(read_with(touched), plain, "{touched:?}");
-        }
-    }
-
-    #[test]
-    fn the_state_goes_by_hits_shared_attacks_and_what_is_heard() {
-        let cost = |db| Some(Cost { db, low_db: db, high_db: db });
-        let limits = Thresholds::default();
-        for (contrast_db, shared_db, audible, state) in [
-            (0.7, 0.9, 0.05, State::Clear),
-            (0.7, 1.5, 0.0, State::Watch),
-            (0.7, 2.5, 0.0, State::Leaking),
-            (1.5, 0.0, 0.0, State::Watch),
-            (2.5, 0.0, 0.0, State::Leaking),
-            (0.1, 0.1, 0.12, State::Watch),
-        ] {
-            let mut reading = TimingReading::default();
-            reading.leak.cost = cost(contrast_db);
-            reading.leak.attack = cost(shared_db);
-            reading.parts =
-                vec![None, Some(Deviation { audible_share: audible, ..Deviation::default() })];
-            reading.judge(&limits);
-            assert_eq!(reading.leak.state, state, "{contrast_db}, {shared_db} dB, {audible}");
-        }
-    }
-}
+mod tests;

@@ -21,7 +21,7 @@ fn saved() -> Option<SavedPass> {
 }
 
 fn feed<'a>(bridge: &'a Bridge, song: &'a SongClock, epoch: u64) -> Feed<'a> {
-    Feed { bridge, song, epoch, audition: None, levels: None }
+    Feed { bridge, song, epoch, audition: None, levels: None, hits: None }
 }
 
 #[test]

@@ -52,7 +52,8 @@ impl Without {
 
 /// The sum of parts, and where each hit stands in it.
 pub(crate) struct Version {
-    sum: Vec<f32>,
+    /// Power of the sum, cell by cell.
+    pub(crate) sum: Vec<f32>,
     /// The reference's onset of each hit, cells: the same in every version.
     hits: Vec<u64>,
     /// The onsets of each hit, cells; the reference's where no part has one.
@@ -124,6 +125,11 @@ impl Version {
                 10.0 * f64::from(most / 10.0).max(1e-12).log10()
             })
             .collect()
+    }
+
+    /// The reference's onset of each hit, cells.
+    pub(crate) fn hits(&self) -> &[u64] {
+        &self.hits
     }
 
     /// Hit contrast of each hit, dB, where the reference strikes. A part that comes earlier is no
