@@ -6,7 +6,7 @@ mod concurrent;
 mod denormals;
 mod editor;
 mod formats;
-#[cfg(target_os = "linux")]
+#[cfg(any(target_os = "linux", windows))]
 mod hygiene;
 mod layouts;
 mod material;

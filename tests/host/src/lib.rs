@@ -5,6 +5,7 @@
 //! - [`Instance`] is the main thread's side of one plug-in: ports, parameters, state.
 //! - [`Audio`] is the audio thread's side: it can be sent to a thread of its own.
 //! - [`render`] plays a whole song in blocks; [`saved`] reads the readings out of a saved state.
+//! - `held` counts threads, files and memory of the program, where the system lists them.
 //! - [`display`] starts a virtual X display, and [`window`] embeds the editor and reads its pixels.
 //!
 //! Tests, benches and the demo share it; it knows none of them.
@@ -13,6 +14,8 @@ mod audio;
 pub mod bundle;
 pub mod display;
 mod handlers;
+#[cfg(any(target_os = "linux", windows))]
+pub mod held;
 mod instance;
 mod params;
 pub mod render;
