@@ -2,10 +2,11 @@
 
 use std::fs;
 use std::path::{Path, PathBuf};
+use std::process::Command;
 
 use anyhow::{Context, Result};
 
-use crate::{audio_unit, workspace};
+use crate::{audio_unit, property_list, workspace};
 
 const PACKAGE: &str = "brunt";
 
@@ -141,11 +142,29 @@ pub fn built(build: &Build) -> Result<Bundles> {
         vst3: bundled.join("Brunt.vst3"),
         program: built.join(format!("{PACKAGE}{}", build.program_suffix())),
     };
+    if build.system() == "macos" {
+        for (folder, format) in [("Brunt.clap", "clap"), ("Brunt.vst3", "vst3")] {
+            describe(&stage.join("bundled").join(folder), format)?;
+        }
+    }
     move_over(&stage.join("bundled/Brunt.clap"), &bundles.clap)?;
     move_over(&stage.join("bundled/Brunt.vst3"), &bundles.vst3)?;
     println!("Bundled: {}", bundles.clap.display());
     println!("         {}", bundles.vst3.display());
     Ok(bundles)
+}
+
+/// Tells macOS of our own version and name: the bundler names its own. What it has signed on a Mac is signed
+/// again.
+fn describe(bundle: &Path, format: &str) -> Result<()> {
+    let list = bundle.join("Contents/Info.plist");
+    fs::write(&list, property_list::info(format, env!("CARGO_PKG_VERSION")))
+        .with_context(|| format!("cannot write {}", list.display()))?;
+    if cfg!(target_os = "macos") {
+        let mut sign = Command::new("codesign");
+        workspace::run(sign.args(["--force", "--sign", "-"]).arg(bundle), "codesign")?;
+    }
+    Ok(())
 }
 
 /// Puts the library alone where the bundler looks for it. The command-line program is called

@@ -2,8 +2,10 @@
 
 mod ardour;
 mod qtractor;
+mod qtractor_session;
 mod scan;
 mod session;
+mod song;
 mod version;
 
 use std::process::ExitCode;
@@ -36,7 +38,11 @@ pub fn run(release: bool) -> Result<ExitCode> {
     let mut rows = scan::rows(&bundles.clap);
     rows.extend(ardour::rows(&bundles.vst3, &place));
     rows.extend(session::rows(&place));
-    rows.extend(qtractor::rows(&bundles.clap, &place));
+    let (seen, host) = qtractor::rows(&bundles.clap, &place);
+    rows.extend(seen);
+    if let Some(host) = &host {
+        rows.extend(qtractor_session::rows(host, &place));
+    }
     println!("== Hosts");
     Ok(report::print(&rows))
 }

@@ -10,12 +10,16 @@ mod demo;
 mod fuzz;
 mod hosts;
 mod install;
+mod jack;
 mod licences;
+mod macos;
 mod mutants;
 mod package;
 mod platforms;
+mod property_list;
 mod records;
 mod report;
+mod screen;
 mod setup;
 mod songs;
 mod test;
@@ -138,7 +142,7 @@ fn main() -> ExitCode {
         Task::Records => records::table(),
         Task::Fuzz(arguments) => fuzz::run(&arguments),
         Task::Hosts { release } => hosts::run(release),
-        Task::Package(arguments) => package::run(arguments),
+        Task::Package(arguments) => package::run(&arguments),
         Task::Licences => licences::run(),
         Task::Mutants(arguments) => mutants::run(&arguments),
         Task::Platforms => platforms::run(),

@@ -11,8 +11,11 @@ mod contents;
 mod deb;
 mod materials;
 #[cfg(unix)]
+mod on_jack;
+#[cfg(unix)]
 mod root;
 mod setup_exe;
+mod standalone;
 mod sums;
 mod version;
 
@@ -23,12 +26,13 @@ use std::process::ExitCode;
 use anyhow::{Context, Result, bail, ensure};
 
 use crate::bundle::{self, Build, Bundles};
+use crate::report;
 use crate::setup::{self, Group};
-use crate::windows;
 use crate::workspace::{self, cargo};
+use crate::{macos, windows};
 
 /// Options of the command.
-#[derive(Clone, Copy, Debug, clap::Args)]
+#[derive(Clone, Debug, clap::Args)]
 pub struct Arguments {
     /// Install each package in a bare system or under wine, use it, remove it (Debian; needs root)
     #[arg(long)]
@@ -37,12 +41,18 @@ pub struct Arguments {
     #[arg(long)]
     development: bool,
     /// Make the packages for Windows, on Linux
-    #[arg(long)]
+    #[arg(long, conflicts_with = "macos")]
     windows: bool,
+    /// Link the package for macOS on this processor, on another system; nobody has run it
+    #[arg(long, value_name = "PROCESSOR", value_parser = macos::PROCESSORS, conflicts_with = "check")]
+    macos: Option<String>,
 }
 
 /// Builds, packages, and checks if asked to.
-pub fn run(arguments: Arguments) -> Result<ExitCode> {
+pub fn run(arguments: &Arguments) -> Result<ExitCode> {
+    if let Some(processor) = &arguments.macos {
+        return for_macos(processor, arguments.development);
+    }
     println!("== Set-up");
     let cross = arguments.windows && !cfg!(windows);
     setup::prepare(&groups(arguments, cross))?;
@@ -55,12 +65,14 @@ pub fn run(arguments: Arguments) -> Result<ExitCode> {
     } else {
         built(&build)?
     };
+    let standalone = standalone::built(&build)?;
     let folder = workspace::target_dir()?.join("packages").join(build.system());
     bundle::remove(&folder)?;
     fs::create_dir_all(&folder).with_context(|| format!("cannot create {}", folder.display()))?;
 
     println!("== Packaging");
-    let contents = contents::of(&build, &bundles, &folder)?;
+    let contents =
+        contents::of(&build, &bundles, standalone.as_deref(), &bundles.program, &folder)?;
     let files = make(&build, &folder, &contents)?;
     sums::write(&folder, &files)?;
     for file in &files {
@@ -73,8 +85,33 @@ pub fn run(arguments: Arguments) -> Result<ExitCode> {
     Ok(ExitCode::SUCCESS)
 }
 
-fn groups(arguments: Arguments, cross: bool) -> Vec<Group> {
+/// Links and packages for macOS on a processor; prints what was seen.
+fn for_macos(processor: &str, development: bool) -> Result<ExitCode> {
+    println!("== Set-up");
+    setup::prepare(&[Group::Package])?;
+    let target = macos::target(processor)?;
+    macos::prepare(target)?;
+    // It writes the manual pages.
+    let texts = built(&Build::here(false))?.program;
+    println!("== Linking for {target}");
+    let build = Build { release: !development, target: Some(target) };
+    let folder = workspace::target_dir()?.join("packages/macos").join(processor);
+    bundle::remove(&folder)?;
+    fs::create_dir_all(&folder).with_context(|| format!("cannot create {}", folder.display()))?;
+    let (bundles, rows) = macos::built(&build)?;
+    let contents = contents::of(&build, &bundles, None, &texts, &folder)?;
+    let archive = archive::tar_gz(&build, &folder, &contents)?;
+    println!("{:>9} bytes  {}", fs::metadata(&archive)?.len(), archive.display());
+    sums::write(&folder, &[archive])?;
+    println!("== macOS: linked, never run");
+    Ok(report::print(&rows))
+}
+
+fn groups(arguments: &Arguments, cross: bool) -> Vec<Group> {
     let mut groups = vec![if cross { Group::Windows } else { Group::Package }];
+    if !cross && cfg!(target_os = "linux") {
+        groups.push(Group::Standalone);
+    }
     if arguments.check && !cross {
         groups.push(Group::PackageCheck);
     }

@@ -48,7 +48,7 @@ pub fn run(arguments: &Arguments) -> Result<ExitCode> {
         }
         None => None,
     };
-    let rows = checks::rows(&wine, &bundles, validator.as_deref(), &place)?;
+    let rows = checks::rows(&wine, &bundles, arguments.release, validator.as_deref(), &place)?;
     println!("== Windows, under wine");
     Ok(report::print(&rows))
 }

@@ -8,7 +8,7 @@ use std::io::{Read, Write};
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
 use std::thread::sleep;
-use std::time::{Duration, Instant};
+use std::time::{Duration, Instant, SystemTime};
 
 use anyhow::{Context, Result, bail, ensure};
 use base64::Engine;
@@ -18,6 +18,7 @@ use flate2::read::ZlibDecoder;
 use flate2::write::ZlibEncoder;
 use serde_json::Value;
 
+use crate::jack::Server;
 use crate::report::{Row, Seen};
 use crate::workspace::{self, Running};
 
@@ -25,7 +26,7 @@ use crate::workspace::{self, Running};
 const SCANNER: &str = "/usr/lib/x86_64-linux-gnu/qtractor/qtractor_plugin_scan";
 /// The kernel's sequencer.
 const SEQUENCER: &str = "/dev/snd/seq";
-/// JACK's server of this run: another one stays as it is.
+/// The name of JACK's server here.
 const SERVER: &str = "brunt-hosts";
 /// Value of "Watch from", dB, that is put into the session's state and must come out of it again.
 const WATCH_DB: f64 = 3.0;
@@ -34,18 +35,26 @@ const STATE: [&str; 2] = ["<config key=\"state\">", "</config>"];
 /// Longest wait for a session to be open and saved.
 const PATIENCE: Duration = Duration::from_secs(60);
 
-pub fn rows(clap: &Path, place: &Path) -> Vec<Row> {
+/// The host, too, where all went well: for a whole session.
+pub fn rows(clap: &Path, place: &Path) -> (Vec<Row>, Option<Host>) {
     let sequencer = if Path::new(SEQUENCER).exists() { "the kernel's" } else { "a stand-in" };
-    vec![
+    let mut rows = vec![
         Row { what: "qtractor", seen: super::version::version("qtractor") },
         Row { what: "qtractor: scan (CLAP)", seen: scan(clap) },
-        Row {
-            what: "qtractor: save, reopen, save",
-            seen: Host::start(place)
-                .and_then(|host| host.session(clap))
-                .map(|seen| Seen::Well(format!("{seen}; {sequencer} ALSA sequencer"))),
-        },
-    ]
+    ];
+    let what = "qtractor: save, reopen, save";
+    let host = match Host::start(clap, place) {
+        Ok(host) => host,
+        Err(error) => {
+            rows.push(Row { what, seen: Err(error) });
+            return (rows, None);
+        }
+    };
+    let seen = host.session();
+    let seen = seen.map(|seen| Seen::Well(format!("{seen}; {sequencer} ALSA sequencer")));
+    let well = seen.is_ok();
+    rows.push(Row { what, seen });
+    (rows, well.then_some(host))
 }
 
 fn scan(clap: &Path) -> Result<Seen> {
@@ -69,37 +78,30 @@ fn scan(clap: &Path) -> Result<Seen> {
 }
 
 /// What a session needs.
-struct Host {
+pub struct Host {
+    /// The plug-in.
+    clap: PathBuf,
     /// A home of its own: the user's settings stay out of it.
     home: PathBuf,
     /// The stand-in for the sequencer, where it is needed.
     stand_in: Option<PathBuf>,
-    _jack: Running,
+    jack: Server,
 }
 
 impl Host {
-    fn start(place: &Path) -> Result<Self> {
+    fn start(clap: &Path, place: &Path) -> Result<Self> {
         let home = place.join("qtractor");
         fs::create_dir_all(&home).with_context(|| format!("cannot create {}", home.display()))?;
         let stand_in = if Path::new(SEQUENCER).exists() { None } else { Some(build(&home)?) };
-        let jack = Command::new("jackd")
-            .args(["--name", SERVER, "--no-realtime", "-d", "dummy", "-r", "48000", "-p", "512"])
-            .stdin(Stdio::null())
-            .stdout(Stdio::null())
-            .stderr(Stdio::null())
-            .spawn()
-            .context("jackd cannot start")?;
-        // Without a server Qtractor shows a message, which nobody here answers.
-        sleep(Duration::from_secs(3));
-        Ok(Self { home, stand_in, _jack: Running(jack) })
+        let jack = Server::start(SERVER)?;
+        Ok(Self { clap: clap.to_owned(), home, stand_in, jack })
     }
 
     /// Opens a session with a new plug-in and saves it; changes a parameter in the plug-in's saved
     /// state, opens that and saves it again: what then stands there has been through the plug-in.
-    fn session(&self, clap: &Path) -> Result<String> {
+    fn session(&self) -> Result<String> {
         let file = self.home.join("brunt.qtr");
-        let text = include_str!("session.qtr").replace("PLUGIN", &clap.display().to_string());
-        let saved = self.open_and_save(&file, &text)?;
+        let saved = self.open_and_save(&file, &self.text(None, ""))?;
         let [head, state, tail] = parts(&saved).context("first save")?;
         let mut json = unpack(state).context("first save")?;
         *watch(&mut json).context("first save")? = WATCH_DB.into();
@@ -112,18 +114,43 @@ impl Host {
         Ok("saved, opened with another state, saved; parameter kept".to_owned())
     }
 
+    /// Where its sessions are.
+    pub(super) fn home(&self) -> &Path {
+        &self.home
+    }
+
+    /// A session with the plug-in on the main bus, in this state or a new one, and these tracks.
+    pub(super) fn text(&self, state: Option<&str>, tracks: &str) -> String {
+        include_str!("session.qtr").replace("PLUGIN", &self.plugin(state)).replace("TRACKS", tracks)
+    }
+
+    /// The plug-in, in this state or a new one.
+    pub(super) fn plugin(&self, state: Option<&str>) -> String {
+        let [start, end] = STATE;
+        let state = state.map(|state| format!("<configs>{start}{state}{end}</configs>"));
+        format!(
+            "<plugin type=\"CLAP\"><filename>{}</filename><index>0</index><label>Brunt</label>\
+             <activated>1</activated>{}</plugin>",
+            escaped(&self.clap.display().to_string()),
+            state.unwrap_or_default()
+        )
+    }
+
     /// Writes a session, opens it, has it saved in its place and gives it.
-    fn open_and_save(&self, file: &Path, text: &str) -> Result<String> {
+    pub(super) fn open_and_save(&self, file: &Path, text: &str) -> Result<String> {
+        let mut host = self.open(file, text)?;
+        let saved = self.save(&mut host, file)?;
+        end(host)?;
+        Ok(saved)
+    }
+
+    /// Writes a session and opens it.
+    pub(super) fn open(&self, file: &Path, text: &str) -> Result<Running> {
         fs::write(file, text).with_context(|| format!("cannot write {}", file.display()))?;
-        let mut command = Command::new("qtractor");
+        let mut command = self.command("qtractor");
         command
             .arg(file)
-            .env("HOME", &self.home)
-            .env("XDG_CONFIG_HOME", self.home.join(".config"))
-            .env("XDG_RUNTIME_DIR", &self.home)
             .env("QT_QPA_PLATFORM", "offscreen")
-            .env("JACK_DEFAULT_SERVER", SERVER)
-            .env("JACK_NO_START_SERVER", "1")
             .env("NICE_LOG", self.home.join("plug-in.log"))
             .stdin(Stdio::null())
             .stdout(Stdio::null())
@@ -131,7 +158,37 @@ impl Host {
         if let Some(stand_in) = &self.stand_in {
             command.env("LD_PRELOAD", stand_in);
         }
-        let mut host = Running(command.spawn().context("qtractor cannot start")?);
+        let host = Running(command.spawn().context("qtractor cannot start")?);
+        // While it reads a session it must not be asked to save: it would empty the file that it reads.
+        let maps = format!("/proc/{}/maps", host.0.id());
+        let name = self.clap.display().to_string();
+        let began = Instant::now();
+        while !fs::read_to_string(&maps).is_ok_and(|maps| maps.contains(&name)) {
+            ensure!(
+                began.elapsed() < PATIENCE,
+                "the plug-in is not loaded; see {}",
+                self.home.display()
+            );
+            sleep(Duration::from_millis(500));
+        }
+        sleep(Duration::from_secs(3));
+        Ok(host)
+    }
+
+    /// A program that knows this run's JACK server, and none of the user's settings.
+    pub(super) fn command(&self, program: &str) -> Command {
+        let mut command = self.jack.command(program);
+        command
+            .env("HOME", &self.home)
+            .env("XDG_CONFIG_HOME", self.home.join(".config"))
+            .env("XDG_RUNTIME_DIR", &self.home);
+        command
+    }
+
+    /// Has the open session saved in its place and gives it.
+    pub(super) fn save(&self, host: &mut Running, file: &Path) -> Result<String> {
+        let written = || -> Result<SystemTime> { Ok(fs::metadata(file)?.modified()?) };
+        let before = written()?;
         let began = Instant::now();
         while began.elapsed() < PATIENCE {
             // It takes the signal from the moment its window is made; before, that would end it.
@@ -142,15 +199,25 @@ impl Host {
             signal("USR1", &host.0)?;
             sleep(Duration::from_secs(1));
             let now = fs::read_to_string(file).unwrap_or_default();
-            if now != text && now.trim_end().ends_with("</session>") {
-                signal("TERM", &host.0)?;
-                let status = host.0.wait().context("cannot wait for qtractor")?;
-                ensure!(status.success(), "qtractor ends with {status}");
+            if written().is_ok_and(|at| at != before) && now.trim_end().ends_with("</session>") {
                 return Ok(now);
             }
         }
         bail!("nothing was saved within {} s", PATIENCE.as_secs())
     }
+}
+
+/// Ends the host as a user does.
+pub(super) fn end(mut host: Running) -> Result<()> {
+    signal("TERM", &host.0)?;
+    let status = host.0.wait().context("cannot wait for qtractor")?;
+    ensure!(status.success(), "qtractor ends with {status}");
+    Ok(())
+}
+
+/// A text as XML has it.
+pub(super) fn escaped(text: &str) -> String {
+    text.replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;").replace('"', "&quot;")
 }
 
 /// Builds the stand-in with the C compiler that the build needs anyway.
@@ -174,12 +241,22 @@ fn signal(name: &str, program: &Child) -> Result<()> {
 }
 
 /// A session cut at the plug-in's state: ahead of it, itself, behind it.
-fn parts(session: &str) -> Result<[&str; 3]> {
+pub(super) fn parts(session: &str) -> Result<[&str; 3]> {
     let [start, end] = STATE;
     let at =
         session.find(start).context("the session holds no state of the plug-in")? + start.len();
     let length = session[at..].find(end).context("the state has no end")?;
     Ok([&session[..at], &session[at..at + length], &session[at + length..]])
+}
+
+/// The states of all plug-ins in a session.
+pub(super) fn states(session: &str) -> Result<Vec<Value>> {
+    let [start, end] = STATE;
+    let state = |rest: &str| {
+        let (state, _) = rest.split_once(end).context("a state has no end")?;
+        unpack(state)
+    };
+    session.split(start).skip(1).map(state).collect()
 }
 
 /// The parameter that is watched here.
@@ -189,7 +266,7 @@ fn watch(state: &mut Value) -> Result<&mut Value> {
 
 /// The JSON in a state as Qtractor keeps it: base64 of a length (big-endian) and a zlib stream, in
 /// which the framework's own length (little-endian, 8 bytes) goes first.
-fn unpack(state: &str) -> Result<Value> {
+pub(super) fn unpack(state: &str) -> Result<Value> {
     let text: String = state.chars().filter(|c| !c.is_whitespace()).collect();
     let bytes = BASE64_STANDARD.decode(text).context("the state is no base64")?;
     let mut plain = Vec::new();
@@ -200,7 +277,7 @@ fn unpack(state: &str) -> Result<Value> {
 }
 
 /// The other way.
-fn pack(state: &Value) -> Result<String> {
+pub(super) fn pack(state: &Value) -> Result<String> {
     let json = serde_json::to_vec(state)?;
     let mut plain = (json.len() as u64).to_le_bytes().to_vec();
     plain.extend(json);

@@ -2,30 +2,19 @@
 //! saved, opened again; what the mix has read is compared with `brunt check --part` on the same files.
 
 use std::fs;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
-use anyhow::{Context, Result, bail, ensure};
+use anyhow::{Context, Result, ensure};
 use serde_json::Value;
 
 use super::ardour::Ardour;
+use super::song::{self, LENGTH_S, Part};
 use crate::report::{Row, Seen};
-use crate::songs;
 
-/// The version of the demo's song: its parts are off each other.
-const VERSION: &str = "timing";
-/// Length of the song, s.
-const LENGTH_S: u32 = 40;
 /// What is exported, s: enough to hear a difference.
 const EXPORT_S: u32 = 12;
 /// Ardour 7 counts time in these, a second: enough for every sample rate.
 const SUPERCLOCK: u64 = 282_240_000;
-/// Asked for: offset and spread, ms; costs, dB.
-const BAR: f64 = 0.1;
-/// Costs that files are measured again for, and that the plug-in, which has no audio of the parts,
-/// estimates: what the demo lets pass between the two, dB. The bar is asked of these, too, and missed.
-const ESTIMATE_DB: f64 = 0.3;
-/// Roles in the order in which the parameter counts them; 0 is the mix.
-const ROLES: [&str; 5] = ["drums", "bass", "guitars", "vocals", "other"];
 
 /// Plays the session and compares; a row a step.
 pub fn rows(place: &Path) -> Vec<Row> {
@@ -36,14 +25,14 @@ pub fn rows(place: &Path) -> Vec<Row> {
         rows.push(Row { what, seen });
         go_on
     };
-    let parts = match parts(place) {
+    let parts = match song::parts(place) {
         Ok(parts) => parts,
         Err(error) => {
             step("ardour session: stems", Err(error));
             return rows;
         }
     };
-    let names: Vec<_> = parts.iter().map(Part::for_host).collect();
+    let names: Vec<_> = parts.iter().map(for_host).collect();
     let names: Vec<&str> = names.iter().map(String::as_str).collect();
     let length = (LENGTH_S + 1).to_string();
     let export = EXPORT_S.to_string();
@@ -57,15 +46,14 @@ pub fn rows(place: &Path) -> Vec<Row> {
     if !played {
         return rows;
     }
-    let expected = expected(&parts);
-    match expected {
+    match song::expected(&parts) {
         Err(error) => {
             step("ardour session: brunt check", Err(error));
         }
         Ok(expected) => {
             let read = reading(host.session(), "brunt");
-            step("ardour session: parts", compare_parts(&expected, &read, parts.len()));
-            step("ardour session: costs", compare_costs(&expected, &read));
+            step("ardour session: parts", song::compare_parts(&expected, &read, parts.len()));
+            step("ardour session: costs", song::compare_costs(&expected, &read));
         }
     }
     let reopen = |from: &str, to: &str| {
@@ -102,36 +90,9 @@ fn more_than_once(run: impl Fn() -> Result<Seen>) -> Result<Seen> {
     run()
 }
 
-/// One part: its file, and what the host calls it.
-struct Part {
-    role: usize,
-    name: String,
-    file: PathBuf,
-}
-
-impl Part {
-    /// As `make.lua` reads it.
-    fn for_host(&self) -> String {
-        format!("{} {}", self.role + 1, self.name)
-    }
-}
-
-/// Renders the song's parts, by the program that has been built for it.
-fn parts(place: &Path) -> Result<Vec<Part>> {
-    let folder = place.join("songs");
-    songs::render(&folder, &[VERSION])?;
-    let folder = folder.join(VERSION);
-    let mut found = Vec::new();
-    for (role, file) in songs::stems(&folder)? {
-        let known = ROLES.iter().position(|known| *known == role);
-        let known = known.with_context(|| format!("{}: expected a role first", file.display()))?;
-        let stem = file.file_stem().unwrap_or_default().to_string_lossy();
-        let name = stem[role.len() + 1..].to_owned();
-        found.push(Part { role: known, name, file });
-    }
-    found.sort_by(|a, b| (a.role, &a.name).cmp(&(b.role, &b.name)));
-    ensure!(found.len() > 1, "{}: expected parts", folder.display());
-    Ok(found)
+/// A part as `make.lua` reads it.
+fn for_host(part: &Part) -> String {
+    format!("{} {}", part.role + 1, part.name)
 }
 
 /// Puts each part's file on its track. Ardour's scripts cannot import without a window, so that
@@ -168,86 +129,9 @@ fn put_in(session: &Path, parts: &[Part]) -> Result<Seen> {
     Ok(Seen::Well(format!("{} of {LENGTH_S} s on their tracks", parts.len())))
 }
 
-/// What `brunt check` says of the sum of the parts.
-fn expected(parts: &[Part]) -> Result<Value> {
-    let mix = parts[0].file.with_file_name("mix.wav");
-    let part = |part: &Part| (ROLES[part.role].to_owned(), part.file.clone());
-    songs::check(&mix, &parts.iter().map(part).collect::<Vec<_>>())
-}
-
-/// The reading of the mix in a saved session: the one that has parts.
+/// The reading of the mix in a session that was saved under this name.
 fn reading(session: &Path, name: &str) -> Result<Value> {
-    let states = super::ardour::states(&session.join(format!("{name}.ardour")))?;
-    let count = states.len();
-    let mut readings = states.into_iter().filter_map(|state| {
-        let pass: Value = serde_json::from_str(state["fields"]["pass"].as_str()?).ok()?;
-        let has_parts = pass["report"]["parts"].as_array().is_some_and(|parts| !parts.is_empty());
-        has_parts.then(|| pass["report"].clone())
-    });
-    let found = readings.next();
-    found.with_context(|| format!("none of {count} saved states holds a reading with parts"))
-}
-
-/// Offset and spread of every part.
-fn compare_parts(expected: &Value, read: &Result<Value>, count: usize) -> Result<Seen> {
-    let read = read.as_ref().map_err(|error| anyhow::anyhow!("{error:#}"))?;
-    let list = |json: &Value| json["parts"].as_array().cloned().unwrap_or_default();
-    let (here, there) = (list(expected), list(read));
-    ensure!(there.len() == count, "{} of {count} parts are in the mix's reading", there.len());
-    let mut worst = [0.0f64; 2];
-    for part in &here {
-        let file = part["file"].as_str().unwrap_or_default();
-        let name = Path::new(file).file_stem().unwrap_or_default().to_string_lossy().into_owned();
-        let name = name.split_once(' ').map_or(name.as_str(), |(_, name)| name);
-        let same = there
-            .iter()
-            .find(|other| [&other["name"], &other["file"]].iter().any(|n| n.as_str() == Some(name)))
-            .with_context(|| format!("{name} is not in the mix's reading"))?;
-        for (field, worst) in ["offset_ms", "spread_ms"].into_iter().zip(&mut worst) {
-            match (part[field].as_f64(), same[field].as_f64()) {
-                (Some(a), Some(b)) => {
-                    *worst = worst.max((a - b).abs());
-                    ensure!((a - b).abs() <= BAR, "{name}: {field} {b} in the host, {a} in files");
-                }
-                (None, None) => {}
-                (a, b) => bail!("{name}: {field} {b:?} in the host, {a:?} in files"),
-            }
-        }
-    }
-    Ok(Seen::Well(format!(
-        "all {count} in the mix; offset within {:.3} ms, spread within {:.3} ms (bar {BAR})",
-        worst[0], worst[1]
-    )))
-}
-
-/// The cost of every leak.
-fn compare_costs(expected: &Value, read: &Result<Value>) -> Result<Seen> {
-    let read = read.as_ref().map_err(|error| anyhow::anyhow!("{error:#}"))?;
-    let mut shown = Vec::new();
-    let mut far = Vec::new();
-    for leak in ["ceiling", "timing", "clutter", "drive", "mids"] {
-        let cost = |json: &Value| json["leaks"][leak]["cost_db"].as_f64();
-        let text = match (cost(expected), cost(read)) {
-            (Some(a), Some(b)) => {
-                let again = expected["leaks"][leak]["measured"] == true;
-                let (bar, how) = if again { (ESTIMATE_DB, ", re-measured") } else { (BAR, "") };
-                let text = format!("{leak} {b:.2} ({a:.2}{how})");
-                if (a - b).abs() > bar {
-                    far.push(text.clone());
-                }
-                text
-            }
-            (None, None) => format!("{leak} unknown"),
-            (a, b) => {
-                far.push(format!("{leak}: {b:?} in the host, {a:?} in files"));
-                continue;
-            }
-        };
-        shown.push(text);
-    }
-    let shown = format!("dB in the host (in files): {}", shown.join(", "));
-    ensure!(far.is_empty(), "{shown}; too far apart: {}", far.join(", "));
-    Ok(Seen::Well(shown))
+    song::reading(super::ardour::states(&session.join(format!("{name}.ardour")))?)
 }
 
 /// The reading is the same once the session has been closed, opened and saved again.

@@ -131,4 +131,44 @@ mod tests {
             ]
         );
     }
+
+    /// Plug-ins go where hosts of each system look, and all files go again.
+    #[cfg(unix)]
+    #[test]
+    fn the_script_puts_plug_ins_where_the_system_has_them() {
+        use std::fs;
+        use std::os::unix::fs::PermissionsExt;
+        use std::process::Command;
+
+        for (system, clap) in [("Linux", ".clap"), ("Darwin", "Library/Audio/Plug-Ins/CLAP")] {
+            let folder = tempfile::tempdir().expect("a folder");
+            let place = |name: &str| folder.path().join(name);
+            let put = |name: &str, text: &str| {
+                let path = place(name);
+                fs::create_dir_all(path.parent().expect("a folder")).expect("folders");
+                fs::write(&path, text).expect("written");
+                fs::set_permissions(&path, fs::Permissions::from_mode(0o755)).expect("rights");
+            };
+            put("tools/uname", &format!("#!/bin/sh\necho {system}\n"));
+            put("archive/install.sh", INSTALL);
+            for file in ["bin/brunt", "clap/Brunt.clap/a", "vst3/Brunt.vst3/b", "share/doc/brunt/c"]
+            {
+                put(&format!("archive/{file}"), "content");
+            }
+            let tools = place("tools").display().to_string();
+            let run = |arguments: &[&str]| {
+                let mut command = Command::new(place("archive/install.sh"));
+                let path = std::env::var("PATH").expect("a path");
+                command.args(arguments).env("HOME", place("home"));
+                command.env("PATH", format!("{tools}:{path}")).output().expect("runs")
+            };
+            assert!(run(&[]).status.success());
+            let home = place("home");
+            for file in [&*format!("{clap}/Brunt.clap/a"), ".local/bin/brunt"] {
+                assert!(home.join(file).is_file(), "{system}: {file}");
+            }
+            assert!(run(&["--remove"]).status.success());
+            assert!(!home.join(clap).exists() && !home.join(".local/bin/brunt").exists());
+        }
+    }
 }

@@ -1,17 +1,18 @@
 //! `cargo xtask package --check`: each package is installed in a bare system, used, and removed, and
-//! the lists of files before and after are the same.
+//! the lists of files before and after are the same. The stand-alone program is started on JACK here.
 
 use std::fs;
 use std::path::{Path, PathBuf};
-use std::process::ExitCode;
+use std::process::{Command, ExitCode};
 
 use anyhow::{Context, Result, bail, ensure};
 use serde_json::Value;
 
 use super::root::{self, Listing, Root};
+use super::{on_jack, standalone};
 use crate::report::{self, Row, Seen};
 use crate::test::cargo_tests;
-use crate::{songs, workspace};
+use crate::{bundle, songs, workspace};
 
 /// Installs, uses and removes both packages; prints a table.
 pub(super) fn run(tar_gz: &Path, package: &Path) -> Result<ExitCode> {
@@ -19,11 +20,13 @@ pub(super) fn run(tar_gz: &Path, package: &Path) -> Result<ExitCode> {
     fs::create_dir_all(&place).with_context(|| format!("cannot create {}", place.display()))?;
     let tools = Tools::build(&place)?;
     let mut rows = Vec::new();
-    rows.push(Row { what: "deb", seen: deb(&Root::fresh(&place)?, package, &tools) });
+    rows.push(Row { what: "deb", seen: deb(&tools.fresh(&place)?, package, &tools) });
     for (what, system) in [("tar.gz, for everyone", true), ("tar.gz, for one user", false)] {
-        let seen = archive(&Root::fresh(&place)?, tar_gz, &tools, system);
+        let seen = archive(&tools.fresh(&place)?, tar_gz, &tools, system);
         rows.push(Row { what, seen });
     }
+    let seen = unpacked(&place, tar_gz).and_then(|program| on_jack::started(&program));
+    rows.push(Row { what: "stand-alone program, on JACK", seen });
     println!("== Packages");
     Ok(report::print(&rows))
 }
@@ -36,6 +39,8 @@ struct Tools {
     expected: Value,
     /// The tests of the host harness.
     tests: PathBuf,
+    /// ALSA's library in its packages.
+    sound: Vec<PathBuf>,
 }
 
 /// The folders that the packages are installed to.
@@ -57,8 +62,50 @@ impl Tools {
         let expected = songs::check(&mix, &[])?;
         let tests = cargo_tests::programs(&["--test", "hosts"])?;
         let (_, tests) = tests.into_iter().next().context("cargo names no program of tests")?;
-        Ok(Self { mix, expected, tests })
+        Ok(Self { mix, expected, tests, sound: sound(place)? })
     }
+
+    /// A fresh bare system with ALSA's library, as all have that play sound: the stand-alone program is
+    /// linked with it.
+    fn fresh(&self, place: &Path) -> Result<Root> {
+        let root = Root::fresh(place)?;
+        for package in &self.sound {
+            root.put(package, "/sound.deb")?;
+            root.sh("dpkg --unpack /sound.deb")?;
+            root.remove("/sound.deb")?;
+        }
+        root.sh("dpkg --configure --pending")?;
+        Ok(root)
+    }
+}
+
+/// Fetches the packages that ALSA's library is in on this system.
+fn sound(place: &Path) -> Result<Vec<PathBuf>> {
+    let folder = place.join("sound");
+    bundle::remove(&folder)?;
+    fs::create_dir_all(&folder).with_context(|| format!("cannot create {}", folder.display()))?;
+    // Its name is not the same everywhere: `PACKAGE:ARCHITECTURE: FILE`.
+    let mut command = Command::new("dpkg-query");
+    let output = command.args(["--search", "*/libasound.so.2"]).output().context("dpkg-query")?;
+    let found = String::from_utf8(output.stdout)?;
+    let name = found.split(':').next().unwrap_or_default();
+    ensure!(!name.is_empty(), "dpkg-query: {}: no package has libasound.so.2", output.status);
+    let mut fetch = Command::new("apt-get");
+    fetch.current_dir(&folder).args(["download", "--quiet", name, "libasound2-data"]);
+    workspace::run(&mut fetch, "apt-get download")?;
+    let list = fs::read_dir(&folder)?.map(|entry| Ok(entry?.path()));
+    list.collect::<Result<Vec<_>>>()
+}
+
+/// The stand-alone program of an archive, unpacked here.
+fn unpacked(place: &Path, archive: &Path) -> Result<PathBuf> {
+    let folder = place.join("unpacked");
+    bundle::remove(&folder)?;
+    fs::create_dir_all(&folder).with_context(|| format!("cannot create {}", folder.display()))?;
+    let mut unpack = Command::new("tar");
+    unpack.arg("-xzf").arg(archive).arg("-C").arg(&folder).arg("--strip-components=1");
+    workspace::run(&mut unpack, "tar")?;
+    Ok(folder.join("bin").join(standalone::NAME))
 }
 
 fn deb(root: &Root, deb: &Path, tools: &Tools) -> Result<Seen> {
@@ -153,6 +200,8 @@ fn used(root: &Root, tools: &Tools, places: &Places) -> Result<String> {
         let near = here.zip(there).is_some_and(|(a, b)| (a - b).abs() <= 1e-6);
         ensure!(near, "{value}: {there:?} as installed, {here:?} as built");
     }
+    let says = root.sh(&format!("PATH={rest}/bin; {} --help", standalone::NAME))?;
+    ensure!(says.contains("--backend"), "{} --help prints {says:?}", standalone::NAME);
     let page = format!("{rest}/share/man/man1/{manuals}");
     let page = root.sh(&format!("gzip -dcf {page} | head -n 5"))?;
     ensure!(page.contains(".TH"), "the manual page begins {page:?}");

@@ -12,7 +12,7 @@ use crate::bundle::{Build, Bundles};
 /// What an item is; each kind of package has a folder for it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Kind {
-    /// The program `brunt`.
+    /// The program `brunt`, and the stand-alone one.
     Program,
     /// The CLAP plug-in.
     Clap,
@@ -50,18 +50,29 @@ const DOCUMENTS: [&str; 7] = [
     "THIRD-PARTY.md",
 ];
 
-/// All that is packaged of a build, sorted. Manual pages and completions are made by the built
-/// program itself.
+/// All that is packaged of a build, sorted. Manual pages and completions are made by a program that runs
+/// here, `texts`: the built one itself, or one of the same sources.
 ///
 /// `place` is a folder to work in.
-pub fn of(build: &Build, bundles: &Bundles, place: &Path) -> Result<Vec<Item>> {
-    let program = bundles.program.file_name().context("the program has a name")?;
-    let mut items = vec![item(Kind::Program, &bundles.program, Path::new(program), true)?];
+pub fn of(
+    build: &Build,
+    bundles: &Bundles,
+    standalone: Option<&Path>,
+    texts: &Path,
+    place: &Path,
+) -> Result<Vec<Item>> {
+    let mut items = Vec::new();
+    for program in [Some(&*bundles.program), standalone].into_iter().flatten() {
+        let name = program.file_name().context("a program has a name")?;
+        items.push(item(Kind::Program, program, Path::new(name), true)?);
+    }
     // Either may be a file or a folder, by the system.
     for (kind, bundle) in [(Kind::Clap, &bundles.clap), (Kind::Vst3, &bundles.vst3)] {
         let parent = bundle.parent().context("a bundle has a folder")?;
         for path in files_below(bundle)? {
-            items.push(item(kind, &path, path.strip_prefix(parent)?, false)?);
+            // macOS has its libraries there, and takes them for programs.
+            let executable = path.parent().is_some_and(|folder| folder.ends_with("Contents/MacOS"));
+            items.push(item(kind, &path, path.strip_prefix(parent)?, executable)?);
         }
     }
     for document in DOCUMENTS {
@@ -76,7 +87,7 @@ pub fn of(build: &Build, bundles: &Bundles, place: &Path) -> Result<Vec<Item>> {
     });
     // Windows knows neither.
     if build.system() != "windows" {
-        items.extend(from_program(&bundles.program, place)?);
+        items.extend(from_program(texts, place)?);
     }
     items.sort_by(|a, b| (a.kind, &a.path).cmp(&(b.kind, &b.path)));
     Ok(items)

@@ -10,12 +10,15 @@ use anyhow::{Context, Result, bail, ensure};
 use flate2::{Compression, GzBuilder};
 
 use super::contents::{Item, Kind};
+use super::standalone;
 use super::version::{VERSION, date_s};
 use crate::bundle;
 
 /// What the editor loads once its window is opened. A host with windows has all of it; the program
 /// and a scan need none.
 const WINDOW: &str = "libgl1, libx11-6, libx11-xcb1, libxkbcommon0, libxkbcommon-x11-0";
+/// What the stand-alone program loads to play on JACK, or on the server that stands for it.
+const JACK: &str = "libjack-jackd2-0 | libjack0 | pipewire-jack";
 
 /// Makes `brunt_VERSION_ARCHITECTURE.deb` in `folder`.
 pub fn make(folder: &Path, items: &[Item]) -> Result<PathBuf> {
@@ -31,13 +34,16 @@ pub fn make(folder: &Path, items: &[Item]) -> Result<PathBuf> {
     let control = format!(
         "Package: brunt\nVersion: {VERSION}\nArchitecture: {architecture}\n\
          Maintainer: The Brunt contributors <brunt@localhost>\nInstalled-Size: {}\n\
-         Depends: {}\nRecommends: {WINDOW}\nSection: sound\nPriority: optional\n\
+         Depends: {}\nRecommends: {WINDOW}, {JACK}, {}\nSection: sound\nPriority: optional\n\
          Description: punch meter for mixes of drums and loud guitars\n \
          Measures every hit of a mix and shows in decibels where punch is lost: to\n \
          limiting, timing, clutter, guitar gain or weak mids. A plug-in for CLAP and\n \
-         VST3 hosts, and the program brunt for bounced files.\n",
+         VST3 hosts, the program brunt for bounced files, and the plug-in as a program\n \
+         of its own for JACK.\n",
         size.div_ceil(1024),
-        depends(&stage, &root)?,
+        linked(&stage, &root, "Depends", &["usr/bin/brunt", "usr/lib/clap/Brunt.clap"])?,
+        // Whoever measures files needs no sound.
+        linked(&stage, &root, "Recommends", &[&format!("usr/bin/{}", standalone::NAME)])?,
     );
     put(&root.join("DEBIAN/control"), control.as_bytes(), false)?;
     let deb = folder.join(format!("brunt_{VERSION}_{architecture}.deb"));
@@ -88,9 +94,8 @@ fn put(path: &Path, bytes: &[u8], executable: bool) -> Result<()> {
         .with_context(|| format!("cannot set the rights of {}", path.display()))
 }
 
-/// The packages that the program and the plug-ins are linked with, in the versions that they need,
-/// by `dpkg-shlibdeps`.
-fn depends(stage: &Path, root: &Path) -> Result<String> {
+/// The packages that these are linked with, in the versions that they need, by `dpkg-shlibdeps`.
+fn linked(stage: &Path, root: &Path, how: &str, files: &[&str]) -> Result<String> {
     // It reads the source package's list, which needs no more than this.
     put(
         &stage.join("debian/control"),
@@ -98,15 +103,15 @@ fn depends(stage: &Path, root: &Path) -> Result<String> {
         false,
     )?;
     let mut command = Command::new("dpkg-shlibdeps");
-    command.current_dir(stage).args(["-O", "--ignore-missing-info"]);
-    for linked in ["usr/bin/brunt", "usr/lib/clap/Brunt.clap"] {
-        let path = root.join(linked);
+    command.current_dir(stage).args(["-O", "--ignore-missing-info"]).arg(format!("-d{how}"));
+    for file in files {
+        let path = root.join(file);
         ensure!(path.is_file(), "{}: expected it to be packaged", path.display());
         command.arg(format!("-e{}", path.display()));
     }
     let text = said(&mut command)?;
-    let depends = text.strip_prefix("shlibs:Depends=").map(str::to_owned);
-    depends.with_context(|| format!("dpkg-shlibdeps: {text:?}: expected shlibs:Depends"))
+    let packages = text.strip_prefix(&format!("shlibs:{how}=")).map(str::to_owned);
+    packages.with_context(|| format!("dpkg-shlibdeps: {text:?}: expected shlibs:{how}"))
 }
 
 /// What a command prints, if it ends well.

@@ -5,6 +5,8 @@
 #   ./install.sh --system            for everyone: /usr/lib/clap, /usr/lib/vst3, /usr/local
 #   ./install.sh [--system] --remove
 #
+# On macOS plug-ins go to Library/Audio/Plug-Ins, yours or everyone's. Nobody has tried it there.
+#
 # --remove takes this archive's own files away, and the folders that they leave empty. Readings and
 # reports that you have saved stay.
 set -eu
@@ -23,12 +25,18 @@ for argument in "$@"; do
     esac
 done
 
-if $system; then
-    clap=/usr/lib/clap vst3=/usr/lib/vst3 rest=/usr/local
-else
+if ! $system; then
     : "${HOME:?expected a home folder to install to}"
-    clap=$HOME/.clap vst3=$HOME/.vst3 rest=$HOME/.local
 fi
+case "$(uname):$system" in
+    Darwin:true) rest=/usr/local plugins=/Library/Audio/Plug-Ins ;;
+    Darwin:*) rest=$HOME/.local plugins=$HOME/Library/Audio/Plug-Ins ;;
+    *:true) rest=/usr/local clap=/usr/lib/clap vst3=/usr/lib/vst3 ;;
+    *) rest=$HOME/.local clap=$HOME/.clap vst3=$HOME/.vst3 ;;
+esac
+case "$(uname)" in
+    Darwin) clap=$plugins/CLAP vst3=$plugins/VST3 ;;
+esac
 
 # Every file of the archive, and where it goes.
 find bin clap vst3 share -type f | sort | while IFS= read -r file; do

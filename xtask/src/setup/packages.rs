@@ -85,9 +85,11 @@ const FUZZ: &[Package] = &[package("g++", "builds libFuzzer, which is written in
 
 const HOSTS: &[Package] = &[
     package("ardour", "a host: scans, loads, plays and saves the VST3, without a display"),
-    package("qtractor", "a host: scans, loads and saves the CLAP"),
-    package("jackd2", "the sound server that qtractor runs on"),
+    package("qtractor", "a host: scans, loads, plays and saves the CLAP"),
 ];
+
+const JACK: &[Package] =
+    &[package("jackd2", "the sound server that qtractor and the standalone program run on")];
 
 const PACKAGE: &[Package] =
     &[package("dpkg-dev", "names the packages that a Debian package depends on")];
@@ -112,9 +114,9 @@ pub fn wanted(groups: &[Group]) -> Vec<Package> {
             Group::Standalone => &[BUILD, STANDALONE],
             Group::Bench => &[BUILD, BENCH],
             Group::Fuzz => &[BUILD, FUZZ],
-            Group::Hosts => &[BUILD, SCREEN, HOSTS],
+            Group::Hosts => &[BUILD, SCREEN, HOSTS, JACK],
             Group::Package => &[BUILD, PACKAGE],
-            Group::PackageCheck => &[BUILD, PACKAGE, PACKAGE_CHECK],
+            Group::PackageCheck => &[BUILD, SCREEN, PACKAGE, PACKAGE_CHECK, JACK],
             Group::Windows => &[BUILD, SCREEN, WINDOWS],
         };
         for package in parts.iter().copied().flatten() {

@@ -2,13 +2,12 @@
 
 use std::ffi::OsStr;
 use std::fs;
-use std::io::{BufRead, BufReader};
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output, Stdio};
 
-use anyhow::{Context, Result, bail, ensure};
+use anyhow::{Context, Result, bail};
 
-use crate::workspace::Running;
+use crate::screen::Screen;
 use crate::{bundle, workspace};
 
 /// The compiler for Windows in Debian.
@@ -19,6 +18,8 @@ pub struct Wine {
     prefix: PathBuf,
     /// The user's folder, which holds the documents: wine would else lay them into the real one.
     home: PathBuf,
+    /// It lasts as long as the Windows on it: its desktop goes on between two programs, and a program that
+    /// finds it on a screen that has gone fails.
     screen: Screen,
 }
 
@@ -136,33 +137,6 @@ impl Drop for Wine {
     fn drop(&mut self) {
         // Its server would wait for more; where it has ended already there is nothing to do.
         let _ = self.command("wineserver").arg("--kill").status();
-    }
-}
-
-/// A screen that lasts as long as the Windows on it: its desktop goes on between two programs, and a
-/// program that finds it on a screen that has gone fails.
-struct Screen {
-    name: String,
-    _server: Running,
-}
-
-impl Screen {
-    fn start() -> Result<Self> {
-        let mut server = Command::new("Xvfb")
-            .args(["-displayfd", "1", "-screen", "0", "1600x1200x24", "-noreset"])
-            .args(["-nolisten", "tcp"])
-            .stdin(Stdio::null())
-            .stdout(Stdio::piped())
-            .stderr(Stdio::null())
-            .spawn()
-            .context("Xvfb cannot start")?;
-        let mut number = String::new();
-        if let Some(out) = server.stdout.take() {
-            BufReader::new(out).read_line(&mut number).context("Xvfb's number")?;
-        }
-        let server = Running(server);
-        ensure!(!number.trim().is_empty(), "Xvfb ended before it had a display");
-        Ok(Self { name: format!(":{}", number.trim()), _server: server })
     }
 }
 
