@@ -425,4 +425,20 @@ mod tests {
         assert_eq!(arrangement.main_hits().len(), 4);
         assert_eq!(arrangement.cost(&[]), None);
     }
+
+    /// By hand, in cells of 2 ms: what two drum tracks strike within 8 ms is one hit, 28 ms apart are two.
+    #[test]
+    fn strokes_of_one_moment_are_one_hit() {
+        let track = |late: u64| PartTrack {
+            cell_frames: 96,
+            onsets: (1..10)
+                .map(|n| PartOnset { frame: 96 * (500 * n + late), ..PartOnset::default() })
+                .collect(),
+            ..part(PartRole::Drums, 20_000, |cell| if cell % 500 < 20 { 1.0 } else { 0.01 })
+        };
+        for (late, hits) in [(4, 9), (14, 18)] {
+            let arrangement = Arrangement::new(&[track(0), track(late)]);
+            assert_eq!((arrangement.parts(), arrangement.hits().len()), (2, hits), "{late} cells");
+        }
+    }
 }
