@@ -1,7 +1,6 @@
-//! What is left behind: by a scan, and by instances that come and go. Linux and Windows, which list a
-//! program's threads, files and memory.
+//! What is left behind: by a scan, and by instances that come and go. Linux, which lists a program's
+//! threads, files and memory.
 
-#[cfg(target_os = "linux")]
 mod scan;
 
 use std::env;

@@ -6,7 +6,7 @@ mod concurrent;
 mod denormals;
 mod editor;
 mod formats;
-#[cfg(any(target_os = "linux", windows))]
+#[cfg(target_os = "linux")]
 mod hygiene;
 mod layouts;
 mod material;

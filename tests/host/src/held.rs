@@ -11,9 +11,9 @@ use super::{Result, because};
 pub struct Held {
     /// Its threads.
     pub threads: usize,
-    /// Its open files; under Windows all that it has a handle of.
+    /// Its open files.
     pub files: usize,
-    /// Memory in use that is its own, bytes; on Linux with what it shares.
+    /// Memory in use, bytes.
     pub bytes: u64,
 }
 
@@ -51,7 +51,6 @@ impl Held {
     }
 }
 
-#[cfg(target_os = "linux")]
 mod system {
     use std::fs;
 
@@ -69,67 +68,5 @@ mod system {
             files: count("/proc/self/fd")?,
             bytes: pages * 4096,
         })
-    }
-}
-
-#[cfg(windows)]
-mod system {
-    use windows_sys::Win32::Foundation::{CloseHandle, INVALID_HANDLE_VALUE};
-    use windows_sys::Win32::System::Diagnostics::ToolHelp::{
-        CreateToolhelp32Snapshot, TH32CS_SNAPTHREAD, THREADENTRY32, Thread32First, Thread32Next,
-    };
-    use windows_sys::Win32::System::ProcessStatus::{
-        K32GetProcessMemoryInfo, PROCESS_MEMORY_COUNTERS, PROCESS_MEMORY_COUNTERS_EX,
-    };
-    use windows_sys::Win32::System::Threading::{
-        GetCurrentProcess, GetCurrentProcessId, GetProcessHandleCount,
-    };
-
-    use super::{Held, Result, because};
-
-    pub fn held() -> Result<Held> {
-        let last = |what: &str| because(what, std::io::Error::last_os_error());
-        let mut handles = 0;
-        let mut memory = PROCESS_MEMORY_COUNTERS_EX {
-            cb: size_of::<PROCESS_MEMORY_COUNTERS_EX>() as u32,
-            ..Default::default()
-        };
-        let counters = (&raw mut memory).cast::<PROCESS_MEMORY_COUNTERS>();
-        // SAFETY: both fill what is ours and lives on: a number, and a structure of the size given.
-        unsafe {
-            if GetProcessHandleCount(GetCurrentProcess(), &mut handles) == 0 {
-                return Err(last("GetProcessHandleCount"));
-            }
-            if K32GetProcessMemoryInfo(GetCurrentProcess(), counters, memory.cb) == 0 {
-                return Err(last("GetProcessMemoryInfo"));
-            }
-        }
-        Ok(Held {
-            threads: threads().ok_or_else(|| last("CreateToolhelp32Snapshot"))?,
-            files: handles as usize,
-            bytes: memory.PrivateUsage as u64,
-        })
-    }
-
-    /// The threads of this program among those of all.
-    fn threads() -> Option<usize> {
-        let mut entry =
-            THREADENTRY32 { dwSize: size_of::<THREADENTRY32>() as u32, ..Default::default() };
-        let mut count = 0;
-        // SAFETY: the list is asked for and given back here; the entry is ours, of the size it says.
-        unsafe {
-            let own = GetCurrentProcessId();
-            let list = CreateToolhelp32Snapshot(TH32CS_SNAPTHREAD, 0);
-            if list == INVALID_HANDLE_VALUE {
-                return None;
-            }
-            let mut more = Thread32First(list, &mut entry);
-            while more != 0 {
-                count += usize::from(entry.th32OwnerProcessID == own);
-                more = Thread32Next(list, &mut entry);
-            }
-            CloseHandle(list);
-        }
-        Some(count)
     }
 }

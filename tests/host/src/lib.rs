@@ -14,7 +14,7 @@ mod audio;
 pub mod bundle;
 pub mod display;
 mod handlers;
-#[cfg(any(target_os = "linux", windows))]
+#[cfg(target_os = "linux")]
 pub mod held;
 mod instance;
 mod params;

@@ -45,7 +45,6 @@ pub fn rows(
         Row { what: "windows: report", seen: reported(wine, &own) },
         Row { what: "windows: strange paths", seen: strange(wine, bundles, place) },
         Row { what: "windows: our host's checks", seen: hosted(wine, bundles) },
-        Row { what: "windows: 64 instances in turn", seen: came_and_went(wine, bundles) },
         Row { what: "windows: the crates' own tests", seen: tested(wine, bundles, &own) },
         Row { what: "windows: brunt check, JSON", seen: compared(wine, bundles, place) },
     ])
@@ -193,21 +192,6 @@ fn hosted(wine: &Wine, bundles: &Bundles) -> Result<Seen> {
         "{} tests pass: ports, params, state, block sizes, bits, editor, linked instances",
         counts.passed
     )))
-}
-
-/// Instances opened and closed in turn, in a program of their own: what it holds at two of them.
-fn came_and_went(wine: &Wine, bundles: &Bundles) -> Result<Seen> {
-    let programs = programs(&["--test", "hosts"])?;
-    let (_, program) = programs.first().context("cargo names no program of tests")?;
-    let mut command = wine.program(program);
-    command.args(["hygiene::comes_and_goes", "--exact", "--ignored", "--nocapture"]);
-    command.env("BRUNT_BUNDLE", known(&bundles.clap));
-    let said = output(&mut command, "hygiene::comes_and_goes")?;
-    let said = String::from_utf8_lossy(&said.stdout).into_owned();
-    // The name of the test may be ahead of it.
-    let line = said.lines().find(|line| line.contains(" instances: "));
-    let held = line.and_then(|line| line.rsplit(" ... ").next());
-    Ok(Seen::Well(held.with_context(|| format!("it prints {said:?}"))?.trim().to_owned()))
 }
 
 /// Crates that are shipped.
