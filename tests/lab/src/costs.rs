@@ -71,8 +71,12 @@ fn first(seed: u64, variant: Variant, library: &mut Library) -> Result<Take, Cor
     let session = render(&plan, 48_000, library)?;
     let mix = session.mix();
     let parts = session.stems.into_iter();
-    let part =
-        |stem: crate::session::Stem| Part { name: stem.name, role: stem.role, audio: stem.audio };
+    let part = |stem: crate::session::Stem| Part {
+        name: stem.name,
+        role: stem.role,
+        audio: stem.audio,
+        fader: 1.0,
+    };
     Ok(Take { mix, parts: parts.map(part).collect() })
 }
 

@@ -94,7 +94,7 @@ fn mixed(
     let loud = truth::loudness(&drums).unwrap_or(-20.0);
     let mut mix = Stereo::silence(RATE, frames);
     mix.add(&drums, 0, 1.0, 1.0);
-    let mut parts = vec![Part { name: "drums", role: PartRole::Drums, audio: drums }];
+    let mut parts = vec![Part { name: "drums", role: PartRole::Drums, audio: drums, fader: 1.0 }];
     for (name, role, mono, level_db, pan) in players {
         let stem = Stereo { rate: RATE, right: mono.clone(), left: mono };
         let fader = db(loud + level_db - truth::loudness(&stem).unwrap_or(-20.0));
@@ -102,12 +102,14 @@ fn mixed(
         mix.add(&stem, 0, fader * left.min(1.0), fader * right.min(1.0));
         // Bounced at whatever level the file came to have.
         let mut audio = stem;
-        audio.gain(fader * random.random_range(0.4..1.8f32));
-        parts.push(Part { name, role, audio });
+        let bounced: f32 = random.random_range(0.4..1.8);
+        audio.gain(fader * bounced);
+        parts.push(Part { name, role, audio, fader: 1.0 / bounced });
     }
     let room = sound::room(&mix, seed);
     mix.add(&room, 0, 0.12, 0.12);
     let level = 0.5 / mix.peak().max(1e-6);
     mix.gain(level);
+    parts.iter_mut().for_each(|part| part.fader *= level);
     Take { mix, parts }
 }

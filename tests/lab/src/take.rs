@@ -12,6 +12,8 @@ pub struct Part {
     pub role: PartRole,
     /// Its sound.
     pub audio: Stereo,
+    /// What it is turned up by in the mix, linear.
+    pub fader: f32,
 }
 
 /// A song's mix and its stems.

@@ -36,7 +36,8 @@ pub fn mixes(out: &str, count: u64, seed: u64) -> Done {
     rows.finish()
 }
 
-/// Rows of `count` songs of the second generator, as they are and at drives drawn over what the song has.
+/// Rows of `count` songs of the second generator, half of them in other hands, as they are and at drives
+/// drawn over what the song has. In other hands the parts are panned to the middle and stand in no room.
 pub fn second(out: &str, count: u64, seed: u64) -> Done {
     let mut rows = Rows::create(out)?;
     let mut library = mix::Library::default();
@@ -48,9 +49,16 @@ pub fn second(out: &str, count: u64, seed: u64) -> Done {
             3 => Variant::Jitter(rng.random_range(2.0..12.0)),
             _ => Variant::Locked,
         };
-        let mut audio = brunt_lab::second::take(seed, variant, &mut library)?.mix;
-        audio.gain(0.89 / audio.peak());
-        let mix = Mix { audio, buses: BTreeMap::new(), truth: Vec::new() };
+        let take = brunt_lab::second::take(seed, variant, &mut library)?;
+        let mut mix = Mix { audio: take.mix, buses: BTreeMap::new(), truth: Vec::new() };
+        if rng.random_bool(0.5) {
+            mix.buses.extend(take.parts.into_iter().map(|mut part| {
+                part.audio.gain(part.fader);
+                (part.name, part.audio)
+            }));
+            in_other_hands(&mut mix, &mut rng);
+        }
+        mix.audio.gain(0.89 / mix.audio.peak());
         rows.driven([&format!("second-{seed}"), "second"], &mix, 6, &mut rng)?;
         eprintln!("{index}/{count}");
     }
