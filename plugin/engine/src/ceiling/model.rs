@@ -1,4 +1,5 @@
-//! From evidence to reduction: boosted trees and straight lines, fitted by `tests/lab/fit/ceiling.py`.
+//! From evidence to reduction: boosted trees and straight lines, fitted by `tests/lab/fit/ceiling.py` and
+//! carried on by `further.py` beside it.
 //! The lines go on where the trees have seen nothing.
 //!
 //! Trees are worked through some at a time, so that no cell of a millisecond carries all of them.

@@ -1,0 +1,275 @@
+#!/usr/bin/env python3
+"""Carries the fit of the ceiling model on with further rows, and writes its weights.
+
+usage: further.py ROWS.csv... [--cross | --sources] [--test TEST.csv...] [--out DIRECTORY]
+
+ROWS and TEST are made as for `ceiling.py`, which made the trees that the engine has. Boosting does not
+end: each head's trees are asked first, and more are grown on what they leave over, with Huber's loss
+(Huber 1964) for the best estimates and the pinball loss for the ends of the ranges. So what the first fit
+has learned from other rows stays learned, where these say nothing against it. The odds and the straight
+lines stay as they are. Carrying on what was carried on before grows it once more: take the trees of
+`ceiling.py` first. A file counts the same whatever its length, and so does a kind of songs
+whatever the number of its files, but for the square root.
+
+With --cross songs are left out in turn, with --sources whole sources (the columns `song` and `kit` tell
+them); both print the error of whole files before and after. Needs numpy and catboost.
+"""
+import collections
+import os
+import re
+import sys
+
+import numpy as np
+from catboost import CatBoostRegressor, Pool
+
+import ceiling as first
+
+ENGINE = os.path.join(os.path.dirname(os.path.abspath(__file__)), "../../../plugin/engine/src/ceiling")
+MADE = "Made by `tests/lab/fit/ceiling.py`"
+TREE = 4 + 4 * first.DEPTH + 2 * (1 << first.DEPTH)
+# Trees that are added to each head: low end, best and high end of the median, the same of the 90th
+# percentile, the largest; and how much each says.
+MORE = [120, 300, 120, 120, 300, 120, 200]
+RATE = 0.07
+LOSSES = [loss.replace("RMSE", "Huber:delta=2.0") for loss in first.LOSSES]
+DEEPEST_DB = 9.5
+# Drums alone and mixes of sessions teach the reductions here too, as much as parts alone do. Ours.
+SESSIONS, SESSIONS_WEIGHT = first.ODDS_ONLY, first.PARTS_WEIGHT
+
+
+class Engine:
+    """The model as the engine has it."""
+
+    def __init__(self, folder):
+        with open(os.path.join(folder, "weights.rs")) as file:
+            text = file.read()
+        heads = re.findall(r"Head \{ trees: (\d+), step: ([-\d.e]+), offset: ([-\d.]+) \}", text)
+        with open(os.path.join(folder, "trees.bin"), "rb") as file:
+            data = file.read()
+        self.heads, at = [], 0
+        for count, step, offset in heads:
+            size = int(count) * TREE
+            self.heads.append((data[at:at + size], float(step), float(offset)))
+            at += size
+
+        def numbers(name):
+            inside = re.search(r"const " + name + r": [^=]*= \[(.*?)\];\n", text, re.S).group(1)
+            return np.array([float(v) for v in re.findall(r"-?\d+\.\d+", inside)])
+
+        self.centre, self.scale = numbers("CENTRE"), numbers("SCALE")
+        slopes = numbers("LINES").reshape(-1, len(self.centre))
+        self.slopes = np.repeat(slopes, 3, axis=0)[:len(first.HEADS)].T
+        self.offsets = numbers("LINES_OFFSET")
+
+    def trees(self, head, x):
+        """What the trees of one head say."""
+        data, step, offset = self.heads[head]
+        x = x.astype(np.float32)
+        sums = np.zeros(len(x))
+        for at in range(0, len(data), TREE):
+            fields = np.frombuffer(data, "u1", first.DEPTH, at)
+            borders = np.frombuffer(data, "<f4", first.DEPTH, at + first.DEPTH)
+            leaves = np.frombuffer(data, "<i2", 1 << first.DEPTH, at + 5 * first.DEPTH)
+            place = sum((x[:, f] > b).astype(int) << bit for bit, (f, b) in enumerate(zip(fields, borders)))
+            sums += leaves[place]
+        return sums * step + offset
+
+    def raw(self, x):
+        return np.stack([self.trees(head, x) for head in range(len(self.heads))], axis=1)
+
+    def lines(self, x):
+        z = first.prepare(x, self.centre, self.scale)
+        return np.maximum(z @ self.slopes + self.offsets, 0.0)
+
+    def grown(self, models):
+        """The same with the trees of `models` behind its own; leaves in one step a head."""
+        out = []
+        for (data, step, offset), model in zip(self.heads, models + [None]):
+            if model is None:
+                out.append((data, step, offset))
+                continue
+            more, _, more_step, more_offset = first.packed(model)
+            largest = max(step * leaf_max(data), more_step * leaf_max(more))
+            common = largest / 32000.0
+            out.append((scaled(data, step / common) + scaled(more, more_step / common),
+                        common, offset + more_offset))
+        grown = Engine.__new__(Engine)
+        grown.heads = out
+        grown.centre, grown.scale = self.centre, self.scale
+        grown.slopes, grown.offsets = self.slopes, self.offsets
+        return grown
+
+
+def blocks(data):
+    """The trees as a matrix of bytes: questions, and leaves."""
+    all_of = np.frombuffer(data, "u1").reshape(-1, TREE)
+    return all_of[:, :5 * first.DEPTH], all_of[:, 5 * first.DEPTH:].copy().view("<i2")
+
+
+def leaf_max(data):
+    return float(np.abs(blocks(data)[1].astype(float)).max())
+
+
+def scaled(data, by):
+    questions, leaves = blocks(data)
+    leaves = np.round(leaves * by).clip(-32767, 32767).astype("<i2")
+    return np.hstack([questions, leaves.view("u1")]).tobytes()
+
+
+def share(rows):
+    hits = np.array([float(row["hits"]) for row in rows])
+    return first.LINES_SHARE * np.clip((hits - first.SECTION) / (first.WINDOW - first.SECTION), 0, 1)
+
+
+def answer(engine, x, rows, said=None):
+    """As the engine answers."""
+    said = engine.raw(x) if said is None else said
+    part = share(rows)[:, None]
+    trees = np.maximum(said[:, :len(first.HEADS)], 0.0)
+    return np.hstack([first.ordered((1 - part) * trees + part * engine.lines(x)), said[:, -1:]])
+
+
+def source(row):
+    """What kind of song a row is of."""
+    song = row["song"].split("-")[0]
+    if song in ("second", "parts", "session", "mixes", "record"):
+        return song
+    return "synthetic" if row["kit"].startswith("synth") else "drawn"
+
+
+def weights(rows):
+    files = [row["path"].split(".")[0] + row["file"] for row in rows]
+    of_file = collections.Counter(files)
+    kinds = {name: source(row) for name, row in zip(files, rows)}
+    of_kind = collections.Counter(kinds.values())
+    balance = np.array([1.0 / of_file[name] / np.sqrt(of_kind[kinds[name]]) for name in files])
+    less = np.where([row["song"].startswith(SESSIONS) for row in rows], SESSIONS_WEIGHT, 1.0)
+    return first.weights(rows) * less * balance / balance.mean()
+
+
+def grow(engine, x, y, rows, said, seed=0):
+    """Trees on what the engine's own leave over."""
+    weight, part, lines = weights(rows), share(rows), engine.lines(x)
+    models = []
+    for head, (loss, count) in enumerate(zip(LOSSES, MORE)):
+        # What the trees have to say for both together to be right.
+        wanted = (y[:, head] - part * lines[:, head]) / (1 - part)
+        model = CatBoostRegressor(
+            loss_function=loss, iterations=count, learning_rate=RATE, depth=first.DEPTH, l2_leaf_reg=20,
+            rsm=0.3, subsample=0.5, bootstrap_type="Bernoulli", border_count=64, random_seed=seed,
+            thread_count=2, verbose=0, allow_writing_files=False)
+        model.fit(Pool(x.astype(np.float32), wanted, weight=weight * (1 - part), baseline=said[:, head]))
+        models.append(model)
+    return models
+
+
+def grown_answer(engine, models, x, rows, said):
+    more = np.stack([m.predict(x.astype(np.float32), prediction_type="RawFormulaVal") for m in models], axis=1)
+    said = said.copy()
+    said[:, :len(first.HEADS)] += more
+    return answer(engine, x, rows, said)
+
+
+def table(title, y, out, rows, only=None):
+    """Errors of whole files: means of their whole windows."""
+    whole = np.array([".64." in row["path"] for row in rows])
+    if only is not None:
+        whole &= only
+    files = collections.defaultdict(list)
+    for i in np.where(whole)[0]:
+        files[rows[i]["path"] + rows[i]["file"]].append(i)
+    if not files:
+        return
+    truth = np.array([y[k].mean(axis=0) for k in files.values()])
+    said = np.array([out[k].mean(axis=0) for k in files.values()])
+    none = np.array([rows[k[0]]["processor"] == "none" for k in files.values()])
+    limited = ~none & (truth[:, 1] <= DEEPEST_DB)
+    if limited.any():
+        error = said[limited, :truth.shape[1]] - truth[limited]
+        held = ((truth[limited, 1] >= said[limited, 0] - 0.05) & (truth[limited, 1] <= said[limited, 2] + 0.05))
+        print(f"{title}: {limited.sum()} limited files, median {np.median(abs(error[:, 1])):.2f} /"
+              f" {np.percentile(abs(error[:, 1]), 90):.2f} dB, mean {abs(error[:, 1]).mean():.2f}; 90th percentile"
+              f" over hits {np.median(abs(error[:, 4])):.2f} / {np.percentile(abs(error[:, 4]), 90):.2f};"
+              f" quantiles hold {100 * held.mean():.0f} %")
+        for low, high in ((0, 0.3), (0.3, 1), (1, 3), (3, 6), (6, DEEPEST_DB)):
+            of = (truth[limited, 1] >= low) & (truth[limited, 1] < high)
+            if of.any():
+                print(f"    {low} to {high} dB: {of.sum()} files, bias {error[of, 1].mean():+.2f}, 90th {error[of, 4].mean():+.2f}")
+    if none.any():
+        print(f"    {title}: {none.sum()} unlimited files read {np.median(said[none, 1]):.2f}, 90th percentile of files"
+              f" {np.percentile(said[none, 1], 90):.2f}")
+
+
+def left_out(engine, x, y, rows, said, groups):
+    out = answer(engine, x, rows, said)
+    for group in sorted(set(groups)):
+        of = groups == group
+        seen = [row for row, gone in zip(rows, of) if not gone]
+        models = grow(engine, x[~of], y[~of], seen, said[~of])
+        out[of] = grown_answer(engine, models, x[of], [row for row, gone in zip(rows, of) if gone], said[of])
+    return out
+
+
+def main(arguments):
+    def of(name):
+        if name not in arguments:
+            return []
+        at = arguments.index(name)
+        taken = arguments[at + 1:]
+        del arguments[at:]
+        return taken
+    out = of("--out")
+    tests = of("--test")
+    crossed, by_source = "--cross" in arguments, "--sources" in arguments
+    _, x, y, rows = first.read([a for a in arguments if not a.startswith("--")])
+    engine = Engine(ENGINE)
+    said = engine.raw(x)
+    sources = np.array([source(row) for row in rows])
+    if crossed or by_source:
+        songs = np.array([row["song"] for row in rows])
+        order = np.random.default_rng(1).permutation(sorted(set(songs)))
+        fold = {song: f"{at % 4}" for at, song in enumerate(order)}
+        groups = sources if by_source else np.array([fold[song] for song in songs])
+        before, after = answer(engine, x, rows, said), left_out(engine, x, y, rows, said, groups)
+        for name in sorted(set(sources)) + ["all"]:
+            only = sources == name if name != "all" else None
+            table(f"{name}, before", y, before, rows, only)
+            table(f"{name}, after", y, after, rows, only)
+    if not (tests or out):
+        return
+    models = grow(engine, x, y, rows, said)
+    if tests:
+        _, xt, yt, rt = first.read(tests)
+        said_t = engine.raw(xt)
+        table("test, before", yt, answer(engine, xt, rt, said_t), rt)
+        table("test, after", yt, grown_answer(engine, models, xt, rt, said_t), rt)
+    if out:
+        write(engine.grown(models), x[np.argmax(y[:, 1])], out[0])
+
+
+def write(engine, example, folder):
+    """The engine's files, in place of those that are there: the rest of `weights.rs` stays."""
+    out = answer(engine, example[None], [{"hits": first.WINDOW}])[0]
+    heads = "\n".join(f"    Head {{ trees: {len(data) // TREE}, step: {step:.9e}, offset: {offset:.6f} }},"
+                      for data, step, offset in engine.heads)
+
+    def flat(values):
+        words = [f"{value:.6f}" for value in values]
+        return "\n".join("    " + ", ".join(words[i:i + 8]) + "," for i in range(0, len(words), 8))
+
+    path = os.path.join(folder, "weights.rs")
+    with open(path) as file:
+        text = file.read()
+    text = text.replace(f"{MADE};", f"{MADE} and carried on by `further.py` beside it;")
+    for name, inside in (("HEADS", heads), ("EXAMPLE", flat(example)), ("EXAMPLE_OUT", flat(out))):
+        text, count = re.subn(r"(const " + name + r": \[[^=]*= \[\n).*?(\n\];)",
+                              lambda found: found.group(1) + inside + found.group(2), text, flags=re.S)
+        assert count == 1, f"{path}: expected one {name}, found {count}"
+    with open(os.path.join(folder, "trees.bin"), "wb") as file:
+        file.write(b"".join(data for data, _, _ in engine.heads))
+    with open(path, "w") as file:
+        file.write(text)
+
+
+if __name__ == "__main__":
+    main(sys.argv[1:])
