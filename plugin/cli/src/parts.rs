@@ -254,8 +254,9 @@ impl Parts {
     pub(crate) fn add_to(&mut self, mix: &mut Mix, options: &Options) -> Result<Shown, Error> {
         let Mix { report, leaks, shapes, levels } = mix;
         self.session.bring_to_levels_of(levels);
-        let frame =
-            |hit: &HitReport| ((hit.time_s - report.mix.from_s) * report.mix.sample_rate_hz) as i64;
+        let frame = |hit: &HitReport| {
+            ((hit.time_s - report.mix.from_s) * report.mix.sample_rate_hz).round() as i64
+        };
         let hits: Vec<i64> = report.hits.iter().map(frame).collect();
         let estimated = self.session.read_at(&options.thresholds, &hits);
         let mut reading = estimated.clone();

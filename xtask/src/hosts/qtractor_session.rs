@@ -92,7 +92,7 @@ impl Host {
             .spawn()
             .context("jack_transport cannot start")?;
         let mut ask = child.stdin.take().context("no standard input")?;
-        write!(ask, "{calls}quit\n").context("jack_transport does not listen")?;
+        writeln!(ask, "{calls}quit").context("jack_transport does not listen")?;
         drop(ask);
         let status = child.wait().context("cannot wait for jack_transport")?;
         ensure!(status.success(), "jack_transport: {status}");
