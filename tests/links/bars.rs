@@ -52,7 +52,8 @@ fn a_worst_passage_has_its_bars() {
     let there = |report: &Report| {
         let passages = report.parts.get(1).and_then(|part| part.timing.as_ref());
         let first = passages.and_then(|timing| timing.passages.first());
-        first.is_some_and(|p| p.from_s > 24.0 && p.to_bar.is_some())
+        // Played faster than it sounds, the song's last bars may be told after its last hits.
+        first.is_some_and(|p| p.from_s > 24.0 && (p.from_bar, p.to_bar) == bars(p))
     };
     let report = band.report("bars behind the change", |report| all(report) && there(report));
     let passage = worst(&report, 1);
