@@ -49,8 +49,8 @@ impl Cue {
 /// Tells where the song starts, jumps and stops in what is measured.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct PlaceTeller {
-    /// Place in the song less measured frames, where the song has one; `None` before the first block.
-    last: Option<Option<i64>>,
+    /// Place in the song less measured frames, where the song has one.
+    last: Option<i64>,
 }
 
 /// Furthest place in a song, s either way; a host that tells of one beyond tells of none. Ours: eleven
@@ -59,23 +59,27 @@ const FURTHEST_S: f64 = 1e6;
 /// Change of place that is a jump, s. Ours: hosts round, and costs are read by the second.
 const JUMP_S: f64 = 0.01;
 
+/// Whether the song goes on without a jump, at `rate_hz`: its place less measured frames, before and now,
+/// `None` while it has none.
+#[must_use]
+pub fn goes_on(before: Option<i64>, now: Option<i64>, rate_hz: f64) -> bool {
+    match (before, now) {
+        (Some(before), Some(now)) => ((now - before) as f64).abs() < JUMP_S * rate_hz,
+        (before, now) => before == now,
+    }
+}
+
 impl PlaceTeller {
     /// Takes in the block that starts at measured frame `frame`, at `rate_hz`; gives a mark where the
     /// song does not go on as before.
     pub fn advance(&mut self, frame: u64, rate_hz: f64, cue: &Cue) -> Option<PlaceMark> {
         let place = cue.place(rate_hz).filter(|_| cue.playing);
         let ahead = place.map(|place| place - frame as i64);
-        let same = match (self.last, ahead) {
-            (Some(Some(last)), Some(now)) => ((now - last) as f64).abs() < JUMP_S * rate_hz,
-            (Some(None), None) => true,
-            // What begins without a place has none.
-            (None, None) => true,
-            _ => false,
-        };
-        if same {
+        // What begins without a place has none.
+        if goes_on(self.last, ahead, rate_hz) {
             return None;
         }
-        self.last = Some(ahead);
+        self.last = ahead;
         let song_s = place.map(|place| place as f64 / rate_hz);
         Some(PlaceMark { time_s: frame as f64 / rate_hz, song_s })
     }

@@ -7,8 +7,8 @@
 
 use std::collections::BTreeSet;
 
-/// Change of place that is a jump, s. Ours: hosts round.
-const JUMP_S: f64 = 0.01;
+use crate::song::goes_on;
+
 /// Most hits that are kept; those earliest in the song leave first. Ours: an hour and a half of eight a
 /// second.
 const MOST: usize = 43_000;
@@ -45,12 +45,7 @@ impl HitTeller {
     /// A block starts at measured frame `frame`, at `rate_hz`, and at the place `place` of the song.
     pub(crate) fn block(&mut self, frame: u64, place: Option<i64>, rate_hz: f64) {
         let ahead = place.map(|place| place - frame as i64);
-        let goes_on = match (self.run.ahead, ahead) {
-            (Some(before), Some(now)) => ((now - before) as f64).abs() < JUMP_S * rate_hz,
-            (None, None) => true,
-            _ => false,
-        };
-        if !goes_on {
+        if !goes_on(self.run.ahead, ahead, rate_hz) {
             *self = Self { run: Run { ahead, since: frame, last: frame }, before: self.run };
         }
     }

@@ -11,8 +11,8 @@ use std::collections::BTreeMap;
 use brunt_engine::Hop;
 use brunt_engine::parts::levels::{Stretch, Stretches};
 
-/// Change of place that is a jump, s. Ours: hosts round.
-const JUMP_S: f64 = 0.01;
+use crate::song::goes_on;
+
 /// Most stretches that are kept; those earliest in the song leave first. Ours: 70 minutes, in 2 MB.
 const MOST: usize = 42_000;
 
@@ -30,12 +30,7 @@ impl LevelTeller {
     /// A block starts at measured frame `frame`, at `rate_hz`, and at the place `place` of the song.
     pub(crate) fn block(&mut self, frame: u64, place: Option<i64>, rate_hz: f64) {
         let ahead = place.map(|place| place - frame as i64);
-        let goes_on = match (self.ahead, ahead) {
-            (Some(before), Some(now)) => ((now - before) as f64).abs() < JUMP_S * rate_hz,
-            (None, None) => true,
-            _ => false,
-        };
-        if !goes_on {
+        if !goes_on(self.ahead, ahead, rate_hz) {
             *self = Self { ahead, since: frame, open: Stretches::default() };
         }
     }
