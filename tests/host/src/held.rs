@@ -1,8 +1,8 @@
 //! What this program holds of the system, by the system's own lists: to see whether anything grows.
 
-use std::fmt;
 use std::thread::sleep;
 use std::time::Duration;
+use std::{fmt, fs};
 
 use super::{Result, because};
 
@@ -30,7 +30,17 @@ impl Held {
     /// # Errors
     /// When the system gives no such list.
     pub fn now() -> Result<Self> {
-        system::held()
+        let count =
+            |path: &str| fs::read_dir(path).map(Iterator::count).map_err(|e| because(path, e));
+        let path = "/proc/self/statm";
+        let text = fs::read_to_string(path).map_err(|e| because(path, e))?;
+        let pages = text.split(' ').nth(1).and_then(|n| n.parse::<u64>().ok());
+        let pages = pages.ok_or_else(|| because(path, "expected numbers of pages"))?;
+        Ok(Self {
+            threads: count("/proc/self/task")?,
+            files: count("/proc/self/fd")?,
+            bytes: pages * 4096,
+        })
     }
 
     /// What is held once no more threads end: those that are ending are listed for a moment longer.
@@ -48,25 +58,5 @@ impl Held {
             last = now;
         }
         Self::now()
-    }
-}
-
-mod system {
-    use std::fs;
-
-    use super::{Held, Result, because};
-
-    pub fn held() -> Result<Held> {
-        let count =
-            |path: &str| fs::read_dir(path).map(Iterator::count).map_err(|e| because(path, e));
-        let path = "/proc/self/statm";
-        let text = fs::read_to_string(path).map_err(|e| because(path, e))?;
-        let pages = text.split(' ').nth(1).and_then(|n| n.parse::<u64>().ok());
-        let pages = pages.ok_or_else(|| because(path, "expected numbers of pages"))?;
-        Ok(Held {
-            threads: count("/proc/self/task")?,
-            files: count("/proc/self/fd")?,
-            bytes: pages * 4096,
-        })
     }
 }
