@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 
 use anyhow::{Context, Result, ensure};
 
-use crate::bundle;
+use crate::{bundle, property_list};
 
 /// Cargo's feature that adds the entry to the library.
 pub const FEATURE: &str = "audio-unit";
@@ -42,18 +42,8 @@ fn info(version: &str) -> String {
     let mut next = || numbers.next().unwrap_or(0);
     // Audio Units number versions in 16, 8 and 8 bits.
     let number = next() << 16 | next() << 8 | next();
-    format!(
-        r#"<?xml version="1.0" encoding="UTF-8"?>
-<!DOCTYPE plist PUBLIC "-//Apple//DTD PLIST 1.0//EN" "http://www.apple.com/DTDs/PropertyList-1.0.dtd">
-<plist version="1.0">
-<dict>
-  <key>CFBundleExecutable</key><string>Brunt</string>
-  <key>CFBundleIdentifier</key><string>org.brunt.brunt.component</string>
-  <key>CFBundleName</key><string>Brunt</string>
-  <key>CFBundlePackageType</key><string>BNDL</string>
-  <key>CFBundleShortVersionString</key><string>{version}</string>
-  <key>CFBundleVersion</key><string>{version}</string>
-  <key>AudioComponents</key>
+    let effect = format!(
+        r#"  <key>AudioComponents</key>
   <array>
     <dict>
       <key>type</key><string>aufx</string>
@@ -66,10 +56,9 @@ fn info(version: &str) -> String {
       <key>sandboxSafe</key><true/>
     </dict>
   </array>
-</dict>
-</plist>
 "#
-    )
+    );
+    property_list::list("component", version, &effect)
 }
 
 #[cfg(test)]
