@@ -227,11 +227,15 @@ def raw(models, x):
     return np.stack([m.predict(x, prediction_type="RawFormulaVal") for m in models], axis=1)
 
 
+def lines_share(hits):
+    """The straight lines' say in windows of so many hits: the more hits, the more of them."""
+    return LINES_SHARE * np.clip((np.asarray(hits, float) - SECTION) / (WINDOW - SECTION), 0, 1)
+
+
 def both(models, of, x, hits):
     """Trees and lines, as the engine takes them: the more hits, the more of the lines."""
     centre, scale, lines_of = of
-    share = LINES_SHARE * np.clip((np.asarray(hits, float) - SECTION) / (WINDOW - SECTION), 0, 1)
-    share = share.reshape(-1, 1)
+    share = lines_share(hits).reshape(-1, 1)
     said = raw(models, x)
     trees = np.maximum(said[:, :len(HEADS)], 0.0)
     best = ordered((1 - share) * trees + share * linear(lines_of, prepare(x, centre, scale)))

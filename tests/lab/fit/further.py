@@ -116,15 +116,10 @@ def scaled(data, by):
     return np.hstack([questions, leaves.view("u1")]).tobytes()
 
 
-def share(rows):
-    hits = np.array([float(row["hits"]) for row in rows])
-    return first.LINES_SHARE * np.clip((hits - first.SECTION) / (first.WINDOW - first.SECTION), 0, 1)
-
-
 def answer(engine, x, rows, said=None):
     """As the engine answers."""
     said = engine.raw(x) if said is None else said
-    part = share(rows)[:, None]
+    part = first.lines_share(first.counts(rows))[:, None]
     trees = np.maximum(said[:, :len(first.HEADS)], 0.0)
     return np.hstack([first.ordered((1 - part) * trees + part * engine.lines(x)), said[:, -1:]])
 
@@ -149,7 +144,8 @@ def weights(rows):
 
 def grow(engine, x, y, rows, said, seed=0):
     """Trees on what the engine's own leave over."""
-    weight, part, lines = weights(rows), share(rows), engine.lines(x)
+    weight, lines = weights(rows), engine.lines(x)
+    part = first.lines_share(first.counts(rows))
     models = []
     for head, (loss, count) in enumerate(zip(LOSSES, MORE)):
         # What the trees have to say for both together to be right.
