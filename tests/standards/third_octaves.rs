@@ -180,14 +180,14 @@ fn pink_noise_is_flat() {
 fn pink(rate_hz: f64, seconds: f64) -> Vec<f32> {
     let n = (rate_hz * seconds) as usize;
     let mut random = Pcg64Mcg::seed_from_u64(61_260);
-    let plan = realfft::RealFftPlanner::<f64>::new().plan_fft_inverse(n);
+    let (_, plan) = brunt_transforms::real_f64(n);
     let mut spectrum = plan.make_input_vec();
     let last = spectrum.len() - 1;
     for (bin, x) in spectrum.iter_mut().enumerate().take(last).skip(1) {
         let hz = bin as f64 / seconds;
         if (15.0..23_000.0).contains(&hz) {
             let phase = random.random_range(0.0..TAU);
-            *x = realfft::num_complex::Complex::from_polar(hz.powf(-0.5), phase);
+            *x = brunt_transforms::num_complex::Complex::from_polar(hz.powf(-0.5), phase);
         }
     }
     let mut out = plan.make_output_vec();

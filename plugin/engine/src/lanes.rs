@@ -1,6 +1,6 @@
 //! Four numbers side by side in one instruction: what the `wide` crate leaves to be said.
 
-use rustfft::num_complex::Complex;
+use brunt_transforms::num_complex::Complex;
 use wide::f32x4;
 
 /// Numbers in one instruction.

@@ -1,7 +1,6 @@
 //! Brings whole channels from one sample rate to another, with the `rubato` crate.
 
-use rubato::audioadapter_buffers::direct::SequentialSliceOfVecs;
-use rubato::{Fft, FixedSync, Resampler, WindowFunction};
+use brunt_transforms::rubato::audioadapter_buffers::direct::SequentialSliceOfVecs;
 
 /// Least frames that the resampler works on at once.
 const CHUNK: usize = 512;
@@ -39,9 +38,8 @@ pub fn to_rate(
     // leave the result half a frame late.
     let step = 2 * from / gcd(from, to);
     let chunk = step * CHUNK.div_ceil(step);
-    let window = WindowFunction::BlackmanHarris2;
-    let mut resampler = Fft::<f32>::new_custom(from, to, chunk, 1, count, window, FixedSync::Both)
-        .map_err(|e| failed(&e))?;
+    let mut resampler =
+        brunt_transforms::resampler(from, to, chunk, count).map_err(|e| failed(&e))?;
     let input = SequentialSliceOfVecs::new(channels, count, frames).map_err(|e| failed(&e))?;
     let room = resampler.process_all_needed_output_len(frames);
     let mut output = vec![vec![0.0; room]; count];

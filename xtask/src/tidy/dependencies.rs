@@ -12,7 +12,8 @@ use crate::workspace;
 /// which is the moment to ask whether it brings a host, a window, a file or a lock.
 const ENGINE_MAY_USE: &[(&str, &str)] = &[
     ("brunt-engine", "itself"),
-    ("realfft", "spectra and alignment"),
+    ("brunt-transforms", "spectra and alignment, compiled once for all of us"),
+    ("realfft", "its transforms of real numbers"),
     ("rustfft", "realfft's transforms"),
     ("num-complex", "rustfft's numbers"),
     ("num-integer", "rustfft's numbers"),

@@ -2,8 +2,6 @@
 
 use std::path::Path;
 
-use realfft::RealFftPlanner;
-
 use crate::analyse::Progress;
 use crate::decode::AudioFile;
 use crate::error::Error;
@@ -121,8 +119,7 @@ pub(super) fn place(first: &Envelope, other: &Envelope) -> Option<Place> {
 /// Sums of `a[n + lag] * b[n]` by lag, negative lags at the end. `None` where either is empty.
 fn correlate(a: &[f64], b: &[f64]) -> Option<Vec<f64>> {
     let length = (a.len() + b.len()).next_power_of_two();
-    let mut planner = RealFftPlanner::<f64>::new();
-    let (forward, inverse) = (planner.plan_fft_forward(length), planner.plan_fft_inverse(length));
+    let (forward, inverse) = brunt_transforms::real_f64(length);
     let spectrum = |samples: &[f64]| {
         let mut padded = samples.to_vec();
         padded.resize(length, 0.0);

@@ -7,7 +7,7 @@
 //! hits decide. Forgetting is exponential. Nothing happens in one lump: a turn does one stage, and the
 //! stages of a block are over before the next is full.
 
-use rustfft::num_complex::Complex;
+use brunt_transforms::num_complex::Complex;
 use wide::f32x4;
 
 use super::pair::{PairTransform, Planes};

@@ -6,7 +6,7 @@
 //! a filtered copy of the other; the delay is where the correlation, each bin weighted by
 //! `c / (1 - c)` of its coherence `c`, is largest (Hannan & Thomson 1973; Knapp & Carter 1976).
 
-use rustfft::num_complex::Complex;
+use brunt_transforms::num_complex::Complex;
 
 use super::pair::{PairTransform, Planes};
 use super::ring::Ring;

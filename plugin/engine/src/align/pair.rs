@@ -6,8 +6,8 @@
 
 use std::sync::Arc;
 
-use rustfft::num_complex::Complex;
-use rustfft::{Fft, FftPlanner};
+use brunt_transforms::Fft;
+use brunt_transforms::num_complex::Complex;
 
 /// A spectrum of a real stream: bins 0 to half the length.
 #[derive(Clone, Debug)]
@@ -45,9 +45,7 @@ pub(super) struct PairTransform {
 impl PairTransform {
     /// Plans and allocates.
     pub(super) fn new(length: usize) -> Self {
-        let mut planner = FftPlanner::<f32>::new();
-        let (forward, inverse) =
-            (planner.plan_fft_forward(length), planner.plan_fft_inverse(length));
+        let (forward, inverse) = brunt_transforms::complex(length);
         let scratch = forward.get_inplace_scratch_len().max(inverse.get_inplace_scratch_len());
         Self {
             forward,

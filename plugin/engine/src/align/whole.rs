@@ -1,7 +1,6 @@
 //! The delay between two whole recordings, found at once. It allocates: for files only.
 
-use realfft::RealFftPlanner;
-use realfft::num_complex::Complex;
+use brunt_transforms::num_complex::Complex;
 
 use super::Aligner;
 use super::decimate::Decimator;
@@ -65,8 +64,7 @@ fn coarse_lag(main: [&[f32]; MAX_CHANNELS], side: [&[f32]; MAX_CHANNELS], rate_h
     let step = ((rate_hz / t::COARSE_HZ).round() as usize).max(1);
     let streams = [main, side].map(|channels| decimated(channels, step));
     let length = (streams[0].len() + streams[1].len()).next_power_of_two().max(2);
-    let mut planner = RealFftPlanner::<f32>::new();
-    let forward = planner.plan_fft_forward(length);
+    let (forward, inverse) = brunt_transforms::real(length);
     let spectra = streams.map(|mut stream| {
         stream.resize(length, 0.0);
         let mut spectrum = forward.make_output_vec();
@@ -87,7 +85,7 @@ fn coarse_lag(main: [&[f32]; MAX_CHANNELS], side: [&[f32]; MAX_CHANNELS], rate_h
     cross[0] = Complex::default();
     cross[last] = Complex::default();
     let mut correlation = vec![0.0f32; length];
-    let done = planner.plan_fft_inverse(length).process(&mut cross, &mut correlation);
+    let done = inverse.process(&mut cross, &mut correlation);
     debug_assert!(done.is_ok(), "the ends are zero");
     let (at, _) = correlation
         .iter()

@@ -4,8 +4,7 @@
 //! response comes from the logarithm of its magnitude by way of the cepstrum, folded to what is causal:
 //! the method that the documents of `scipy.signal.minimum_phase` call homomorphic.
 
-use realfft::RealFftPlanner;
-use realfft::num_complex::Complex;
+use brunt_transforms::num_complex::Complex;
 
 use super::changes::{Change, Changes};
 use crate::Mids;
@@ -75,8 +74,7 @@ impl Mending {
         let taps = (RESPONSE_S * rate_hz) as usize;
         // Four times the response: what folds over in the cepstrum has died away.
         let size = (4 * taps).next_power_of_two().max(64);
-        let mut planner = RealFftPlanner::<f64>::new();
-        let (ahead, back) = (planner.plan_fft_forward(size), planner.plan_fft_inverse(size));
+        let (ahead, back) = brunt_transforms::real_f64(size);
         let mut spectrum = ahead.make_output_vec();
         for (bin, value) in spectrum.iter_mut().enumerate() {
             // The lowest bin stands for what lies under it: the shelves have long levelled out there.
@@ -117,8 +115,7 @@ impl Mending {
 /// A plane through a filter, by one transform of the whole.
 fn filtered(plane: &[f32], response: &[f64]) -> Vec<f32> {
     let size = (plane.len() + response.len()).next_power_of_two();
-    let mut planner = RealFftPlanner::<f64>::new();
-    let (ahead, back) = (planner.plan_fft_forward(size), planner.plan_fft_inverse(size));
+    let (ahead, back) = brunt_transforms::real_f64(size);
     let spectrum = |samples: &mut dyn Iterator<Item = f64>| {
         let mut padded: Vec<f64> = samples.collect();
         padded.resize(size, 0.0);

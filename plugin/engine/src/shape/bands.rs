@@ -5,8 +5,8 @@
 
 use std::sync::Arc;
 
-use realfft::num_complex::Complex;
-use realfft::{RealFftPlanner, RealToComplex};
+use brunt_transforms::RealToComplex;
+use brunt_transforms::num_complex::Complex;
 
 use super::{BANDS_FROM, HIT_BANDS, HitBands, Turn, UNKNOWN, hundredths};
 use crate::MAX_CHANNELS;
@@ -94,7 +94,7 @@ impl BandMeter {
     /// Plans the transform and allocates.
     pub(crate) fn new(rate_hz: f64, channels: usize) -> Self {
         let length = length(rate_hz);
-        let forward = RealFftPlanner::<f32>::new().plan_fft_forward(length);
+        let (forward, _) = brunt_transforms::real(length);
         let rise = ((t::BANDS_RISE_S * rate_hz) as usize).max(1);
         let fall = length / 2;
         let cosine = |part: f64| 0.5 - 0.5 * (std::f64::consts::PI * part).cos();

@@ -4,8 +4,8 @@ use std::f64::consts::PI;
 use std::ops::Range;
 use std::sync::Arc;
 
-use rustfft::num_complex::Complex;
-use rustfft::{Fft, FftPlanner};
+use brunt_transforms::Fft;
+use brunt_transforms::num_complex::Complex;
 use wide::f32x4;
 
 use super::{THIRDS, third_edge_hz};
@@ -71,7 +71,7 @@ impl Stage {
     /// wide or less.
     pub(super) fn new(rate_hz: f64, bands: Range<usize>, widest_hz: f64) -> Self {
         let length = ((rate_hz / widest_hz).ceil() as usize).next_power_of_two();
-        let fft = FftPlanner::<f32>::new().plan_fft_forward(length);
+        let (fft, _) = brunt_transforms::complex(length);
         let hz_per_bin = rate_hz / length as f64;
         let bins = length / 2 + 1;
         Self {
