@@ -17,9 +17,12 @@ const ENGINE: &str = "brunt-engine";
 /// Checks of the engine, one test target a kind of oracle.
 const MEASURES: &str = "brunt-measures";
 
-/// Longest that tests may take on one mistake, s. Ours: the quick ones take 3; what takes so much longer
-/// goes round in circles.
-const LONGEST_S: &str = "60";
+/// Longest that tests may compute on one mistake, s of processor time: what takes longer goes round in circles.
+/// Ours: the engine's own take 6, the slowest of tests/measures 80. By the clock a busy machine would make tests
+/// too slow that have seen nothing, and a mistake would count as seen.
+const LONGEST_CPU_S: [u32; 2] = [40, 400];
+/// Longest that they may take by the clock, s, for what waits and computes nothing.
+const LONGEST_S: &str = "1800";
 
 /// Exit codes of cargo-mutants: mistakes that no test has seen, and tests that did not end.
 const SURVIVORS: [i32; 2] = [2, 3];
@@ -83,6 +86,10 @@ fn tried(
     command.args(arguments.files.iter().flat_map(|file| [Path::new("--file"), file]));
     command.args(arguments.only.iter().flat_map(|only| ["--re", only]));
     command.args(again.then_some("--iterate"));
+    let limit = LONGEST_CPU_S[usize::from(again)];
+    command.arg(format!(
+        "--cargo-arg=--config=target.'cfg(target_os = \"linux\")'.runner = 'prlimit --cpu={limit}'"
+    ));
     with_target(&mut command);
     let status = command.status().context("cargo-mutants cannot start")?;
     match status.code() {
