@@ -57,12 +57,14 @@ pub fn run(commands: &clap::Command) -> Result<ExitCode> {
     let mut bundles = None;
     steps.step("bundle", || {
         // Built as the tests build it, so that everything below it is compiled once.
-        let mut build = cargo(["build", "--workspace", "--all-targets"]);
+        // Programs that no test calls are left out: clippy has compiled them.
+        let mut build = cargo(["build", "--workspace", "--lib", "--tests"]);
+        build.args(["--bin", "brunt", "--bin", "demo"]);
         workspace::run(&mut build, "cargo build")?;
         bundles = Some(bundle::built(&Build::here(false))?);
         Ok(())
     });
-    steps.tests("tests", &["--workspace"], bundles.as_ref());
+    steps.tests("tests", bundles.as_ref());
     if let Some(bundles) = &bundles {
         steps.step("demo", || demo_under_test(bundles));
     }
@@ -104,17 +106,19 @@ impl Steps {
         self.note(name, started, if result.is_ok() { "ok" } else { "FAILED" });
     }
 
-    fn tests(&mut self, name: &str, arguments: &[&str], bundles: Option<&Bundles>) {
+    fn tests(&mut self, name: &str, bundles: Option<&Bundles>) {
         println!("\n== {name}");
         let started = Instant::now();
-        let mut command = cargo(["test", "--no-fail-fast"]);
-        command.args(arguments);
-        if let Some(bundles) = bundles {
-            // A development build logs each oddity that the tests put to it on purpose.
-            command.env("BRUNT_BUNDLE", &bundles.clap).env("NICE_LOG", bundles.log());
-            command.env("BRUNT_PROGRAM", &bundles.program);
-        }
-        let counts = cargo_tests::run(&mut command).unwrap_or_else(|error| {
+        let tests = cargo_tests::programs(&[]).map(|programs| {
+            cargo_tests::run(programs, |command| {
+                // A development build logs each oddity that the tests put to it on purpose.
+                if let Some(bundles) = bundles {
+                    command.env("BRUNT_BUNDLE", &bundles.clap).env("NICE_LOG", bundles.log());
+                    command.env("BRUNT_PROGRAM", &bundles.program);
+                }
+            })
+        });
+        let counts = tests.unwrap_or_else(|error| {
             println!("error: {error:#}");
             Counts { failed: 1, ..Counts::default() }
         });

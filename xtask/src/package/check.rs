@@ -61,8 +61,8 @@ impl Tools {
         let mix = songs::mix(place)?;
         let expected = songs::check(&mix, &[])?;
         let tests = cargo_tests::programs(&["--test", "hosts"])?;
-        let (_, tests) = tests.into_iter().next().context("cargo names no program of tests")?;
-        Ok(Self { mix, expected, tests, sound: sound(place)? })
+        let tests = tests.into_iter().next().context("cargo names no program of tests")?;
+        Ok(Self { mix, expected, tests: tests.path, sound: sound(place)? })
     }
 
     /// A fresh bare system with ALSA's library, as all have that play sound: the stand-alone program is

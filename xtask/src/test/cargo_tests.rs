@@ -1,8 +1,9 @@
-//! `cargo test` with its output passed through and its counts summed.
+//! Programs of tests, run two at a time, and their counts summed.
 
-use std::io::{BufRead, BufReader, Write};
 use std::path::PathBuf;
 use std::process::{Command, Stdio};
+use std::sync::Mutex;
+use std::thread;
 
 use anyhow::{Context, Result, bail};
 use serde_json::Value;
@@ -32,28 +33,6 @@ impl Counts {
     }
 }
 
-/// Runs `cargo test`, prints what it prints while it runs, and sums its results.
-pub fn run(command: &mut Command) -> Result<Counts> {
-    let mut child = command.stdout(Stdio::piped()).spawn().context("cargo test: cannot start")?;
-    let output = child.stdout.take().context("cargo test: no output")?;
-    let mut counts = Counts::default();
-    let mut shown = std::io::stdout().lock();
-    for line in BufReader::new(output).split(b'\n') {
-        let line = line.context("cargo test: cannot read its output")?;
-        let text = String::from_utf8_lossy(&line);
-        writeln!(shown, "{text}").context("cannot print")?;
-        if let Some(result) = result_line(&text) {
-            counts.add(result);
-        }
-    }
-    let status = child.wait().context("cargo test: cannot wait for it")?;
-    // It may fail without a failed test: where something does not compile, or a test aborts.
-    if !status.success() && counts.failed == 0 {
-        counts.failed = 1;
-    }
-    Ok(counts)
-}
-
 /// The sums of what a run of tests has printed.
 pub fn counts(text: &str) -> Counts {
     let mut counts = Counts::default();
@@ -61,9 +40,71 @@ pub fn counts(text: &str) -> Counts {
     counts
 }
 
+/// A program of tests.
+#[derive(Debug)]
+pub struct Program {
+    /// Its target's name.
+    pub name: String,
+    /// Where it is.
+    pub path: PathBuf,
+    /// The folder that cargo would run it in: its package's.
+    folder: PathBuf,
+}
+
+/// Programs that run at once. Ours: most keep two processors busy until their last, longest test; those of windows
+/// and linked instances wait for most of their time.
+const AT_ONCE: usize = 2;
+
+/// Runs all of `programs`, each after `prepare`, and prints what each has printed once it has ended.
+pub fn run(programs: Vec<Program>, prepare: impl Fn(&mut Command) + Sync) -> Counts {
+    let waiting = Mutex::new(programs.into_iter());
+    let counts = Mutex::new(Counts::default());
+    // Held to take the next, and to print: never while a program runs. A panic in here ends the whole.
+    let next = || waiting.lock().ok()?.next();
+    thread::scope(|scope| {
+        for _ in 0..AT_ONCE {
+            scope.spawn(|| {
+                while let Some(program) = next() {
+                    let mut command = Command::new(&program.path);
+                    command.current_dir(&program.folder).stdin(Stdio::null());
+                    prepare(&mut command);
+                    let (text, found) = counted(&mut command);
+                    if let Ok(mut counts) = counts.lock() {
+                        println!(
+                            "\n     Running {} ({})\n{text}",
+                            program.name,
+                            program.path.display()
+                        );
+                        counts.add(found);
+                    }
+                }
+            });
+        }
+    });
+    counts.into_inner().unwrap_or(Counts { failed: 1, ..Counts::default() })
+}
+
+/// Runs a program of tests: what it printed, and its counts.
+fn counted(command: &mut Command) -> (String, Counts) {
+    let output = match command.output() {
+        Ok(output) => output,
+        Err(error) => {
+            return (format!("error: {error}"), Counts { failed: 1, ..Counts::default() });
+        }
+    };
+    let text =
+        [output.stdout, output.stderr].map(|text| String::from_utf8_lossy(&text).into_owned());
+    let mut found = counts(&text[0]);
+    // It may fail without a failed test: where one aborts.
+    if !output.status.success() && found.failed == 0 {
+        found.failed = 1;
+    }
+    (text.join("\n"), found)
+}
+
 /// Builds the tests that `arguments` choose with the features that the whole workspace has, and
-/// gives the program of each under its name.
-pub fn programs(arguments: &[&str]) -> Result<Vec<(String, PathBuf)>> {
+/// gives the program of each.
+pub fn programs(arguments: &[&str]) -> Result<Vec<Program>> {
     let output = cargo(["test", "--workspace", "--no-run", "--message-format=json"])
         .args(arguments)
         .stderr(Stdio::inherit())
@@ -77,8 +118,12 @@ pub fn programs(arguments: &[&str]) -> Result<Vec<(String, PathBuf)>> {
     Ok(messages
         .filter(|message| message["profile"]["test"] == true)
         .filter_map(|message| {
-            let name = message["target"]["name"].as_str()?.to_owned();
-            Some((name, PathBuf::from(message["executable"].as_str()?)))
+            let text = |value: &Value| value.as_str().map(PathBuf::from);
+            Some(Program {
+                name: message["target"]["name"].as_str()?.to_owned(),
+                path: text(&message["executable"])?,
+                folder: text(&message["manifest_path"])?.parent()?.to_owned(),
+            })
         })
         .collect())
 }
@@ -117,7 +162,20 @@ mod tests {
 
     #[test]
     fn a_command_that_dies_without_a_failed_test_counts_as_one() {
-        let counts = run(Command::new("cargo").arg("no-such-subcommand")).expect("it starts");
-        assert_eq!(counts, Counts { failed: 1, ..Counts::default() });
+        let failed = Counts { failed: 1, ..Counts::default() };
+        assert_eq!(counted(Command::new("cargo").arg("no-such-subcommand")).1, failed);
+        assert_eq!(counted(&mut Command::new("/no/such/program")).1, failed);
+    }
+
+    #[test]
+    fn all_programs_are_run_and_summed() {
+        let program = |path: &str| Program {
+            name: path.to_owned(),
+            path: PathBuf::from(path),
+            folder: PathBuf::from("."),
+        };
+        let paths = ["/no/such/program", "/nor/this", "/nor/that"];
+        let sum = run(paths.map(program).into(), |_| ());
+        assert_eq!(sum, Counts { failed: 3, ..Counts::default() });
     }
 }

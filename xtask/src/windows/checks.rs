@@ -13,7 +13,7 @@ use super::wine::{Wine, known, output};
 use crate::bundle::{self, Build, Bundles};
 use crate::report::{Row, Seen};
 use crate::songs;
-use crate::test::cargo_tests::{self, Counts};
+use crate::test::cargo_tests::{self, Counts, Program};
 use crate::workspace::{self, cargo};
 
 /// Largest difference between a number on Linux and the same on Windows.
@@ -143,7 +143,7 @@ fn collect(json: &Value, name: &str, found: &mut Vec<String>) {
 }
 
 /// The programs of these tests, built for Windows with those of the whole workspace.
-fn programs(arguments: &[&str]) -> Result<Vec<(String, PathBuf)>> {
+fn programs(arguments: &[&str]) -> Result<Vec<Program>> {
     let mut arguments = arguments.to_vec();
     arguments.extend(["--target", TARGET]);
     arguments.extend(EXCLUDED.iter().flat_map(|checks| ["--exclude", checks]));
@@ -154,12 +154,12 @@ fn programs(arguments: &[&str]) -> Result<Vec<(String, PathBuf)>> {
 fn run<'a>(
     wine: &Wine,
     plug_in: &Path,
-    programs: impl IntoIterator<Item = &'a (String, PathBuf)>,
+    programs: impl IntoIterator<Item = &'a Program>,
     filters: &[&str],
 ) -> Result<Counts> {
     let mut counts = Counts::default();
-    for (name, program) in programs {
-        let mut command = wine.program(program);
+    for Program { name, path, .. } in programs {
+        let mut command = wine.program(path);
         // One at a time: pictures are read off the one screen.
         command.args(["--test-threads", "1"]).args(filters);
         command.env("BRUNT_BUNDLE", known(plug_in));
@@ -202,8 +202,8 @@ const SHIPPED: [&str; 5] = ["brunt", "brunt_engine", "brunt_report", "brunt_file
 const MODEL: &str = "bridge::model::";
 
 /// The tests that stand in the crates themselves, of what is shipped.
-fn tested(wine: &Wine, bundles: &Bundles, programs: &[(String, PathBuf)]) -> Result<Seen> {
-    let shipped = || programs.iter().filter(|(name, _)| SHIPPED.contains(&name.as_str()));
+fn tested(wine: &Wine, bundles: &Bundles, programs: &[Program]) -> Result<Seen> {
+    let shipped = || programs.iter().filter(|program| SHIPPED.contains(&program.name.as_str()));
     ensure!(shipped().count() == SHIPPED.len(), "cargo built the tests of {programs:?}");
     let counts = run(wine, &bundles.clap, shipped(), &["--skip", MODEL])?;
     Ok(Seen::Well(format!(
@@ -214,10 +214,10 @@ fn tested(wine: &Wine, bundles: &Bundles, programs: &[(String, PathBuf)]) -> Res
 
 /// A report that an instance writes by itself, where the user's documents are; the instance is removed
 /// while it is being written.
-fn reported(wine: &Wine, programs: &[(String, PathBuf)]) -> Result<Seen> {
-    let program = programs.iter().find(|(name, _)| name == "brunt");
-    let (_, program) = program.context("cargo built no tests of the plug-in")?;
-    let mut command = wine.program(program);
+fn reported(wine: &Wine, programs: &[Program]) -> Result<Seen> {
+    let program = programs.iter().find(|program| program.name == "brunt");
+    let program = program.context("cargo built no tests of the plug-in")?;
+    let mut command = wine.program(&program.path);
     command.args(["--ignored", "--exact", "export::tests::is_removed_while_it_writes"]);
     output(&mut command, "the plug-in's own test")?;
     let file = wine.documents().join("Brunt reports/Brunt report 1.html");
