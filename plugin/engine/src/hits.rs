@@ -330,3 +330,6 @@ pub(crate) fn band_levels(cells: &Cells, from: u64) -> [f64; BANDS] {
     }
     sum.map(|sum| power_db((sum / f64::from(count.max(1))).max(1e-20)))
 }
+
+#[cfg(test)]
+mod tests;
