@@ -237,4 +237,93 @@ mod tests {
             }
         }
     }
+
+    /// Reduction of a limiter that never rests, dB: 2.3 that shrink by 0.04 every 10 ms for half a second.
+    fn sawtooth(k: u32) -> f64 {
+        2.3 - 0.04 * f64::from(k % 50)
+    }
+
+    fn found(ratios: impl IntoIterator<Item = f64>) -> Option<Gain> {
+        let mut finder = GainFinder::new();
+        ratios.into_iter().for_each(|ratio| finder.add(ratio));
+        finder.update();
+        finder.gain()
+    }
+
+    /// By hand: a ratio that stands still is the gain, whatever it is; what is no ratio does not count, and half
+    /// a second has to.
+    #[test]
+    fn a_still_ratio_is_the_gain() {
+        for db in [-31.27, -0.05, 0.0, 4.3, 4.325, 12.349_999, 31.4] {
+            let gain = found([db; 50]).expect("half a second");
+            assert!((gain.db - db).abs() < 1e-9, "{gain:?} for {db}");
+            assert_eq!((gain.half_db, gain.rests), (t::GAIN_RANGE_DB, Some(true)));
+            assert_eq!(found([db; 49]), None);
+            let nothing = [f64::NAN, f64::INFINITY, 60.0, -60.0, -75.0];
+            assert_eq!(found([db; 49].into_iter().chain(nothing)), None);
+        }
+        let mut finder = GainFinder::new();
+        (0..100).for_each(|_| finder.add(7.0));
+        finder.update();
+        finder.reset();
+        assert_eq!(finder.gain(), None);
+        (0..60).for_each(|k| finder.add(-3.0 - 1e-4 * f64::from(k % 2)));
+        finder.update();
+        let gain = finder.gain().expect("enough moments");
+        assert!((gain.db + 3.000_05).abs() < 1e-5 && gain.rests == Some(true), "{gain:?}");
+    }
+
+    /// By hand: a rest on the border of two bins of 0.05 dB is the mean of both halves; one of four moments in
+    /// 2,000 counts, and one of three does not; two moments over it do not move it.
+    #[test]
+    fn a_short_rest_counts() {
+        let border = (0..200).map(|k| 4.25 + if k % 2 == 0 { 0.000_4 } else { -0.000_4 });
+        let gain = found(border).expect("enough moments");
+        assert!((gain.db - 4.25).abs() < 1e-5 && gain.rests == Some(true), "{gain:?}");
+
+        let resting = |moments: usize, over: usize| {
+            let attacks = (0..over).map(|k| 6.0 + 0.5 * k as f64);
+            found(attacks.chain((0..2_000).map(|k| 4.3 - sawtooth(k))).chain(vec![4.3; moments]))
+                .expect("enough moments")
+        };
+        // The first of a rest comes from elsewhere: it does not stand still yet.
+        for (moments, rests) in [(9, true), (5, true), (4, false)] {
+            let gain = resting(moments, 0);
+            assert_eq!((gain.db - 4.3).abs() < 1e-6, rests, "{moments}: {gain:?}");
+            assert_eq!(gain.rests, Some(rests), "{moments}: {gain:?}");
+        }
+        for (over, rests) in [(2, true), (3, false)] {
+            assert_eq!((resting(9, over).db - 4.3).abs() < 1e-6, rests, "{over} over");
+        }
+    }
+
+    /// A limiter that never rests: the gain is no further off than what is hidden, and the tip of what is seen, to
+    /// half a bin, is where four moments get to.
+    #[test]
+    fn the_tip_is_what_a_few_moments_reach() {
+        let gain = found((0..2_000).map(|k| 4.3 - sawtooth(k))).expect("enough moments");
+        let tip = 4.3 - sawtooth(49);
+        assert_eq!((gain.half_db, gain.rests), (t::GAIN_RANGE_DB, Some(false)));
+        assert!((gain.db - tip).abs() <= STEP_DB / 2.0 + 1e-9, "{gain:?} for {tip}");
+    }
+
+    /// Behind a codec ratios wobble: three in ten moments lie about the gain, evenly over 0.2 dB, and the others
+    /// 1 to 7 dB under it. The middle of the crowd is the gain, and the range reaches from there to its edge.
+    #[test]
+    fn a_crowd_has_its_middle() {
+        let mut random = Pcg64::seed_from_u64(3);
+        for db in [-20.0, 4.3, 25.0] {
+            let ratios: Vec<f64> = (0..20_000)
+                .map(|k| {
+                    let wobble: f64 = random.random_range(-0.1..0.1);
+                    let under = if k % 10 < 3 { 0.0 } else { random.random_range(1.0..7.0) };
+                    db + wobble - under
+                })
+                .collect();
+            let gain = found(ratios).expect("enough moments");
+            assert!((gain.db - db).abs() < 0.03, "{gain:?} for {db}");
+            assert!((0.1..0.25).contains(&gain.half_db), "{gain:?}");
+            assert_eq!(gain.rests, None);
+        }
+    }
 }
