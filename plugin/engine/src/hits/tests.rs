@@ -100,7 +100,8 @@ fn a_stroke_is_what_was_put_in() {
         assert_eq!((measured.next, measured.peak_end), (u64::MAX, 650));
         assert_eq!(measured.loudest, if quarter == 0 { 600 } else { 601 });
         assert_eq!(measured.free, [true; FRAMES - 1]);
-        assert_eq!(known, 600 + READY_CELLS, "250 ms and the detector's delay behind it");
+        // 250 ms of surroundings; what an onset in them needs to be certain, 16 and 25, and to be placed, 15.
+        assert_eq!(known, 600 + 250 + 16 + 25 + 15);
 
         let hit = measured.hit;
         assert_eq!((hit.index, hit.frame), (0, 12 * at as u64 + 6));
@@ -226,6 +227,20 @@ fn the_end_measures_what_waits() {
     played.on(&whole, true);
     played.end();
     assert_eq!(played.given.iter().map(|(_, m)| m.hit).collect::<Vec<_>>(), first);
+}
+
+/// Two onsets that are placed less than 12 ms apart, half of the least spacing, are one: the first stands.
+#[test]
+fn two_onsets_on_one_moment_are_one() {
+    for (apart, one) in [(0, true), (11, true), (12, false), (25, false)] {
+        let mut played = play(&powers(650, &[(600 * MICRO, 1e-2)]), true);
+        let found = played.hits.found;
+        let last = &mut played.hits.onsets[(found - 1) as usize % ONSETS];
+        assert_eq!(last.cell(), 600);
+        last.micro -= apart * MICRO as u64;
+        played.hits.place(&played.cells, 600);
+        assert_eq!(played.hits.found == found, one, "{apart} ms apart");
+    }
 }
 
 /// The same surroundings in another stream of a quarter of the power; of onsets that are forgotten, none.
