@@ -15,7 +15,7 @@ pub use weights::EVIDENCE;
 
 use super::clutter::state;
 use super::cost::{Arrangement, cost};
-use super::{HitGain, PartRole, PartTrack};
+use super::{HitGain, PartRole, PartTrack, retime};
 use crate::contrast::quantile;
 use crate::thresholds::arrangement as l;
 use crate::thresholds::drive as d;
@@ -106,8 +106,11 @@ pub fn read(arrangement: &Arrangement, tracks: &[PartTrack], limits: &Thresholds
     }
     let mut changes = Kept::ALL.map(|_| Vec::new());
     for (part, _) in known {
-        let ends = Kept::ALL
-            .map(|which| less_gain(arrangement, &drive, part, which).map(|power| (part, power)));
+        let ends = Kept::ALL.map(|which| {
+            let power = less_gain(arrangement, &drive, part, which)?;
+            // As it comes out where the part's audio is there.
+            Some((part, retime::levelled_power(arrangement.power(part), &power)))
+        });
         let gains_db = ends.each_ref().map(|change| arrangement.gains_db(change.as_slice()));
         drive.rows[part].cost = cost_with_range(&gains_db);
         for (changes, change) in changes.iter_mut().zip(ends) {

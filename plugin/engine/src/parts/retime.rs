@@ -263,6 +263,30 @@ pub fn power(power: &[f32], cell_s: f64, moves: &[Move]) -> Vec<f32> {
     out
 }
 
+/// What a part's samples are multiplied by in each cell for its power to go from `before` to `after`.
+fn gains(before: &[f32], after: &[f32]) -> Vec<f32> {
+    let gain = |(before, after): (&f32, &f32)| {
+        if *before > 0.0 { (after / before).max(0.0).sqrt() } else { 1.0 }
+    };
+    before.iter().zip(after).map(gain).collect()
+}
+
+/// The power of what [`levelled`] makes of a part, cell by cell: the gain goes in straight lines, so a
+/// cell that is lifted over its neighbours is lifted by less, and a low note swings within each of its
+/// periods from cell to cell.
+#[must_use]
+pub fn levelled_power(before: &[f32], after: &[f32]) -> Vec<f32> {
+    let gains = gains(before, after);
+    // Mean of the square over a straight line.
+    let mean = |from: f32, to: f32| (from * from + from * to + to * to) / 3.0;
+    let each = before.iter().zip(&gains).enumerate().map(|(n, (power, &gain))| {
+        let ahead = 0.5 * (gains[n.saturating_sub(1)] + gain);
+        let behind = 0.5 * (gain + gains.get(n + 1).copied().unwrap_or(gain));
+        power * 0.5 * (mean(ahead, gain) + mean(gain, behind))
+    });
+    each.collect()
+}
+
 /// A part whose power goes from `before` to `after`, values a cell of `cell_frames`: its audio with
 /// the gain between the two, on straight lines from the middle of one cell to that of the next.
 #[must_use]
@@ -272,10 +296,7 @@ pub fn levelled(
     before: &[f32],
     after: &[f32],
 ) -> Vec<Vec<f32>> {
-    let gain = |(before, after): (&f32, &f32)| {
-        if *before > 0.0 { (after / before).max(0.0).sqrt() } else { 1.0 }
-    };
-    let gains: Vec<f32> = before.iter().zip(after).map(gain).collect();
+    let gains = gains(before, after);
     let at = |n: usize| gains.get(n).or(gains.last()).copied().unwrap_or(1.0);
     let scaled = |plane: &Vec<f32>| -> Vec<f32> {
         let each = plane.iter().enumerate().map(|(frame, x)| {
@@ -292,6 +313,9 @@ pub fn levelled(
 
 #[cfg(test)]
 mod tests {
+    use rand::{Rng, SeedableRng};
+    use rand_pcg::Pcg64;
+
     use super::*;
 
     const RATE: f64 = 48_000.0;
@@ -345,6 +369,30 @@ mod tests {
         let moved =
             &audio(std::slice::from_ref(&plane), RATE, &moves(|n| 0.07 * (n % 2) as f64))[0];
         assert!(steepest(moved) <= 1.25 * steepest(&plane), "{}", steepest(moved));
+    }
+
+    /// Noise, so that a cell's power says nothing of the one beside it, through gains that jump from cell to
+    /// cell: the power that is foretold is that of the audio.
+    #[test]
+    fn power_is_levelled_as_the_sound_is() {
+        let mut rng = Pcg64::seed_from_u64(24);
+        let plane: Vec<f32> = (0..96_000).map(|_| rng.random_range(-1.0..1.0)).collect();
+        let cells = |x: &[f32]| -> Vec<f32> {
+            x.chunks(48).map(|c| c.iter().map(|x| x * x).sum::<f32>() / 48.0).collect()
+        };
+        let before = cells(&plane);
+        let wanted = |n: usize| [0.1, 1.0, 0.5, 4.0, 0.02, 2.0][n % 6];
+        let after: Vec<f32> = before.iter().enumerate().map(|(n, x)| x * wanted(n)).collect();
+        let sound = cells(&levelled(std::slice::from_ref(&plane), 48, &before, &after)[0]);
+        let foretold = levelled_power(&before, &after);
+        for n in 0..6 {
+            let mean = |x: &[f32]| x.iter().skip(n).step_by(6).sum::<f32>();
+            let off = mean(&foretold) / mean(&sound);
+            assert!((off - 1.0).abs() < 0.03, "{n}: {off}");
+        }
+        // Not what was asked for: the third is lifted by less than its neighbours are.
+        assert!(foretold[3] < 0.8 * after[3] && foretold[4] > 5.0 * after[4]);
+        assert_eq!(levelled_power(&before, &before), before);
     }
 
     /// Power moved as power is the power of audio moved as audio.
