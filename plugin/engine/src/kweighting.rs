@@ -75,6 +75,33 @@ impl KWeighting {
         Self::process_each(left, right, input, std::iter::repeat(()), |_, ()| ());
     }
 
+    /// The same as [`process`](Self::process), and gives the sum of the weighted samples.
+    pub(crate) fn process_sum(&mut self, input: &[f32]) -> f64 {
+        let (mut shelf, mut high_pass) = (self.shelf, self.high_pass);
+        let (mut energy, mut sum) = (self.energy, 0.0);
+        for &x in input {
+            let weighted = high_pass.step(shelf.step(f64::from(x)));
+            energy += weighted * weighted;
+            sum += weighted;
+        }
+        (self.shelf, self.high_pass, self.energy) = (shelf, high_pass, energy);
+        sum
+    }
+
+    /// The same as [`process_pair`](Self::process_pair), and gives the sum of the weighted samples of
+    /// each channel.
+    pub(crate) fn process_pair_sums(
+        left: &mut Self,
+        right: &mut Self,
+        input: [&[f32]; 2],
+    ) -> [f64; 2] {
+        let mut sums = f64x2::ZERO;
+        Self::process_each(left, right, input, std::iter::repeat(()), |weighted, ()| {
+            sums += weighted;
+        });
+        sums.to_array()
+    }
+
     /// The same as [`process_pair`](Self::process_pair), and `squares` gets the squares of the
     /// weighted samples, both channels added, a number a frame.
     pub(crate) fn process_pair_squares(

@@ -33,8 +33,8 @@ const READ: [Duration; 2] = [Duration::from_millis(400), Duration::from_secs(3)]
 const REST: u32 = 200;
 /// Time after the last look at a result from which nobody looks.
 const LOOKED: Duration = Duration::from_secs(2);
-/// Most pages held of all parts together: at a second and 32 kB each 70 minutes of one part, two
-/// minutes of 32, in 131 MB. The pages heard longest ago leave first.
+/// Most pages held of all parts together: at a second and 41 kB each 70 minutes of one part, two
+/// minutes of 32, in 168 MB. The pages heard longest ago leave first.
 const PAGES: usize = 4096;
 /// Pages without sound that a passage may hold. Ours: 8 s, a general pause.
 const PAUSE: i64 = 8;

@@ -1,6 +1,7 @@
 //! What was heard of one part, by its place on the host's timeline.
 
 use std::collections::BTreeMap;
+use std::f32::consts::FRAC_1_SQRT_2;
 
 use brunt_engine::parts::{PartCell, PartOnset, PartTrack};
 
@@ -251,6 +252,7 @@ fn side(track: &PartTrack, side: usize, mut onsets: Vec<PartOnset>) -> PartTrack
     let own = |cell: &PartCell| PartCell {
         weighted: cell.sides[side],
         sides: [cell.sides[side], 0.0],
+        lows: [cell.lows[side] * FRAC_1_SQRT_2; 2],
         ..PartCell::default()
     };
     PartTrack {

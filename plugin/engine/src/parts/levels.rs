@@ -264,7 +264,7 @@ fn scale(track: &mut PartTrack, gain: f32) {
     for cell in &mut track.cells {
         cell.weighted *= gain;
         cell.sides.iter_mut().chain(&mut cell.bands).for_each(|power| *power *= gain);
-        cell.peak *= peak;
+        cell.lows.iter_mut().chain([&mut cell.peak]).for_each(|level| *level *= peak);
     }
     track.onsets.iter_mut().for_each(|onset| onset.level_lufs += db);
     track.sides.iter_mut().for_each(|side| scale(side, gain));

@@ -1,5 +1,7 @@
 //! A stream of one part into cells and onsets.
 
+use std::f64::consts::FRAC_1_SQRT_2;
+
 use super::bank::{Bank, Quarters};
 use super::evidence::OnsetEvidence;
 use super::picker::{PartOnset, Picker};
@@ -17,6 +19,10 @@ pub struct PartCell {
     pub weighted: f32,
     /// K-weighted power of left and right apart; of a mono part the first alone.
     pub sides: [f32; MAX_CHANNELS],
+    /// Mean of the K-weighted samples of left and right: the sound under 500 Hz, a sample a cell, so that
+    /// the low ends of parts add up as waves and not as powers. Squared and summed it is that share of
+    /// `weighted`, and what is left of that is the rest. A mono part is as loud on either side.
+    pub lows: [f32; MAX_CHANNELS],
     /// Unweighted power of the low, mid and high band, summed over channels.
     pub bands: [f32; BANDS],
     /// Largest sample magnitude, linear.
@@ -201,11 +207,12 @@ impl PartMeter {
         let main = self.intake.main(frames);
         let mut cell = PartCell::default();
         let channels = self.config.channels;
-        if let [left, right] = &mut self.weighting[..channels] {
-            KWeighting::process_pair(left, right, main);
+        let sums = if let [left, right] = &mut self.weighting[..channels] {
+            KWeighting::process_pair_sums(left, right, main)
         } else {
-            self.weighting[0].process(main[0]);
-        }
+            [self.weighting[0].process_sum(main[0]) * FRAC_1_SQRT_2; MAX_CHANNELS]
+        };
+        cell.lows = sums.map(|sum| (sum / frames as f64) as f32);
         for channel in 0..channels {
             let power = (self.weighting[channel].take_energy() / frames as f64) as f32;
             cell.sides[channel] = power;
@@ -243,6 +250,49 @@ impl PartMeter {
             self.weighting.iter_mut().for_each(KWeighting::flush_denormals);
             self.split.flush_denormals();
             self.bank.flush_denormals();
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const RATE_HZ: f64 = 48_000.0;
+
+    struct Cells(Vec<PartCell>);
+
+    impl PartSink for Cells {
+        fn cell(&mut self, cell: &PartCell) {
+            self.0.push(*cell);
+        }
+    }
+
+    /// The cells of a tone, the right side turned over, from the second half of a second.
+    fn cells(hz: f64, channels: usize) -> Vec<PartCell> {
+        let tone = |n: usize| (std::f64::consts::TAU * hz * n as f64 / RATE_HZ).sin() as f32;
+        let left: Vec<f32> = (0..48_000).map(tone).collect();
+        let right: Vec<f32> = left.iter().map(|x| -x).collect();
+        let mut meter = PartMeter::new(Config { sample_rate_hz: RATE_HZ, channels }).expect("fine");
+        let mut all = Cells(Vec::new());
+        meter.process(&[&left[..], &right][..channels], &mut all);
+        all.0.split_off(500)
+    }
+
+    /// Closed form: the mean of a sine over a millisecond is its sinc, of a whole number of periods nothing;
+    /// the square of the lows is that share of the power, in mono as in stereo.
+    #[test]
+    fn lows_are_the_mean_of_each_millisecond() {
+        for (hz, channels) in [(100.0, 2), (100.0, 1), (400.0, 2), (3_000.0, 2), (3_000.0, 1)] {
+            let cells = cells(hz, channels);
+            let sum = |of: fn(&PartCell) -> f32| cells.iter().map(of).sum::<f32>();
+            let lows = sum(|cell| cell.lows.iter().map(|low| low * low).sum());
+            let turn = std::f64::consts::PI * hz * 1e-3;
+            let want = (turn.sin() / turn).powi(2);
+            let share = f64::from(lows / sum(|cell| cell.weighted));
+            assert!((share - want).abs() < 1e-3, "{hz} Hz, {channels}: {share} for {want}");
+            let turned = if channels == 2 { -1.0 } else { 1.0 };
+            assert!(cells.iter().all(|cell| (cell.lows[0] - turned * cell.lows[1]).abs() < 1e-6));
         }
     }
 }

@@ -30,7 +30,7 @@ pub fn weighted(tracks: &[&PartTrack]) -> Vec<f32> {
 }
 
 /// Cells from the frame `first` to the track's start.
-fn cells_between(first: i64, track: &PartTrack) -> usize {
+pub(super) fn cells_between(first: i64, track: &PartTrack) -> usize {
     let frames = (track.start_frame - first).max(0) as f64;
     (frames / track.cell_frames.max(1) as f64).round() as usize
 }

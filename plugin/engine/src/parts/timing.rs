@@ -12,20 +12,23 @@ mod edits;
 mod moves;
 mod pairing;
 mod shifted;
+mod wave;
 
 pub use attacks::Summed;
 pub(crate) use attacks::main_hits;
-pub use deviation::{Deviation, PASSAGE_S, Passage, SHARED_LEAST, TELLABLE_MS};
+pub use deviation::{Deviation, PASSAGE_S, Passage, SHARED_LEAST, Stray, TELLABLE_MS};
 pub use edits::{Edit, edits};
 
 use super::{HitGain, PartRole, PartTrack, gain};
 use crate::parts::cost::{self, Places};
+use crate::parts::sum::cells_between;
 use crate::thresholds::HIT_CONTRAST_DB;
 use crate::thresholds::arrangement::OWN_MS;
 use crate::{Cost, Need, PartLeak, State, Thresholds};
 use attacks::{levels, struck, summed};
 pub(crate) use moves::gained;
-use moves::{Event, Moving, Version, Without, version};
+use moves::{Event, Moving, Pile, Version, Without, version};
+use wave::Wave;
 
 pub use crate::thresholds::timing::{AUDIBLE_DRUMS_MS, AUDIBLE_MS, AUDIBLE_SHARE};
 
@@ -63,19 +66,6 @@ pub struct TimingReading {
     pub strays: Vec<Vec<Stray>>,
     /// Parts of one role, and left and right of one part, against each other.
     pub doubles: Vec<Double>,
-}
-
-/// One stroke of a part, and how far it comes from where the reference has it.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub struct Stray {
-    /// Place, s from the start of the part's track.
-    pub at_s: f64,
-    /// How late it is, ms; the part's constant offset where no stroke of the reference belongs to it.
-    pub late_ms: f64,
-    /// The part's constant offset, ms.
-    pub offset_ms: f64,
-    /// The stroke of the reference that belongs to it, by number.
-    pub hit: Option<usize>,
 }
 
 /// Two takes that mean the same riff.
@@ -161,6 +151,26 @@ pub fn read(
     }
     let main = main_hits(&tracks[reference]);
     let track = &tracks[reference];
+    // Two strings that are struck on one note never meet as closely as their onsets are placed: among
+    // themselves their attacks add up in power.
+    reading.summed = summed(&moving, &hits, reference, |n| tracks[n].role != PartRole::Drums);
+    let with_drums = track.role == PartRole::Drums;
+    if !with_drums {
+        reading.struck = struck(&moving, &hits, &main, reference);
+    }
+    for (index, track) in tracks.iter().enumerate() {
+        let ahead = cells_between(first, track);
+        moving[index].wave = Some(Wave::new(track, ahead, &reading.strays[index]));
+    }
+    if with_drums {
+        reading.struck = struck(&moving, &hits, &main, reference);
+    }
+    // In the mix only parts that move do so among themselves: which way they meet the drums, and others,
+    // hangs on less than an onset is located to.
+    for (index, part) in moving.iter_mut().enumerate() {
+        let moves = !part.events.is_empty() || (index == reference && !with_drums);
+        part.wave = part.wave.take().filter(|_| moves);
+    }
     let (places, times_s) = match places {
         Some(places) => {
             let time_s = |&n: &usize| {
@@ -168,12 +178,10 @@ pub fn read(
             };
             (places.clone(), places.counted.iter().map(time_s).collect())
         }
-        None => own_places(track, &main, &version(&moving, &[], &hits, Without::Nothing, |_| true)),
+        None => own_places(track, &main, &version(&moving, &hits, Without::Nothing, |_| true)),
     };
-    let gained_db = contrast_costs(&mut reading, &moving, &hits, &places);
+    let gained_db = contrast_costs(&mut reading, &moving, &places);
     reading.gains = gain::gains(times_s, gained_db);
-    reading.summed = summed(&moving, &hits, reference, |n| tracks[n].role != PartRole::Drums);
-    reading.struck = struck(&moving, &hits, &main, reference);
     reading.leak.attack = reading.shared_attack_cost();
     reading.judge(thresholds);
     reading
@@ -211,32 +219,35 @@ fn own_places(track: &PartTrack, main: &[bool], now: &Version) -> (Places, Vec<f
 
 /// Costs in hit contrast at the `places` that count; gives what each gets back without spread and offset,
 /// dB.
-fn contrast_costs(
-    reading: &mut TimingReading,
-    moving: &[Moving],
-    hits: &[(f64, bool)],
-    places: &Places,
-) -> Vec<f64> {
-    let contrasts = |without, which: &dyn Fn(usize) -> bool| {
-        places.contrasts_db(&version(moving, &[], hits, without, which).sum)
+fn contrast_costs(reading: &mut TimingReading, moving: &[Moving], places: &Places) -> Vec<f64> {
+    let pile = |without| {
+        let mut pile = Pile::default();
+        moving.iter().for_each(|part| pile.add(part, without));
+        pile
     };
-    let now = contrasts(Without::Nothing, &|_| true);
-    let then = |without| contrasts(without, &|_| true);
-    let both = then(Without::Both);
-    let cost_of = |then: &[f64]| {
-        let gains_db: Vec<f64> = then.iter().zip(&now).map(|(then, now)| then - now).collect();
-        cost::cost(&gains_db)
+    let gained = |now: &Pile, then: &Pile| -> Vec<f64> {
+        let [now, then] = [now, then].map(|pile| places.contrasts_db(&pile.sum()));
+        then.iter().zip(&now).map(|(then, now)| then - now).collect()
     };
-    reading.leak.cost = cost_of(&both);
-    reading.spread_cost = cost_of(&then(Without::Spread));
-    reading.offset_cost = cost_of(&then(Without::Offset));
-    for (index, part) in moving.iter().enumerate() {
-        if !part.events.is_empty() {
-            let alone = contrasts(Without::Both, &|other| other == index);
-            reading.part_costs_db[index] = cost_of(&alone).map(|cost| cost.db);
-        }
+    let now = pile(Without::Nothing);
+    let both = gained(&now, &pile(Without::Both));
+    reading.leak.cost = cost::cost(&both);
+    reading.spread_cost = cost::cost(&gained(&now, &pile(Without::Spread)));
+    reading.offset_cost = cost::cost(&gained(&now, &pile(Without::Offset)));
+    for (index, part) in moving.iter().enumerate().filter(|(_, part)| !part.events.is_empty()) {
+        // Which way it meets the others is as little known.
+        let mut others = now.clone();
+        others.take_out(part);
+        let part = Moving { wave: None, ..part.clone() };
+        let with = |without| {
+            let mut all = others.clone();
+            all.add(&part, without);
+            all
+        };
+        let alone = gained(&with(Without::Nothing), &with(Without::Both));
+        reading.part_costs_db[index] = cost::cost(&alone).map(|cost| cost.db);
     }
-    both.iter().zip(&now).map(|(both, now)| both - now).collect()
+    both
 }
 
 impl TimingReading {
@@ -407,8 +418,8 @@ fn double(first: usize, a: &PartTrack, second: usize, b: &PartTrack) -> Option<D
     let mut count = vec![1usize; hits.len()];
     events.iter().for_each(|event| count[event.hit] += 1);
     let parts = [
-        Moving { powers: powers(a, start), events: still },
-        Moving { powers: powers(b, start), events },
+        Moving { powers: powers(a, start), events: still, wave: None },
+        Moving { powers: powers(b, start), events, wave: None },
     ];
     Some(Double { first, second, deviation, summed: levels(&parts, &hits, &count) })
 }
@@ -426,8 +437,7 @@ fn cells(track: &PartTrack, first: i64) -> Vec<f64> {
 
 /// Powers of a track from the frame `first`.
 fn powers(track: &PartTrack, first: i64) -> Vec<f32> {
-    let ahead = ((track.start_frame - first) as f64 / track.cell_frames.max(1) as f64).round();
-    let mut powers = vec![0.0; ahead as usize];
+    let mut powers = vec![0.0; cells_between(first, track)];
     powers.extend(track.cells.iter().map(|cell| cell.weighted));
     powers
 }

@@ -85,7 +85,7 @@ pub(super) fn levels(parts: &[Moving], hits: &[(f64, bool)], count: &[usize]) ->
         return Summed { hits: together, ..Summed::default() };
     }
     let levels = |without| -> Vec<f64> {
-        let all = version(parts, &[], hits, without, |_| true).levels_db();
+        let all = version(parts, hits, without, |_| true).levels_db();
         all.into_iter().zip(count).filter(|(_, count)| **count >= 2).map(|(db, _)| db).collect()
     };
     let now = levels(Without::Nothing);

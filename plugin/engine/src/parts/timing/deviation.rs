@@ -49,6 +49,19 @@ pub struct Passage {
     pub bars: Option<(i64, i64)>,
 }
 
+/// One stroke of a part, and how far it comes from where the reference has it.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Stray {
+    /// Place, s from the start of the part's track.
+    pub at_s: f64,
+    /// How late it is, ms; the part's constant offset where no stroke of the reference belongs to it.
+    pub late_ms: f64,
+    /// The part's constant offset, ms.
+    pub offset_ms: f64,
+    /// The stroke of the reference that belongs to it, by number.
+    pub hit: Option<usize>,
+}
+
 /// Fewest shared events for a reading. Ours: two bars of eighths.
 pub const SHARED_LEAST: usize = 12;
 /// Deviation that can be told from none, ms. Ours: what an onset is located to.

@@ -30,7 +30,7 @@ pub fn edits(tracks: &[PartTrack]) -> Vec<Edit> {
         cells(&tracks[reference], first).into_iter().map(|cell| (cell, true)).collect();
     let mut moving: Vec<Moving> = tracks
         .iter()
-        .map(|track| Moving { powers: powers(track, first), events: Vec::new() })
+        .map(|track| Moving { powers: powers(track, first), ..Moving::default() })
         .collect();
     for (index, track) in tracks.iter().enumerate() {
         if index != reference
@@ -39,13 +39,13 @@ pub fn edits(tracks: &[PartTrack]) -> Vec<Edit> {
             moving[index].events = events;
         }
     }
-    let now = version(&moving, &[], &hits, Without::Nothing, |_| true).contrasts_db();
+    let now = version(&moving, &hits, Without::Nothing, |_| true).contrasts_db();
     let mut edits = Vec::new();
     for (part, track) in tracks.iter().enumerate() {
         if moving[part].events.is_empty() {
             continue;
         }
-        let placed = version(&moving, &[], &hits, Without::Both, |other| other == part);
+        let placed = version(&moving, &hits, Without::Both, |other| other == part);
         let placed = placed.contrasts_db();
         let start_s = first as f64 / track.sample_rate_hz;
         edits.extend(moving[part].events.iter().filter_map(|event| {

@@ -1,6 +1,7 @@
 //! What looseness costs: the shared hits as they are against the same with parts moved.
 
 use super::shifted::shifted;
+use super::wave::{Lows, Wave};
 use crate::Cost;
 use crate::parts::sum::{contrasts_db, percentile};
 
@@ -11,6 +12,8 @@ pub(crate) struct Moving {
     pub(crate) powers: Vec<f32>,
     /// Its shared onsets, in order of time.
     pub(crate) events: Vec<Event>,
+    /// Its low end, which adds up with that of others as a wave; `None` where powers alone count.
+    pub(crate) wave: Option<Wave>,
 }
 
 /// One onset of a part that belongs to a hit.
@@ -40,14 +43,81 @@ pub(crate) enum Without {
 }
 
 impl Without {
-    fn by(self, event: &Event) -> f64 {
+    /// Where a stroke goes that is so `late` in a part of this constant `offset`.
+    pub(super) fn by(self, late: f64, offset: f64) -> f64 {
         match self {
             Self::Nothing => 0.0,
-            Self::Spread => event.offset - event.late,
-            Self::Offset => -event.offset,
-            Self::Both => -event.late,
+            Self::Spread => offset - late,
+            Self::Offset => -offset,
+            Self::Both => -late,
         }
     }
+}
+
+impl Moving {
+    /// Its power as it is without something.
+    pub(super) fn power(&self, without: Without) -> Vec<f32> {
+        self.shift(&self.powers, without)
+    }
+
+    /// Some powers of the part, moved with its events.
+    pub(super) fn shift(&self, powers: &[f32], without: Without) -> Vec<f32> {
+        let moves: Vec<(f64, f64)> = self
+            .events
+            .iter()
+            .map(|event| (event.cell, without.by(event.late, event.offset)))
+            .collect();
+        if moves.iter().all(|&(_, by)| by == 0.0) {
+            powers.to_vec()
+        } else {
+            shifted(powers, &moves)
+        }
+    }
+}
+
+/// Parts that are added up.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Pile {
+    power: Vec<f32>,
+    lows: Lows,
+}
+
+impl Pile {
+    /// Adds a part as it is without something.
+    pub(super) fn add(&mut self, part: &Moving, without: Without) {
+        let Some(wave) = &part.wave else {
+            add(&mut self.power, &part.power(without), 1.0);
+            return;
+        };
+        add(&mut self.power, &part.shift(&wave.rest(&part.powers), without), 1.0);
+        let lows = wave.moved(|stray| without.by(stray.late_ms, stray.offset_ms));
+        self.lows.iter_mut().zip(&lows).for_each(|(sum, lows)| add(sum, lows, 1.0));
+    }
+
+    /// Takes a part out again that was added as it is.
+    pub(super) fn take_out(&mut self, part: &Moving) {
+        let Some(wave) = &part.wave else {
+            add(&mut self.power, &part.powers, -1.0);
+            return;
+        };
+        add(&mut self.power, &wave.rest(&part.powers), -1.0);
+        self.lows.iter_mut().zip(wave.lows()).for_each(|(sum, lows)| add(sum, lows, -1.0));
+    }
+
+    /// Power of the sum, cell by cell.
+    pub(super) fn sum(&self) -> Vec<f32> {
+        // Differences of f32 may end a little under nothing.
+        let mut sum: Vec<f32> = self.power.iter().map(|power| power.max(0.0)).collect();
+        for lows in &self.lows {
+            sum.iter_mut().zip(lows).for_each(|(sum, low)| *sum += low * low);
+        }
+        sum
+    }
+}
+
+fn add(to: &mut Vec<f32>, of: &[f32], times: f32) {
+    to.resize(to.len().max(of.len()), 0.0);
+    to.iter_mut().zip(of).for_each(|(to, of)| *to += times * of);
 }
 
 /// The sum of parts, and where each hit stands in it.
@@ -60,36 +130,26 @@ pub(crate) struct Version {
     onsets: Vec<Vec<f64>>,
 }
 
-/// The parts `moving` with something taken away from those that `which` names, over a `still` sum
-/// of what does not move. `hits`: cell of each hit of the reference, and whether that plays itself.
+/// The parts `moving` with something taken away from those that `which` names. `hits`: cell of each
+/// hit of the reference, and whether that plays itself.
 pub(crate) fn version(
     moving: &[Moving],
-    still: &[f32],
     hits: &[(f64, bool)],
     without: Without,
     which: impl Fn(usize) -> bool,
 ) -> Version {
-    let mut sum = still.to_vec();
+    let mut pile = Pile::default();
     let mut onsets: Vec<Vec<f64>> =
         hits.iter().map(|&(cell, plays)| if plays { vec![cell] } else { Vec::new() }).collect();
     for (index, part) in moving.iter().enumerate() {
         let without = if which(index) { without } else { Without::Nothing };
-        if sum.len() < part.powers.len() {
-            sum.resize(part.powers.len(), 0.0);
-        }
-        let mut moves = Vec::with_capacity(part.events.len());
+        pile.add(part, without);
         for event in &part.events {
-            let by = without.by(event);
-            moves.push((event.cell, by));
+            let by = without.by(event.late, event.offset);
             onsets[event.hit].push((event.cell + by).max(0.0));
         }
-        if moves.iter().all(|&(_, by)| by == 0.0) {
-            sum.iter_mut().zip(&part.powers).for_each(|(sum, power)| *sum += power);
-        } else {
-            let moved = shifted(&part.powers, &moves);
-            sum.iter_mut().zip(&moved).for_each(|(sum, power)| *sum += power);
-        }
     }
+    let sum = pile.sum();
     for (onsets, hit) in onsets.iter_mut().zip(hits).filter(|(onsets, _)| onsets.is_empty()) {
         onsets.push(hit.0.max(0.0));
     }
@@ -170,6 +230,8 @@ pub(crate) fn gained(now: &[f64], then: &[f64]) -> Option<Cost> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::parts::timing::deviation::Stray;
+    use crate::parts::{PartCell, PartTrack};
 
     /// Closed form: drums of power 1 for 40 ms over 0.01, one a half second, and a part of power 0.5
     /// for 40 ms, 20 ms ahead of them. The hits stay where the drums strike: 10 ms of both are there
@@ -191,9 +253,9 @@ mod tests {
             hit,
         };
         let events: Vec<Event> = hits.iter().enumerate().map(event).collect();
-        let moving =
-            [Moving { powers: drums, events: Vec::new() }, Moving { powers: part, events }];
-        let read = |without| version(&moving, &[], &hits, without, |_| true).contrasts_db();
+        let moving = [drums, part].map(|powers| Moving { powers, ..Moving::default() });
+        let moving = [moving[0].clone(), Moving { events, ..moving[1].clone() }];
+        let read = |without| version(&moving, &hits, without, |_| true).contrasts_db();
         let (now, then) = (read(Without::Nothing), read(Without::Both));
         let cells = 398.0 + 170.0;
         let bed = 0.01 + 0.5 * 18.0 / cells;
@@ -215,9 +277,72 @@ mod tests {
         let parts = [0, 1].map(|_| Moving {
             powers: power(50.5),
             events: vec![Event { cell: 50.5, ..Event::default() }],
+            wave: None,
         });
-        let read = version(&parts, &[], &[(50.5, false)], Without::Nothing, |_| true).levels_db();
+        let read = version(&parts, &[(50.5, false)], Without::Nothing, |_| true).levels_db();
         let want = 10.0 * (2.0 * energy(10.0) / 10.0).log10();
         assert!((read[0] - want).abs() < 0.01, "{} dB, expected {want}", read[0]);
+    }
+
+    /// Two parts of one low note, 30 cells each, of power 1 in the wave and 0.5 besides, the second 40
+    /// cells late and turned over where `turned`.
+    fn pair(turned: bool) -> [Moving; 2] {
+        [(100, 1.0), (140, if turned { -1.0 } else { 1.0 })].map(|(at, level)| {
+            let plays = |n: usize| (at..at + 30).contains(&n);
+            let track = PartTrack {
+                sample_rate_hz: 48_000.0,
+                cell_frames: 48,
+                cells: (0..400)
+                    .map(|n| PartCell {
+                        weighted: if plays(n) { 1.5 } else { 0.0 },
+                        lows: if plays(n) { [0.6 * level, 0.8 * level] } else { [0.0; 2] },
+                        ..PartCell::default()
+                    })
+                    .collect(),
+                ..PartTrack::default()
+            };
+            let late = at as f64 - 100.0;
+            let stray =
+                Stray { at_s: 1e-3 * at as f64, late_ms: late, offset_ms: late, hit: Some(0) };
+            Moving {
+                powers: track.cells.iter().map(|cell| cell.weighted).collect(),
+                events: vec![Event { cell: at as f64, late, offset: late, hit: 0 }],
+                wave: Some(Wave::new(&track, 0, &[stray])),
+            }
+        })
+    }
+
+    /// Closed form: apart both have their own power; together the waves add up to four times one, or to
+    /// nothing, and the rest to twice.
+    #[test]
+    fn waves_that_meet_add_up_or_cancel() {
+        for (turned, together) in [(false, 4.0 + 1.0), (true, 1.0)] {
+            let parts = pair(turned);
+            let sum = |without| {
+                let mut pile = Pile::default();
+                parts.iter().for_each(|part| pile.add(part, without));
+                pile.sum()
+            };
+            let near = |got: f32, want: f32| (got - want).abs() < 1e-5;
+            let (now, then) = (sum(Without::Nothing), sum(Without::Both));
+            assert!(near(now[115], 1.5) && near(now[155], 1.5) && near(now[180], 0.0));
+            assert!(near(then[115], together) && near(then[155], 0.0), "{turned}: {}", then[115]);
+        }
+    }
+
+    /// A part that is taken out again leaves what was there before, whatever it met.
+    #[test]
+    fn what_is_taken_out_was_never_there() {
+        let [first, second] = pair(true);
+        let mut pile = Pile::default();
+        pile.add(&first, Without::Nothing);
+        let alone = pile.sum();
+        pile.add(&second, Without::Nothing);
+        pile.take_out(&second);
+        assert_eq!(pile.sum(), alone);
+        let plain = Moving { wave: None, ..second };
+        pile.add(&plain, Without::Nothing);
+        pile.take_out(&plain);
+        assert_eq!(pile.sum(), alone);
     }
 }

@@ -51,10 +51,11 @@ fn song(
             let estimated =
                 leak(&Read { measured: damaged.estimated.clone(), ..damaged.clone() }, n);
             let db = |leak: PartLeak| leak.cost.map_or(f64::NAN, |cost| cost.db);
-            let attack = leak_now.attack.map_or(f64::NAN, |cost| cost.db);
+            let [attack, attack_estimated] = [leak_now, estimated]
+                .map(|leak: PartLeak| leak.attack.map_or(f64::NAN, |cost| cost.db));
             println!(
                 "{generator:?} {seed} {:<14} really lost {lost_db:5.2}  read {:5.2}  estimated {:5.2}  \
-                 shared attacks {attack:5.2}  buried {:3} of {:3}  {:?}",
+                 own attacks {attack:5.2}, {attack_estimated:5.2}  buried {:3} of {:3}  {:?}",
                 format!("{variant:?}"),
                 db(leak_now),
                 db(estimated),
@@ -63,6 +64,7 @@ fn song(
                 leak_now.state
             );
             tallies[n].add(lost_db, leak_now, db(estimated), db(leak(&clean, n)));
+            tallies[n].attacks.push((attack - attack_estimated).abs());
         }
     }
     Ok(())
@@ -78,6 +80,7 @@ fn leak(read: &Read, n: usize) -> PartLeak {
 struct Tally {
     errors: Vec<f64>,
     estimates: Vec<f64>,
+    attacks: Vec<f64>,
     given: usize,
     fits: usize,
     all: usize,
@@ -108,7 +111,7 @@ impl Tally {
         println!(
             "{generator} {leak}: error median {:.2}, 90th percentile {:.2} dB; given {} of {}; states that \
              fit {} of {}; undamaged clear {clear} of {}; estimated against re-measured median {:.2}, 90th \
-             percentile {:.2} dB",
+             percentile {:.2} dB, of the attacks' own {:.2}, {:.2} dB",
             at(&mut self.errors, 0.5),
             at(&mut self.errors, 0.9),
             self.given,
@@ -118,6 +121,8 @@ impl Tally {
             self.clean.len(),
             at(&mut self.estimates, 0.5),
             at(&mut self.estimates, 0.9),
+            at(&mut self.attacks, 0.5),
+            at(&mut self.attacks, 0.9),
         );
     }
 }
