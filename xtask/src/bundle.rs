@@ -194,3 +194,18 @@ pub fn remove(path: &Path) -> Result<()> {
     };
     removed.with_context(|| format!("cannot remove {}", path.display()))
 }
+
+/// Gives a file the rights that packaged files have: everyone's to read, and to run where it is a program.
+#[cfg(unix)]
+pub fn set_rights(path: &Path, program: bool) -> Result<()> {
+    use std::os::unix::fs::PermissionsExt;
+    let mode = if program { 0o755 } else { 0o644 };
+    fs::set_permissions(path, fs::Permissions::from_mode(mode))
+        .with_context(|| format!("cannot set the rights of {}", path.display()))
+}
+
+/// Other systems have no such rights.
+#[cfg(not(unix))]
+pub fn set_rights(path: &Path, _program: bool) -> Result<()> {
+    anyhow::bail!("{}: expected a system with rights of files", path.display())
+}

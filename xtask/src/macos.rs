@@ -46,7 +46,7 @@ pub fn built(build: &Build) -> Result<(Bundles, [Row; 2])> {
     let script = place.join("link.sh");
     fs::write(&script, include_str!("macos/link.sh"))
         .with_context(|| format!("cannot write {}", script.display()))?;
-    executable(&script)?;
+    bundle::set_rights(&script, true)?;
 
     let mut command = cargo(["build", "--package", "brunt", "--package", "brunt-cli"]);
     let setting = format!("CARGO_TARGET_{}", target.to_uppercase().replace('-', "_"));
@@ -85,16 +85,4 @@ fn linker() -> Result<PathBuf> {
         bail!("{}: expected the tool chain's linker", linker.display());
     }
     Ok(linker)
-}
-
-#[cfg(unix)]
-fn executable(path: &Path) -> Result<()> {
-    use std::os::unix::fs::PermissionsExt;
-    fs::set_permissions(path, fs::Permissions::from_mode(0o755))
-        .with_context(|| format!("cannot set the rights of {}", path.display()))
-}
-
-#[cfg(not(unix))]
-fn executable(path: &Path) -> Result<()> {
-    bail!("{}: expected a system with shells", path.display())
 }

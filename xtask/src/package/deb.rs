@@ -2,7 +2,6 @@
 
 use std::fs;
 use std::io::Write;
-use std::os::unix::fs::PermissionsExt;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 
@@ -89,9 +88,7 @@ fn put(path: &Path, bytes: &[u8], executable: bool) -> Result<()> {
     let folder = path.parent().context("a packaged file has a folder")?;
     fs::create_dir_all(folder).with_context(|| format!("cannot create {}", folder.display()))?;
     fs::write(path, bytes).with_context(|| format!("cannot write {}", path.display()))?;
-    let mode = if executable { 0o755 } else { 0o644 };
-    fs::set_permissions(path, fs::Permissions::from_mode(mode))
-        .with_context(|| format!("cannot set the rights of {}", path.display()))
+    bundle::set_rights(path, executable)
 }
 
 /// The packages that these are linked with, in the versions that they need, by `dpkg-shlibdeps`.

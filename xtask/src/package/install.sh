@@ -29,13 +29,10 @@ if ! $system; then
     : "${HOME:?expected a home folder to install to}"
 fi
 case "$(uname):$system" in
-    Darwin:true) rest=/usr/local plugins=/Library/Audio/Plug-Ins ;;
-    Darwin:*) rest=$HOME/.local plugins=$HOME/Library/Audio/Plug-Ins ;;
+    Darwin:true) rest=/usr/local clap=/Library/Audio/Plug-Ins/CLAP vst3=${clap%CLAP}VST3 ;;
+    Darwin:*) rest=$HOME/.local clap=$HOME/Library/Audio/Plug-Ins/CLAP vst3=${clap%CLAP}VST3 ;;
     *:true) rest=/usr/local clap=/usr/lib/clap vst3=/usr/lib/vst3 ;;
     *) rest=$HOME/.local clap=$HOME/.clap vst3=$HOME/.vst3 ;;
-esac
-case "$(uname)" in
-    Darwin) clap=$plugins/CLAP vst3=$plugins/VST3 ;;
 esac
 
 # Every file of the archive, and where it goes.
