@@ -127,6 +127,8 @@ def answer(engine, x, rows, said=None):
 def source(row):
     """What kind of song a row is of."""
     song = row["song"].split("-")[0]
+    if row["kit"] == "scores":
+        return "scores"
     if song in ("second", "parts", "session", "mixes", "record"):
         return song
     return "synthetic" if row["kit"].startswith("synth") else "drawn"
