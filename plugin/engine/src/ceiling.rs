@@ -1,13 +1,14 @@
 //! The ceiling leak: what a limiter or clipper takes from the hits, told from the mix alone.
 //!
-//! Every hit leaves a trace. The traces of the last hits give the evidence, the model turns it
-//! into a reduction with its range. The last [`evidence::WINDOW`] hits tell how much each new hit
+//! Every hit leaves a trace. The traces of the last hits give the evidence; trees and lines turn it, and a
+//! network the traces themselves, into a reduction with its range. The last [`evidence::WINDOW`] hits tell how much each new hit
 //! lost, and the readings of the whole programme gather that; the last [`t::SECTION_HITS`] are
 //! the reading of the present section.
 
 mod evidence;
 mod model;
 mod reading;
+mod set;
 pub(crate) mod trace;
 mod tree;
 mod verdict;
@@ -22,6 +23,7 @@ pub use trace::{TRACE, TRACE_NAMES, Trace};
 use evidence::{KEPT, WINDOW, Window, Work};
 use model::Forest;
 use reading::Reading;
+use set::{ANSWERS, Set};
 use trace::at;
 use verdict::Verdict;
 use whole::Whole;
@@ -43,6 +45,9 @@ pub(crate) struct CeilingMeter {
     /// Cells when the last work began.
     read_at: u64,
     work: Work,
+    set: Set,
+    /// What the network says of the window in work, once it has.
+    answers: Option<[f64; ANSWERS]>,
     forest: Forest,
     job: Option<Job>,
     /// What the last windows said: the present section, and as far back as the estimate looks.
@@ -70,6 +75,8 @@ impl CeilingMeter {
             cells: 0,
             read_at: 0,
             work: Work::new(),
+            set: Set::new(),
+            answers: None,
             forest: Forest::default(),
             job: None,
             section: None,
@@ -142,11 +149,20 @@ impl CeilingMeter {
             self.read_at = self.cells;
             self.job = Some(Job { upto: self.count, most: t::SECTION_HITS });
             self.work.begin();
+            self.answers = None;
             return true;
         };
         let window = window(&self.ring, job.most, job.upto);
         let Some(evidence) = self.work.step(window) else { return true };
-        let Some(estimate) = self.forest.step(evidence, window.count) else { return true };
+        // A section has too few hits to be a set.
+        if job.most == WINDOW && self.answers.is_none() {
+            self.answers = self.set.step(window, evidence);
+            return true;
+        }
+        let answers = self.answers.as_ref();
+        let Some(estimate) = self.forest.step(evidence, window.count, answers) else {
+            return true;
+        };
         let mut reading = Reading::new(estimate, window, job.upto);
         if job.most == WINDOW {
             let new = job.upto - self.window.map_or(0, |window| window.upto);
@@ -159,6 +175,8 @@ impl CeilingMeter {
             reading.estimate.odds = (before + reading.estimate.odds) / 2.0;
             self.section = Some(reading);
             self.work.begin();
+            self.set.begin();
+            self.answers = None;
             self.job = Some(Job { most: WINDOW, ..job });
         }
         true
@@ -170,6 +188,7 @@ impl CeilingMeter {
         self.energy = 0.0;
         self.cells = 0;
         self.read_at = 0;
+        self.answers = None;
         self.forest = Forest::default();
         self.job = None;
         self.section = None;

@@ -3,6 +3,7 @@
 pub mod align;
 pub mod arrangement;
 mod balance;
+mod ceiling_set;
 pub mod compare;
 pub mod drive;
 pub mod levels;
@@ -14,6 +15,7 @@ pub mod shape;
 pub mod timing;
 
 pub use balance::*;
+pub(crate) use ceiling_set::*;
 
 use crate::State;
 

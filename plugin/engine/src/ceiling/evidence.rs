@@ -174,6 +174,11 @@ pub(crate) struct Window<'a> {
 }
 
 impl<'a> Window<'a> {
+    /// The trace of that number, from 0 for the first.
+    pub(crate) fn at(self, number: usize) -> &'a Trace {
+        &self.ring[((self.first + number as u64) % self.ring.len() as u64) as usize]
+    }
+
     pub(crate) fn iter(self) -> impl Iterator<Item = &'a Trace> + Clone {
         // Two plain slices: a window is gone through dozens of times.
         let at = (self.first % self.ring.len() as u64) as usize;

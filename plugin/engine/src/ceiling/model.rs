@@ -1,11 +1,12 @@
 //! From evidence to reduction: boosted trees and straight lines, fitted by `tests/lab/fit/ceiling.py` and
-//! carried on by `further.py` beside it.
+//! carried on by `further.py` beside it; of a whole window half of the say is the [network's](super::set).
 //! The lines go on where the trees have seen nothing.
 //!
 //! Trees are worked through some at a time, so that no cell of a millisecond carries all of them.
 
 use super::EVIDENCE;
 use super::evidence::{CREST, WINDOW};
+use super::set::ANSWERS;
 use super::tree::{TREE, leaf};
 use super::weights::{CENTRE, HEADS, LINES, LINES_OFFSET, SCALE, TREES};
 use crate::lanes::dot;
@@ -15,6 +16,10 @@ use crate::thresholds::{self as t, SECTION_HITS};
 /// none, since they mistake a few equal hits for limited ones.
 /// Ours, from songs left out of the fit in turn: none to a quarter err least.
 const LINES_SHARE: f64 = 0.25;
+
+/// Share of the network in the estimate of a whole window; in that of a section it has none. Ours: of sources
+/// left out of the fit in turn 0.5 and 0.7 err alike, and less than none or all.
+const SET_SHARE: f64 = 0.5;
 
 /// For the lines, evidence further from its centre than so many scales counts as that far: the fit
 /// has seen nothing beyond.
@@ -101,8 +106,14 @@ pub(super) struct Forest {
 
 impl Forest {
     /// Works through some of the trees with the same `evidence`, of a window of `hits`, at every call
-    /// since it was made or has given an estimate. Gives the estimate once all are through.
-    pub(super) fn step(&mut self, evidence: &[f32; EVIDENCE], hits: usize) -> Option<Estimate> {
+    /// since it was made or has given an estimate. Gives the estimate once all are through, with what the
+    /// network `answers`.
+    pub(super) fn step(
+        &mut self,
+        evidence: &[f32; EVIDENCE],
+        hits: usize,
+        answers: Option<&[f64; ANSWERS]>,
+    ) -> Option<Estimate> {
         let rest = &TREES[self.done * TREE..];
         for tree in rest.chunks_exact(TREE).take(AT_ONCE) {
             while self.of_head == HEADS[self.head].trees {
@@ -115,14 +126,19 @@ impl Forest {
         if self.done * TREE < TREES.len() {
             return None;
         }
-        let estimate = Estimate::of(&self.sums, evidence, hits);
+        let estimate = Estimate::of(&self.sums, evidence, hits, answers);
         *self = Self::default();
         Some(estimate)
     }
 }
 
 impl Estimate {
-    fn of(sums: &[i32; HEADS.len()], evidence: &[f32; EVIDENCE], hits: usize) -> Self {
+    fn of(
+        sums: &[i32; HEADS.len()],
+        evidence: &[f32; EVIDENCE],
+        hits: usize,
+        answers: Option<&[f64; ANSWERS]>,
+    ) -> Self {
         let mut input = *evidence;
         let mut far = 0.0;
         for ((value, centre), scale) in input.iter_mut().zip(CENTRE).zip(SCALE) {
@@ -140,7 +156,9 @@ impl Estimate {
         let out: [f64; LINES_OFFSET.len()] = std::array::from_fn(|head| {
             let trees = trees(head).max(0.0);
             let line = f64::from(lines[head / 3] + LINES_OFFSET[head]).max(0.0);
-            (1.0 - share) * trees + share * line
+            let both = (1.0 - share) * trees + share * line;
+            let say = SET_SHARE * more;
+            answers.map_or(both, |set| (1.0 - say) * both + say * set[head])
         });
         let doubt = {
             let line = f64::from(lines[0] + LINES_OFFSET[1]).max(0.0);
@@ -178,7 +196,7 @@ mod tests {
         for again in 0..2 {
             let mut steps = 1;
             let got = loop {
-                if let Some(estimate) = forest.step(&EXAMPLE, WINDOW) {
+                if let Some(estimate) = forest.step(&EXAMPLE, WINDOW, None) {
                     break estimate;
                 }
                 steps += 1;

@@ -67,6 +67,9 @@ pub(crate) mod at {
     pub(crate) const PEAK: usize = 1;
     pub(crate) const LEVEL: usize = 2;
     pub(crate) const BED: usize = 3;
+    pub(crate) const LOW: usize = 4;
+    pub(crate) const MID: usize = 5;
+    pub(crate) const HIGH: usize = 6;
     pub(crate) const FLAT: usize = 12;
     pub(crate) const OVER: usize = 13;
     pub(crate) const ENERGY: usize = 37;
