@@ -208,16 +208,19 @@ def left_out(engine, x, y, rows, said, groups):
     return out
 
 
+def taken(arguments, name):
+    """What follows an option up to the end of the arguments, which lose it; nothing where it is missing."""
+    if name not in arguments:
+        return []
+    at = arguments.index(name)
+    values = arguments[at + 1:]
+    del arguments[at:]
+    return values
+
+
 def main(arguments):
-    def of(name):
-        if name not in arguments:
-            return []
-        at = arguments.index(name)
-        taken = arguments[at + 1:]
-        del arguments[at:]
-        return taken
-    out = of("--out")
-    tests = of("--test")
+    out = taken(arguments, "--out")
+    tests = taken(arguments, "--test")
     crossed, by_source = "--cross" in arguments, "--sources" in arguments
     _, x, y, rows = first.read([a for a in arguments if not a.startswith("--")])
     engine = Engine(ENGINE)

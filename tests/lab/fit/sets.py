@@ -205,14 +205,7 @@ def write(p, centre, scale, folder, names, example, evidence, engine):
 
 
 def main(arguments):
-    def of(name):
-        if name not in arguments:
-            return []
-        at = arguments.index(name)
-        taken = arguments[at + 1:]
-        del arguments[at:]
-        return taken
-    out, without = of("--out"), of("--without")
+    out, without = (further.taken(arguments, name) for name in ("--out", "--without"))
     hits, counts, evidence, y, rows, example = read(arguments)
     there = np.arange(MOST) < counts[:, None]
     centre, scale = hits[there].mean(axis=0), hits[there].std(axis=0) + 1e-3
