@@ -1,9 +1,9 @@
 //! The ceiling leak: what a limiter or clipper takes from the hits, told from the mix alone.
 //!
-//! Every hit leaves a trace. The traces of the last hits give the evidence; trees and lines turn it, and a
-//! network the traces themselves, into a reduction with its range. The last [`evidence::WINDOW`] hits tell how much each new hit
-//! lost, and the readings of the whole programme gather that; the last [`t::SECTION_HITS`] are
-//! the reading of the present section.
+//! Every hit leaves a trace. The traces of the last hits give the evidence; trees and lines turn it, and
+//! a network the traces themselves, into a reduction with its range. The last [`evidence::WINDOW`] hits
+//! tell how much each new hit lost, and the readings of the whole programme gather that; the last
+//! [`t::SECTION_HITS`] are the reading of the present section.
 
 mod evidence;
 mod model;
@@ -23,7 +23,7 @@ pub use trace::{TRACE, TRACE_NAMES, Trace};
 use evidence::{KEPT, WINDOW, Window, Work};
 use model::Forest;
 use reading::Reading;
-use set::{ANSWERS, Set};
+use set::Set;
 use trace::at;
 use verdict::Verdict;
 use whole::Whole;
@@ -46,8 +46,6 @@ pub(crate) struct CeilingMeter {
     read_at: u64,
     work: Work,
     set: Set,
-    /// What the network says of the window in work, once it has.
-    answers: Option<[f64; ANSWERS]>,
     forest: Forest,
     job: Option<Job>,
     /// What the last windows said: the present section, and as far back as the estimate looks.
@@ -76,7 +74,6 @@ impl CeilingMeter {
             read_at: 0,
             work: Work::new(),
             set: Set::new(),
-            answers: None,
             forest: Forest::default(),
             job: None,
             section: None,
@@ -149,17 +146,17 @@ impl CeilingMeter {
             self.read_at = self.cells;
             self.job = Some(Job { upto: self.count, most: t::SECTION_HITS });
             self.work.begin();
-            self.answers = None;
+            self.set.begin();
             return true;
         };
         let window = window(&self.ring, job.most, job.upto);
         let Some(evidence) = self.work.step(window) else { return true };
         // A section has too few hits to be a set.
-        if job.most == WINDOW && self.answers.is_none() {
-            self.answers = self.set.step(window, evidence);
+        if job.most == WINDOW && self.set.answers().is_none() {
+            self.set.step(window, evidence);
             return true;
         }
-        let answers = self.answers.as_ref();
+        let answers = self.set.answers();
         let Some(estimate) = self.forest.step(evidence, window.count, answers) else {
             return true;
         };
@@ -175,8 +172,6 @@ impl CeilingMeter {
             reading.estimate.odds = (before + reading.estimate.odds) / 2.0;
             self.section = Some(reading);
             self.work.begin();
-            self.set.begin();
-            self.answers = None;
             self.job = Some(Job { most: WINDOW, ..job });
         }
         true
@@ -188,7 +183,6 @@ impl CeilingMeter {
         self.energy = 0.0;
         self.cells = 0;
         self.read_at = 0;
-        self.answers = None;
         self.forest = Forest::default();
         self.job = None;
         self.section = None;

@@ -303,7 +303,7 @@ fn share(window: Window<'_>, is: impl Fn(&Trace) -> bool) -> f64 {
 }
 
 /// Values of one field, sorted.
-fn sorted<'a>(
+pub(super) fn sorted<'a>(
     scratch: &'a mut [f64; WINDOW],
     window: Window<'_>,
     value: impl Fn(&Trace) -> f64,
@@ -346,9 +346,7 @@ fn duration_s(window: Window<'_>) -> f64 {
 }
 
 fn ends(window: Window<'_>) -> (&Trace, &Trace) {
-    let last = window.first + window.count.max(1) as u64 - 1;
-    let at = |number: u64| &window.ring[(number % window.ring.len() as u64) as usize];
-    (at(window.first), at(last))
+    (window.at(0), window.at(window.count.max(1) - 1))
 }
 
 /// Standard deviation of a set; 0 of nothing.

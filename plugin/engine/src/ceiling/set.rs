@@ -5,7 +5,7 @@
 //!
 //! A little at a time, like the trees: of the hits one, of the layer behind them some rows.
 
-use super::evidence::{EVIDENCE, WINDOW, Window};
+use super::evidence::{EVIDENCE, WINDOW, Window, sorted};
 use super::trace::{TRACE, Trace, at};
 use super::weights::{CENTRE, SCALE};
 use crate::lanes::dot;
@@ -165,6 +165,8 @@ pub(super) struct Set {
     pools: [Pool; POOLS],
     pooled: [f32; POOLED],
     hidden: [f32; OF_SET],
+    /// Once all is done.
+    answers: Option<[f64; ANSWERS]>,
 }
 
 /// Pieces ahead of the hits: both tops, and each median.
@@ -184,24 +186,22 @@ impl Set {
             pools: [Pool::EMPTY; POOLS],
             pooled: [0.0; POOLED],
             hidden: [0.0; OF_SET],
+            answers: None,
         }
     }
 
     /// Starts anew.
     pub(super) fn begin(&mut self) {
         self.done = 0;
+        self.answers = None;
         self.reached_s = None;
         (self.sum, self.squares) = ([0.0; OF_HIT], [0.0; OF_HIT]);
         self.pools = [Pool::EMPTY; POOLS];
     }
 
     /// Works out the next piece for `window`, of 1 to [`WINDOW`] traces, and its `evidence`, both the same at
-    /// every call since [`Self::begin`]. Gives the answers, dB, once all is done.
-    pub(super) fn step(
-        &mut self,
-        window: Window<'_>,
-        evidence: &[f32; EVIDENCE],
-    ) -> Option<[f64; ANSWERS]> {
+    /// every call since [`Self::begin`], until there are [`Self::answers`].
+    pub(super) fn step(&mut self, window: Window<'_>, evidence: &[f32; EVIDENCE]) {
         let piece = self.done;
         self.done += 1;
         let hits = AHEAD + window.count;
@@ -219,21 +219,21 @@ impl Set {
                 }
                 let rows = row..(row + ROWS).min(OF_SET);
                 if rows.is_empty() {
-                    return Some(self.answers());
+                    self.answer();
+                } else {
+                    layer(3).rows(rows.clone(), &self.pooled, &mut self.hidden[rows]);
                 }
-                layer(3).rows(rows.clone(), &self.pooled, &mut self.hidden[rows]);
             }
         }
-        None
+    }
+
+    /// The answers, dB, once all is done since [`Self::begin`].
+    pub(super) const fn answers(&self) -> Option<&[f64; ANSWERS]> {
+        self.answers.as_ref()
     }
 
     fn quantile(&mut self, window: Window<'_>, q: f64, value: fn(&Trace) -> f64) -> f64 {
-        let out = &mut self.scratch[..window.count];
-        for (out, hit) in out.iter_mut().zip(window.iter()) {
-            *out = value(hit);
-        }
-        out.sort_unstable_by(f64::total_cmp);
-        quantile(out, q)
+        quantile(sorted(&mut self.scratch, window, value), q)
     }
 
     /// Takes the hit of that number.
@@ -312,10 +312,10 @@ impl Set {
         beside[EVIDENCE] = hits / WINDOW as f32;
     }
 
-    fn answers(&mut self) -> [f64; ANSWERS] {
+    fn answer(&mut self) {
         let hidden = self.hidden.map(|value| value.max(0.0));
         let more: [f32; OF_SET] = layer(4).bent(&hidden);
-        layer(5).bent::<ANSWERS>(&more).map(f64::from)
+        self.answers = Some(layer(5).bent::<ANSWERS>(&more).map(f64::from));
     }
 }
 
@@ -377,11 +377,11 @@ mod tests {
         let mut set = Set::new();
         for again in 0..2 {
             set.begin();
-            let got = std::iter::repeat_with(|| set.step(window, &evidence))
-                .take(AHEAD + HITS + OF_SET / ROWS + 1)
-                .last()
-                .flatten()
-                .expect("answers");
+            for _ in 0..AHEAD + HITS + OF_SET / ROWS + 1 {
+                assert_eq!(set.answers(), None, "{again}");
+                set.step(window, &evidence);
+            }
+            let got = set.answers().expect("answers");
             assert_eq!(want.len(), ANSWERS, "{again}");
             for (got, want) in got.iter().zip(want) {
                 assert!((got - want).abs() < 0.01, "{again}: {got} for {want}");
