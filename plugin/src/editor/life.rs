@@ -51,6 +51,7 @@ impl Life {
 
 #[cfg(test)]
 mod tests {
+    #[cfg(target_os = "linux")]
     use std::sync::Arc;
 
     use super::*;
