@@ -10,9 +10,9 @@ use std::time::Duration;
 
 use brunt_host::display::with_display;
 use brunt_host::held::Held;
-use brunt_host::render::play;
+use brunt_host::turn::{TURNS, WARM, keep_something, turn};
 use brunt_host::window::Window;
-use brunt_host::{Blocks, Instance, Song, bundle};
+use brunt_host::{Instance, bundle};
 
 use crate::material::beat;
 
@@ -38,9 +38,6 @@ fn alone(test: &str, part: &str) -> Output {
     output
 }
 
-/// Instances opened and closed in turn; the first ones fill caches and are not counted.
-const TURNS: usize = 64;
-const WARM: usize = 16;
 /// Growth of memory that is let pass for the turns that count, bytes. One instance holds some 20 MB:
 /// a hundredth of that, left in each turn, would show. Ours.
 const SLACK: u64 = 8 << 20;
@@ -50,18 +47,10 @@ fn settled() -> Held {
 }
 
 fn one_turn(main: &[Vec<f32>]) {
-    let mut plugin = Instance::load().unwrap_or_else(|error| panic!("{error}"));
-    let mut audio = plugin.activate(48_000.0, 512).expect("activates");
-    play(&mut audio, &Song { main, ..Song::default() }, &Blocks::Even(512)).expect("plays");
-    let state = plugin.save().expect("saves");
-    plugin.restore(&state.bytes).expect("restores");
-    plugin.deactivate(audio);
+    let path = bundle::find().unwrap_or_else(|error| panic!("{error}"));
+    turn(&path, main).expect("loads, plays, saves");
     if env::var(PART).is_ok_and(|part| part == "control") {
-        // Two hundred kilobytes and a file that nobody gives back.
-        std::mem::forget(vec![1u8; 200 << 10]);
-        std::mem::forget(
-            fs::File::open(env::current_exe().expect("this program")).expect("a file"),
-        );
+        keep_something().expect("keeps");
     }
 }
 

@@ -2,6 +2,7 @@
 
 pub mod build;
 pub mod checks;
+mod growth;
 pub mod wine;
 
 use std::path::PathBuf;

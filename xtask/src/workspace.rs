@@ -82,7 +82,7 @@ impl Drop for Running {
 /// What cargo is called with for libraries and programs of the development build. A test is among them:
 /// with one, cargo gives every crate the features that the tests ask for, and what they have compiled
 /// is not compiled again.
-pub const DEVELOPMENT: [&str; 11] = [
+pub const DEVELOPMENT: [&str; 13] = [
     "--workspace",
     "--lib",
     "--bin",
@@ -91,6 +91,8 @@ pub const DEVELOPMENT: [&str; 11] = [
     "scan",
     "--bin",
     "look",
+    "--bin",
+    "turns",
     "--bin",
     "stems",
     "--test=hosts",

@@ -5,7 +5,8 @@
 //! - [`Instance`] is the main thread's side of one plug-in: ports, parameters, state.
 //! - [`Audio`] is the audio thread's side: it can be sent to a thread of its own.
 //! - [`render`] plays a whole song in blocks; [`saved`] reads the readings out of a saved state.
-//! - `held` counts threads, files and memory of the program, where the system lists them.
+//! - [`mod@turn`] opens and closes instances; `held` counts threads, files and memory of the program, where
+//!   the system lists them.
 //! - [`display`] starts a virtual X display, and [`window`] embeds the editor and reads its pixels.
 //!
 //! Tests, benches and the demo share it; it knows none of them.
@@ -21,6 +22,7 @@ mod params;
 pub mod render;
 pub mod saved;
 pub mod transport;
+pub mod turn;
 pub mod window;
 
 pub use audio::{Audio, Block, Side, Status};

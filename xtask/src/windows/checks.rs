@@ -9,6 +9,7 @@ use goblin::pe::PE;
 use serde_json::Value;
 
 use super::build::{self, EXCLUDED, TARGET};
+use super::growth;
 use super::wine::{Wine, known, output};
 use crate::bundle::{self, Build, Bundles};
 use crate::report::{Row, Seen};
@@ -52,6 +53,7 @@ pub fn rows(
     let own = programs(&["--lib"])?;
     Ok(vec![
         Row { what: "windows: scan", seen: scanned(wine, bundles, release) },
+        Row { what: "windows: 64 instances in turn", seen: growth::seen(wine, bundles) },
         Row { what: "windows: validator (CLAP)", seen: validated(wine, bundles, validator) },
         Row { what: "windows: editor", seen: looked_at(wine, bundles, &look) },
         Row { what: "windows: report", seen: reported(wine, &own) },

@@ -122,6 +122,29 @@ impl Wine {
         command
     }
 
+    /// Numbers that this system gives the programs of that name in it: a program for Windows, or wine's
+    /// server, whose name goes on by the processor.
+    pub fn running(&self, name: &str) -> Result<Vec<u32>> {
+        let own = format!("WINEPREFIX={}", self.prefix.display());
+        let mut found = Vec::new();
+        for entry in fs::read_dir("/proc").context("cannot list /proc")? {
+            let folder = entry?.path();
+            let number: Option<u32> =
+                folder.file_name().and_then(|name| name.to_str()?.parse().ok());
+            // It may have ended meanwhile.
+            let read = |file: &str| fs::read(folder.join(file)).unwrap_or_default();
+            // The kernel's own name for it is cut, or wine's. What has started it names it as well, but not
+            // first.
+            let line = read("cmdline");
+            let first =
+                String::from_utf8_lossy(line.split(|byte| *byte == 0).next().unwrap_or(&line));
+            let named = first.rsplit(['/', '\\']).next().is_some_and(|file| file.starts_with(name));
+            let ours = || read("environ").split(|byte| *byte == 0).any(|v| v == own.as_bytes());
+            found.extend(number.filter(|_| named && ours()));
+        }
+        Ok(found)
+    }
+
     /// Runs one of wine's own programs, or one for Windows, to its end.
     pub fn run<S: AsRef<OsStr>>(
         &self,
