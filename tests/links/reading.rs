@@ -116,7 +116,7 @@ fn costs_are_those_of_the_parts_as_they_lie_in_the_mix() {
     band.faders = faders;
     band.play(&stems, 0, stems[0].planes[0].len());
     band.stop();
-    let report = band.report_like(&as_they_come, &tracks);
+    let report = band.report_heard(&as_they_come, &tracks);
     let mut apart: f64 = 0.0;
     for (what, read, leaks) in [
         ("timing", &report.leaks.timing.leak, [&in_mix.timing.leak, &as_they_come.timing.leak]),
