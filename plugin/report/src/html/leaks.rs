@@ -46,6 +46,7 @@ fn row(kind: LeakKind, report: &Report, axis: Axis, limits: Thresholds) -> Marku
     let [db, low_db, high_db] = cost.fields;
     let place = |name: &str| format!("/leaks/{}/{name}", words::leak_code(kind));
     let word = words::state_word(leak.state);
+    let small = report.leaks.mids.small_speakers_db().filter(|_| kind == LeakKind::Mids);
     html! {
         article.leak.(word) {
             h3 {
@@ -55,11 +56,20 @@ fn row(kind: LeakKind, report: &Report, axis: Axis, limits: Thresholds) -> Marku
                 span.meaning { (words::leak_meaning(kind)) }
             }
             @if cost.db.is_some() {
-                p.cost { (number(&place(db), cost.db, "dB")) }
+                p.cost {
+                    @if small.is_some() {
+                        (number(&place("carry_db"), small, "dB")) " " (words::ON_SMALL_SPEAKERS)
+                    } @else {
+                        (number(&place(db), cost.db, "dB"))
+                    }
+                }
                 div.bar {
                     (bar(kind, cost, axis, limits))
                     @if leak.state != State::Unknown {
                         p.range {
+                            @if small.is_some() {
+                                (say::HITS_COST) " " (number(&place(db), cost.db, "dB")) ", "
+                            }
                             (say::RANGE) " "
                             (number(&place(low_db), cost.low_db, ""))
                             " to "

@@ -160,6 +160,15 @@ pub struct MidsReport {
     pub shape: Option<Shape>,
 }
 
+impl MidsReport {
+    /// What small speakers lose, dB, where the mids are shown with that: see
+    /// [`small_speakers_db`](words::small_speakers_db).
+    #[must_use]
+    pub fn small_speakers_db(&self) -> Option<f64> {
+        words::small_speakers_db(self.leak.state, self.carry_db, self.leak.cost_db)
+    }
+}
+
 /// The drive leak, as in [`Drive`](brunt_engine::parts::drive::Drive).
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct DriveReport {

@@ -37,6 +37,8 @@ pub const CONTRAST: &str = "hit contrast, median over the whole pass";
 pub const TENTHS: &str = super::PERCENTILES;
 /// Before the range of a cost.
 pub const RANGE: &str = "90 % range";
+/// Before the hits' cost, where the large number is of something else.
+pub const HITS_COST: &str = "hits";
 /// Before an advice.
 pub const TRY: &str = "Try first";
 /// The stem of a bar.

@@ -48,6 +48,16 @@ pub(super) fn says(m: &Mids) -> String {
     format!("{opening}{among}. Mids are {curve}{shape}.{small}")
 }
 
+/// What weak mids lose small speakers, dB, where that is what they are shown with: where the mix's hits lose
+/// less over full-range ones. `None` elsewhere.
+#[must_use]
+pub fn small_speakers_db(state: State, carry_db: Option<f64>, cost_db: Option<f64>) -> Option<f64> {
+    carry_db.filter(|&db| state.loses() && db >= 0.05 && db > cost_db.unwrap_or(0.0))
+}
+
+/// What that number is a loss of.
+pub const ON_SMALL_SPEAKERS: &str = "on small speakers";
+
 /// What small speakers lose by weak mids, of which full-range ones lose little; `None` where it is nothing.
 #[must_use]
 pub fn small_speakers(m: &Mids) -> Option<String> {
@@ -143,5 +153,16 @@ mod tests {
         let alone = says(&Mids { beside: None, percentile: Some(97.0), ..leaking });
         let among = "Mids are weak: weaker against the lows and highs than in 97 % of ";
         assert!(alone.starts_with(among), "{alone}");
+    }
+
+    /// Shown with what small speakers lose: what leaks, where the hits over full-range speakers lose less.
+    #[test]
+    fn weak_mids_cost_on_small_speakers_what_they_do_not_elsewhere() {
+        let shown = |state, hits| small_speakers_db(state, Some(2.0), hits);
+        assert_eq!(shown(State::Leaking, Some(0.0)), Some(2.0));
+        assert_eq!(shown(State::Watch, None), Some(2.0));
+        assert_eq!(shown(State::Leaking, Some(2.5)), None);
+        assert_eq!(shown(State::Clear, Some(0.0)), None);
+        assert_eq!(small_speakers_db(State::Leaking, Some(0.0), Some(0.0)), None);
     }
 }

@@ -23,6 +23,8 @@ const MOST_ROWS: usize = 9;
 pub struct Row {
     state: State,
     cost: Option<Cost>,
+    /// Loss on small speakers, dB, in place of the cost.
+    small_db: Option<f64>,
     says: Option<Arc<Galley>>,
     advice: Option<Arc<Galley>>,
     head: f32,
@@ -110,6 +112,7 @@ pub fn share(ui: &Ui, room: Rect, scene: &Scene<'_>) -> Vec<Row> {
             Row {
                 state: leak.state,
                 cost: leaks.headline(wish.kind),
+                small_db: small_speakers_db(leaks, wish.kind),
                 says: (wish.gets[0] > 0).then(|| lay(&wish.says, 0, wish.gets[0])),
                 advice: (wish.gets[1] > 0).then(|| lay(&wish.advice, 1, wish.gets[1])),
                 head,
@@ -118,6 +121,12 @@ pub fn share(ui: &Ui, room: Rect, scene: &Scene<'_>) -> Vec<Row> {
             }
         })
         .collect()
+}
+
+/// What small speakers lose, dB, where a leak is shown with that.
+pub fn small_speakers_db(leaks: &Leaks, kind: LeakKind) -> Option<f64> {
+    let mids = (kind == LeakKind::Mids).then_some(&leaks.mids)?;
+    words::small_speakers_db(mids.state, mids.carry_db, mids.cost.map(|cost| cost.db))
 }
 
 /// Whether a leak is clear and there is nothing to do about it: it shows its name and its cost alone.
@@ -190,7 +199,7 @@ impl Row {
         let name = text::line(painter, at, Align2::LEFT_CENTER, name, font, color);
         self.paint_state(ui, pos2(name.right() + sizes.label * 0.9, middle), scene);
 
-        if self.cost.is_some() {
+        if let Some(db) = self.small_db.or(self.cost.map(|cost| cost.db)) {
             let right = pos2(place.right(), middle + sizes.name * 0.25);
             let unit = text::line(
                 painter,
@@ -200,10 +209,23 @@ impl Row {
                 regular(sizes.label),
                 p.soft,
             );
-            let db = self.cost.map(|cost| cost.db);
             let at = pos2(unit.left() - 3.0, right.y - sizes.value * 0.06);
             let strong = if urgent { p.copper } else { p.text };
-            text::line(painter, at, Align2::RIGHT_CENTER, &number(db), bold(sizes.value), strong);
+            let figure = number(Some(db));
+            let figure =
+                text::line(painter, at, Align2::RIGHT_CENTER, &figure, bold(sizes.value), strong);
+            if self.small_db.is_some() {
+                let at = pos2(figure.left() - sizes.label * 0.6, right.y);
+                let font = regular(sizes.label);
+                text::line(
+                    painter,
+                    at,
+                    Align2::RIGHT_CENTER,
+                    words::ON_SMALL_SPEAKERS,
+                    font,
+                    p.soft,
+                );
+            }
         }
         if self.bar > 0.0 {
             let top = place.top() + self.head + 1.0;

@@ -90,7 +90,8 @@ fn line(row: &Row) -> Vec<String> {
 
 fn leak(report: &Report, kind: LeakKind) -> String {
     let state = state_word(report.leak(kind).state);
-    match report.headline(kind).db {
+    let small = report.leaks.mids.small_speakers_db().filter(|_| kind == LeakKind::Mids);
+    match small.or(report.headline(kind).db) {
         Some(cost) => format!("{state} {cost:.1}"),
         None => state.to_owned(),
     }
@@ -105,7 +106,10 @@ fn explain(rows: &[Row], text: &mut String) {
         text.push_str(line);
         text.push('\n');
     };
-    say("* the leak that was put into the version. A leak's number is its cost, dB.");
+    say(
+        "* the leak that was put into the version. A leak's number is its cost, dB; of mids that are weak what \
+         small speakers lose.",
+    );
     say(
         "contrast: median hit contrast, dB. reduction: estimated gain reduction, median over hits, dB.",
     );
