@@ -22,6 +22,7 @@ use std::fs;
 use std::io::ErrorKind;
 use std::path::{self, Path, PathBuf};
 use std::process::{Command, ExitCode, Stdio};
+use std::thread;
 use std::time::Instant;
 
 use brunt_demo::bounce;
@@ -88,21 +89,33 @@ fn run(out: &Path, brunt: &Path) -> Result<ExitCode> {
         );
 
         let reference = clean.as_ref().filter(|_| version == Version::Mids);
-        let report = through_the_plug_in(out, version, &parts, &samples, reference.map(|c| &c.1))?;
-        println!("      plug-in: {}", report.verdict);
-
         let page = out.join(format!("{}.html", version.name()));
         let beside = reference.map(|(file, _)| file.as_path());
-        let checked = check(brunt, (&wav, beside), &parts, folder.path(), &page)?;
-        let found = agree::compare(&report.to_json()?, &checked, reference.is_some())?;
-        println!("      brunt check of the file: {found}");
-        agreement.add(found);
-        if HEARD.contains(&version) {
+        let files = || -> Result<(String, Option<String>)> {
+            let checked = check(brunt, (&wav, beside), &parts, folder.path(), &page)?;
+            if !HEARD.contains(&version) {
+                return Ok((checked, None));
+            }
             let before = folder.path().join("before.wav");
             bounce::write(&before, &song::sum(&session.stems))?;
             let before = (version == Version::Ceiling).then_some(before.as_path());
             let to = out.join(format!("{}-listen", version.name()));
             let said = hear::versions(brunt, &wav, before, (&parts, folder.path()), &to)?;
+            Ok((checked, Some(said)))
+        };
+        // The files are read while the plug-in plays.
+        let (report, files) = thread::scope(|scope| {
+            let files = scope.spawn(|| files().map_err(|error| error.to_string()));
+            let mix = reference.map(|clean| &clean.1);
+            (through_the_plug_in(out, version, &parts, &samples, mix), files.join())
+        });
+        let report = report?;
+        println!("      plug-in: {}", report.verdict);
+        let (checked, said) = files.map_err(|_| "the file check came to no end")??;
+        let found = agree::compare(&report.to_json()?, &checked, reference.is_some())?;
+        println!("      brunt check of the file: {found}");
+        agreement.add(found);
+        if let Some(said) = said {
             println!("      brunt listen: {said}");
         }
         rows.push(Row::new(&session, report));
