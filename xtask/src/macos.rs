@@ -17,15 +17,15 @@ use crate::property_list::OLDEST;
 use crate::report::Row;
 use crate::workspace::{self, cargo};
 
-/// The processors that are linked for.
-pub const PROCESSORS: [&str; 2] = ["aarch64", "x86_64"];
-/// The systems on them, by rustc's names.
+/// What can be linked for: a processor, or both in the same files.
+pub const CHOICES: [&str; 3] = ["aarch64", "x86_64", "universal"];
+/// The systems on each, by rustc's names.
 const TARGETS: [&str; 2] = ["aarch64-apple-darwin", "x86_64-apple-darwin"];
 
-/// The system on one of [`PROCESSORS`].
-pub fn target(processor: &str) -> Result<&'static str> {
-    let place = PROCESSORS.iter().position(|known| *known == processor);
-    Ok(TARGETS[place.with_context(|| format!("no processor {processor:?}"))?])
+/// The systems that one of [`CHOICES`] means.
+pub fn targets(choice: &str) -> Vec<&'static str> {
+    let meant = |target: &&str| choice == "universal" || target.starts_with(choice);
+    TARGETS.into_iter().filter(meant).collect()
 }
 
 /// Adds what rustup lacks for this system.
@@ -64,9 +64,14 @@ pub fn built(build: &Build) -> Result<(Bundles, [Row; 2])> {
     workspace::run(&mut command, "cargo build")?;
     let bundles = bundle::built(build)?;
     let library = bundles.clap.join("Contents/MacOS/Brunt");
+    let [first, second] = if target.starts_with("aarch64") {
+        ["aarch64: library", "aarch64: program"]
+    } else {
+        ["x86_64: library", "x86_64: program"]
+    };
     let rows = [
-        Row { what: "library", seen: read::seen(&library, target, true) },
-        Row { what: "program", seen: read::seen(&bundles.program, target, false) },
+        Row { what: first, seen: read::seen(&library, target, true) },
+        Row { what: second, seen: read::seen(&bundles.program, target, false) },
     ];
     Ok((bundles, rows))
 }

@@ -17,6 +17,7 @@ mod root;
 mod setup_exe;
 mod standalone;
 mod sums;
+mod universal;
 mod version;
 
 use std::fs;
@@ -26,6 +27,7 @@ use std::process::ExitCode;
 use anyhow::{Context, Result, bail, ensure};
 
 use crate::bundle::{self, Build, Bundles};
+use crate::licences::crates::THIS_SYSTEM;
 use crate::report;
 use crate::setup::{self, Group};
 use crate::workspace::{self, cargo};
@@ -43,8 +45,8 @@ pub struct Arguments {
     /// Make the packages for Windows, on Linux
     #[arg(long, conflicts_with = "macos")]
     windows: bool,
-    /// Link the package for macOS on this processor, on another system; nobody has run it
-    #[arg(long, value_name = "PROCESSOR", value_parser = macos::PROCESSORS, conflicts_with = "check")]
+    /// Link the package for macOS on this processor, or on both, on another system; nobody has run it
+    #[arg(long, value_name = "PROCESSOR", value_parser = macos::CHOICES, conflicts_with = "check")]
     macos: Option<String>,
 }
 
@@ -71,8 +73,9 @@ pub fn run(arguments: &Arguments) -> Result<ExitCode> {
     fs::create_dir_all(&folder).with_context(|| format!("cannot create {}", folder.display()))?;
 
     println!("== Packaging");
-    let contents =
-        contents::of(&build, &bundles, standalone.as_deref(), &bundles.program, &folder)?;
+    let systems = [build.target.unwrap_or(THIS_SYSTEM)];
+    let (standalone, program) = (standalone.as_deref(), &bundles.program);
+    let contents = contents::of(&build, &systems, &bundles, standalone, program, &folder)?;
     let files = make(&build, &folder, &contents)?;
     sums::write(&folder, &files)?;
     for file in &files {
@@ -85,22 +88,29 @@ pub fn run(arguments: &Arguments) -> Result<ExitCode> {
     Ok(ExitCode::SUCCESS)
 }
 
-/// Links and packages for macOS on a processor; prints what was seen.
-fn for_macos(processor: &str, development: bool) -> Result<ExitCode> {
+/// Links and packages for macOS on a processor or on both; prints what was seen.
+fn for_macos(choice: &str, development: bool) -> Result<ExitCode> {
     println!("== Set-up");
     setup::prepare(&[Group::Package])?;
-    let target = macos::target(processor)?;
-    macos::prepare(target)?;
     // It writes the manual pages.
     let texts = built(&Build::here(false))?.program;
-    println!("== Linking for {target}");
-    let build = Build { release: !development, target: Some(target) };
-    let folder = workspace::target_dir()?.join("packages/macos").join(processor);
+    let folder = workspace::target_dir()?.join("packages/macos").join(choice);
     bundle::remove(&folder)?;
     fs::create_dir_all(&folder).with_context(|| format!("cannot create {}", folder.display()))?;
-    let (bundles, rows) = macos::built(&build)?;
-    let contents = contents::of(&build, &bundles, None, &texts, &folder)?;
-    let archive = archive::tar_gz(&build, &folder, &contents)?;
+    let mut rows = Vec::new();
+    let mut each = Vec::new();
+    let targets = macos::targets(choice);
+    for &target in &targets {
+        macos::prepare(target)?;
+        println!("== Linking for {target}");
+        let build = Build { release: !development, target: Some(target) };
+        let (bundles, seen) = macos::built(&build)?;
+        rows.extend(seen);
+        each.push(contents::of(&build, &targets, &bundles, None, &texts, &folder)?);
+    }
+    let contents = each.into_iter().map(Ok).reduce(|a, b| universal::join(a?, b?));
+    let contents = contents.context("a processor to link for")??;
+    let archive = archive::tar_gz("macos", choice, &folder, &contents)?;
     println!("{:>9} bytes  {}", fs::metadata(&archive)?.len(), archive.display());
     sums::write(&folder, &[archive])?;
     println!("== macOS: linked, never run");
@@ -120,11 +130,12 @@ fn groups(arguments: &Arguments, cross: bool) -> Vec<Group> {
 
 /// The packages of one system.
 fn make(build: &Build, folder: &Path, contents: &[contents::Item]) -> Result<Vec<PathBuf>> {
+    let tar_gz = |system| archive::tar_gz(system, build.architecture(), folder, contents);
     Ok(match build.system() {
         "windows" => vec![archive::zip(folder, contents)?, setup_exe::make(folder, contents)?],
         #[cfg(unix)]
-        "linux" => vec![archive::tar_gz(build, folder, contents)?, deb::make(folder, contents)?],
-        _ => vec![archive::tar_gz(build, folder, contents)?],
+        "linux" => vec![tar_gz("linux")?, deb::make(folder, contents)?],
+        system => vec![tar_gz(system)?],
     })
 }
 

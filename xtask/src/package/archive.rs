@@ -12,14 +12,13 @@ use zip::{DateTime, ZipWriter};
 
 use super::contents::{Item, Kind};
 use super::version::{VERSION, date_s};
-use crate::bundle::Build;
 
 /// The script that puts the plug-ins and the program where they are looked for.
 const INSTALL: &str = include_str!("install.sh");
 
 /// Writes `brunt-VERSION-SYSTEM-ARCHITECTURE.tar.gz`.
-pub fn tar_gz(build: &Build, folder: &Path, items: &[Item]) -> Result<PathBuf> {
-    let name = format!("brunt-{VERSION}-{}-{}", build.system(), build.architecture());
+pub fn tar_gz(system: &str, architecture: &str, folder: &Path, items: &[Item]) -> Result<PathBuf> {
+    let name = format!("brunt-{VERSION}-{system}-{architecture}");
     let path = folder.join(format!("{name}.tar.gz"));
     let file = File::create(&path).with_context(|| format!("cannot create {}", path.display()))?;
     write(file, &name, items, date_s()?)

@@ -51,11 +51,13 @@ const DOCUMENTS: [&str; 7] = [
 ];
 
 /// All that is packaged of a build, sorted. Manual pages and completions are made by a program that runs
-/// here, `texts`: the built one itself, or one of the same sources.
+/// here, `texts`: the built one itself, or one of the same sources. The bill of materials is that of all
+/// `systems` that the package is for, by rustc's names.
 ///
 /// `place` is a folder to work in.
 pub fn of(
     build: &Build,
+    systems: &[&str],
     bundles: &Bundles,
     standalone: Option<&Path>,
     texts: &Path,
@@ -82,7 +84,7 @@ pub fn of(
     items.push(Item {
         kind: Kind::Document,
         path: "brunt.cdx.json".into(),
-        bytes: materials::bill(build)?,
+        bytes: materials::bill(systems)?,
         executable: false,
     });
     // Windows knows neither.

@@ -1,18 +1,24 @@
 //! The bill of materials: every crate that is linked, in CycloneDX 1.5 (ECMA-424's first form), JSON.
 
+use std::collections::BTreeMap;
+
 use anyhow::{Context, Result};
 use serde_json::{Value, json};
 use spdx::Expression;
 
 use super::version::VERSION;
-use crate::bundle::Build;
 use crate::licences::crates::{self, Crate};
 
-/// The bill of a build. It carries neither date nor number of its own, so that a build packaged twice
-/// has the same one.
-pub fn bill(build: &Build) -> Result<Vec<u8>> {
-    let linked = crates::linked(build.target.unwrap_or(crates::THIS_SYSTEM))?;
-    let components = linked.iter().map(component).collect::<Result<Vec<_>>>()?;
+/// The bill of what is built for these systems, by rustc's names. It carries neither date nor number of its
+/// own, so that a build packaged twice has the same one.
+pub fn bill(systems: &[&str]) -> Result<Vec<u8>> {
+    let mut linked = BTreeMap::new();
+    for system in systems {
+        for found in crates::linked(system)? {
+            linked.insert((found.name.clone(), found.version.clone()), found);
+        }
+    }
+    let components = linked.values().map(component).collect::<Result<Vec<_>>>()?;
     let bill = json!({
         "bomFormat": "CycloneDX",
         "specVersion": "1.5",
