@@ -326,4 +326,39 @@ mod tests {
             assert_eq!(gain.rests, None);
         }
     }
+
+    /// The same with one moment in a thousand 5 to 15 dB over it, as where the streams differ for a moment: too few
+    /// for a crowd of their own.
+    #[test]
+    fn strays_over_a_crowd_are_none() {
+        let mut random = Pcg64::seed_from_u64(4);
+        let ratios: Vec<f64> = (0..20_000)
+            .map(|k| {
+                let off = match k % 1_000 {
+                    0 => random.random_range(5.0..15.0),
+                    n if n % 10 < 3 => 0.0,
+                    _ => -random.random_range(1.0..7.0),
+                };
+                4.3 + random.random_range(-0.1..0.1) + off
+            })
+            .collect();
+        let gain = found(ratios).expect("enough moments");
+        assert!((gain.db - 4.3).abs() < 0.03, "{gain:?}");
+        assert!((0.1..0.25).contains(&gain.half_db), "{gain:?}");
+    }
+
+    /// Four still moments of those that lie within two bins are a rest where they are a quarter of them: what
+    /// passes through the lower of the bins counts as much as what passes through the upper.
+    #[test]
+    fn what_passes_through_a_rest_counts_against_it() {
+        for (passes, rests) in [(0, true), (11, true), (12, false), (100, false)] {
+            let mut finder = GainFinder::new();
+            (0..5).for_each(|_| finder.add(4.325));
+            for _ in 0..passes {
+                finder.add(4.275);
+                finder.add(0.0);
+            }
+            assert_eq!(finder.at_rest().is_some(), rests, "{passes}");
+        }
+    }
 }
