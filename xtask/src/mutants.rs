@@ -75,6 +75,10 @@ fn tried(
     let with_target = |command: &mut Command| {
         command.env("CARGO_TARGET_DIR", &target).env("CARGO_PROFILE_DEV_DEBUG", "0");
     };
+    // What the last run compiled has its last mistake in it, and cargo takes a copy of the project for the project.
+    let mut clean = cargo(["clean", "--quiet", "--package", ENGINE]);
+    with_target(&mut clean);
+    workspace::run(&mut clean, "what the last run compiled cannot be removed")?;
     // Without a mistake they have to pass; cargo-mutants would look at the engine's own tests alone.
     let mut plain = cargo(["test", "--quiet"]);
     with_target(plain.args(["--package", package, tests]));
