@@ -248,13 +248,11 @@ fn readings(page: &mut Page, report: &Report) {
 /// A leak's state and cost, and under it the evidence.
 fn leak(page: &mut Page, kind: LeakKind, report: &Report) {
     let (leak, shown) = (report.leak(kind), report.headline(kind));
-    let small = report.leaks.mids.small_speakers_db().filter(|_| kind == LeakKind::Mids);
-    let small = small.map_or(String::new(), |db| {
-        format!("{} {}; hits ", value(Some(db), "dB"), words::ON_SMALL_SPEAKERS)
-    });
     let cost = match (shown.db, shown.low_db, shown.high_db) {
         (Some(db), Some(low), Some(high)) => {
-            format!("  {small}{} ({})", value(Some(db), "dB"), span(low, high, "dB"))
+            let cost = format!("{} ({})", value(Some(db), "dB"), span(low, high, "dB"));
+            let small_db = report.leaks.small_speakers_db(kind);
+            format!("  {}", words::behind_small_speakers(small_db, cost))
         }
         _ => String::new(),
     };

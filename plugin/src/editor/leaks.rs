@@ -5,7 +5,7 @@ mod scale;
 
 use egui::{Align2, Rect, Ui, pos2, vec2};
 
-use brunt_engine::{LeakKind, Leaks, State, Thresholds};
+use brunt_engine::{LeakKind, State, Thresholds};
 use brunt_report::words::{self, Term};
 
 use super::fonts::regular;
@@ -57,7 +57,10 @@ fn show_row(ui: &Ui, place: Rect, kind: LeakKind, row: &Row, scale: &Scale, scen
         "{}, {}: {}. {} {}",
         words::leak_name(kind),
         words::state_word(leaks.get(kind).state),
-        spoken_cost(leaks, kind),
+        words::behind_small_speakers(
+            row::small_speakers_db(leaks, kind),
+            words::cost(leaks.headline(kind))
+        ),
         says,
         advice
     );
@@ -67,17 +70,6 @@ fn show_row(ui: &Ui, place: Rect, kind: LeakKind, row: &Row, scale: &Scale, scen
         let definition = words::definition(Term::Cost);
         panel::tip(ui, scene.palette, &head, &[&says, &advice, definition]);
     });
-}
-
-/// What a leak costs, with its range.
-fn spoken_cost(leaks: &Leaks, kind: LeakKind) -> String {
-    let cost = words::cost(leaks.headline(kind));
-    match row::small_speakers_db(leaks, kind) {
-        Some(db) => {
-            format!("{} {}; hits {cost}", words::value(Some(db), "dB"), words::ON_SMALL_SPEAKERS)
-        }
-        None => cost,
-    }
 }
 
 /// The limits of the states, in place of a legend for the two marks on every bar.

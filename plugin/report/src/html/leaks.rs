@@ -46,7 +46,7 @@ fn row(kind: LeakKind, report: &Report, axis: Axis, limits: Thresholds) -> Marku
     let [db, low_db, high_db] = cost.fields;
     let place = |name: &str| format!("/leaks/{}/{name}", words::leak_code(kind));
     let word = words::state_word(leak.state);
-    let small = report.leaks.mids.small_speakers_db().filter(|_| kind == LeakKind::Mids);
+    let small = report.leaks.small_speakers_db(kind);
     html! {
         article.leak.(word) {
             h3 {

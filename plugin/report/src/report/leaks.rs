@@ -160,15 +160,6 @@ pub struct MidsReport {
     pub shape: Option<Shape>,
 }
 
-impl MidsReport {
-    /// What small speakers lose, dB, where the mids are shown with that: see
-    /// [`small_speakers_db`](words::small_speakers_db).
-    #[must_use]
-    pub fn small_speakers_db(&self) -> Option<f64> {
-        words::small_speakers_db(self.leak.state, self.carry_db, self.leak.cost_db)
-    }
-}
-
 /// The drive leak, as in [`Drive`](brunt_engine::parts::drive::Drive).
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct DriveReport {
@@ -258,6 +249,14 @@ impl LeaksReport {
             LeakKind::Drive => &self.drive.leak,
             LeakKind::Mids => &self.mids.leak,
         }
+    }
+
+    /// What small speakers lose, dB, where a leak is shown with that: see
+    /// [`small_speakers_db`](words::small_speakers_db).
+    #[must_use]
+    pub fn small_speakers_db(&self, kind: LeakKind) -> Option<f64> {
+        let mids = (kind == LeakKind::Mids).then_some(&self.mids)?;
+        words::small_speakers_db(mids.leak.state, mids.carry_db, mids.leak.cost_db)
     }
 
     /// The cost that a leak is shown with, named, ranked and judged by, as in

@@ -52,16 +52,30 @@ pub(super) fn says(m: &Mids) -> String {
 /// less over full-range ones. `None` elsewhere.
 #[must_use]
 pub fn small_speakers_db(state: State, carry_db: Option<f64>, cost_db: Option<f64>) -> Option<f64> {
-    carry_db.filter(|&db| state.loses() && db >= 0.05 && db > cost_db.unwrap_or(0.0))
+    lost_by_small_speakers(state, carry_db).filter(|&db| db > cost_db.unwrap_or(0.0))
 }
 
 /// What that number is a loss of.
 pub const ON_SMALL_SPEAKERS: &str = "on small speakers";
 
+/// The hits' `cost` behind what small speakers lose, where the mids are shown with that; else the cost alone.
+#[must_use]
+pub fn behind_small_speakers(small_db: Option<f64>, cost: String) -> String {
+    match small_db {
+        Some(db) => format!("{} {ON_SMALL_SPEAKERS}; hits {cost}", value(Some(db), "dB")),
+        None => cost,
+    }
+}
+
+/// What weak mids lose small speakers, dB; `None` where it is nothing, or the mids are not weak.
+fn lost_by_small_speakers(state: State, carry_db: Option<f64>) -> Option<f64> {
+    carry_db.filter(|&db| state.loses() && db >= 0.05)
+}
+
 /// What small speakers lose by weak mids, of which full-range ones lose little; `None` where it is nothing.
 #[must_use]
 pub fn small_speakers(m: &Mids) -> Option<String> {
-    let db = m.carry_db.filter(|db| m.state.loses() && *db >= 0.05)?;
+    let db = lost_by_small_speakers(m.state, m.carry_db)?;
     Some(format!("Small speakers lose {} of level.", value(Some(db), "dB")))
 }
 

@@ -90,7 +90,7 @@ fn line(row: &Row) -> Vec<String> {
 
 fn leak(report: &Report, kind: LeakKind) -> String {
     let state = state_word(report.leak(kind).state);
-    let small = report.leaks.mids.small_speakers_db().filter(|_| kind == LeakKind::Mids);
+    let small = report.leaks.small_speakers_db(kind);
     match small.or(report.headline(kind).db) {
         Some(cost) => format!("{state} {cost:.1}"),
         None => state.to_owned(),
