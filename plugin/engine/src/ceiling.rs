@@ -151,8 +151,7 @@ impl CeilingMeter {
         };
         let window = window(&self.ring, job.most, job.upto);
         let Some(evidence) = self.work.step(window) else { return true };
-        // A section has too few hits to be a set.
-        if job.most == WINDOW && self.set.answers().is_none() {
+        if self.set.answers().is_none() {
             self.set.step(window, evidence);
             return true;
         }
@@ -172,6 +171,7 @@ impl CeilingMeter {
             reading.estimate.odds = (before + reading.estimate.odds) / 2.0;
             self.section = Some(reading);
             self.work.begin();
+            self.set.begin();
             self.job = Some(Job { most: WINDOW, ..job });
         }
         true

@@ -9,12 +9,14 @@ end: each head's trees are asked first, and more are grown on what they leave ov
 has learned from other rows stays learned, where these say nothing against it. The odds and the straight
 lines stay as they are. Carrying on what was carried on before grows it once more: take the trees of
 `ceiling.py` first. A file counts the same whatever its length, and so does a kind of songs
-whatever the number of its files, but for the square root.
+whatever the number of its files, but for the square root. Files of limiters that let go slowly count less;
+the traces NAME.csv that NAME.64.csv was made of, beside it, tell which they are.
 
 With --cross songs are left out in turn, with --sources whole sources (the columns `song` and `kit` tell
 them); both print the error of whole files before and after. Needs numpy and catboost.
 """
 import collections
+import functools
 import os
 import re
 import sys
@@ -35,6 +37,18 @@ LOSSES = [loss.replace("RMSE", "Huber:delta=2.0") for loss in first.LOSSES]
 DEEPEST_DB = 9.5
 # Drums alone and mixes of sessions teach the reductions here too, as much as parts alone do. Ours.
 SESSIONS, SESSIONS_WEIGHT = first.ODDS_ONLY, first.PARTS_WEIGHT
+
+
+# Limiters are set to let go within tens of milliseconds where a mix is to be loud (common practice, no
+# source); the drawn ones let go evenly from 12 to 500 ms on a logarithmic scale. A slow one holds hits down that
+# never reach the ceiling, so that at like peaks more is gone: its files count this much. Ours.
+HELD_WEIGHT = 0.25
+# Hits so far under the top of a file's peaks never reached the ceiling, and those so near it did, dB.
+UNDER_DB, AT_DB = 1.0, 0.3
+# They are held down where more than that many dB, and that share of what hits at the ceiling lose, is gone.
+HELD_DB, HELD_SHARE, HELD_HITS = 0.35, 0.2, 5
+# Soft curves lower them too, however soon they let go, and so does what works on the drums alone.
+NOT_HELD = ("soft", "tanh-clip", "cubic-clip", "soft-then-limit", "drum-bus", "drum-bus-clip")
 
 
 class Engine:
@@ -134,6 +148,29 @@ def source(row):
     return "synthetic" if row["kit"].startswith("synth") else "drawn"
 
 
+@functools.cache
+def held(path):
+    """The files of traces of which the hits under the ceiling are held down, by their numbers."""
+    files, made = collections.defaultdict(list), {}
+    with open(path) as file:
+        names = file.readline().strip().split(",")
+        peak, gone, by = (names.index(name) for name in ("peak_dbtp", "reduction_db", "processor"))
+        for line in file:
+            cells = line.rstrip("\n").split(",")
+            if len(cells) == len(names):
+                files[cells[0]].append((float(cells[peak]), float(cells[gone])))
+                made[cells[0]] = cells[by]
+    found = set()
+    for number, hits in files.items():
+        peaks, lost = np.array(hits).T
+        top = np.quantile(peaks, 0.97)
+        under = lost[peaks < top - UNDER_DB]
+        least = max(HELD_DB, HELD_SHARE * np.median(lost[peaks >= top - AT_DB]))
+        if made[number] not in NOT_HELD and len(under) >= HELD_HITS and np.median(under) > least:
+            found.add(number)
+    return found
+
+
 def weights(rows):
     files = [row["path"].split(".")[0] + row["file"] for row in rows]
     of_file = collections.Counter(files)
@@ -141,7 +178,8 @@ def weights(rows):
     of_kind = collections.Counter(kinds.values())
     balance = np.array([1.0 / of_file[name] / np.sqrt(of_kind[kinds[name]]) for name in files])
     less = np.where([row["song"].startswith(SESSIONS) for row in rows], SESSIONS_WEIGHT, 1.0)
-    return first.weights(rows) * less * balance / balance.mean()
+    slow = [row["file"] in held(row["path"].rsplit(".", 2)[0] + ".csv") for row in rows]
+    return first.weights(rows) * less * np.where(slow, HELD_WEIGHT, 1.0) * balance / balance.mean()
 
 
 def grow(engine, x, y, rows, said, seed=0):

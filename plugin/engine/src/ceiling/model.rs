@@ -1,5 +1,5 @@
 //! From evidence to reduction: boosted trees and straight lines, fitted by `tests/lab/fit/ceiling.py` and
-//! carried on by `further.py` beside it; of a whole window half of the say is the [network's](super::set).
+//! carried on by `further.py` beside it; half of the say is the [network's](super::set).
 //! The lines go on where the trees have seen nothing.
 //!
 //! Trees are worked through some at a time, so that no cell of a millisecond carries all of them.
@@ -17,8 +17,9 @@ use crate::thresholds::{self as t, SECTION_HITS};
 /// Ours, from songs left out of the fit in turn: none to a quarter err least.
 const LINES_SHARE: f64 = 0.25;
 
-/// Share of the network in the estimate of a whole window; in that of a section it has none. Ours: of sources
-/// left out of the fit in turn 0.5 and 0.7 err alike, and less than none or all.
+/// Share of the network in the estimate of a section or a whole window; in that of fewer hits than it was fitted
+/// on it has as much less. Ours: of sources left out of the fit in turn 0.5 and 0.7 err alike, and less than none
+/// or all; of a section's hits half errs as little as none, and reads a section as the song is read.
 const SET_SHARE: f64 = 0.5;
 
 /// For the lines, evidence further from its centre than so many scales counts as that far: the fit
@@ -157,7 +158,7 @@ impl Estimate {
             let trees = trees(head).max(0.0);
             let line = f64::from(lines[head / 3] + LINES_OFFSET[head]).max(0.0);
             let both = (1.0 - share) * trees + share * line;
-            let say = SET_SHARE * more;
+            let say = SET_SHARE * (hits as f64 / SECTION_HITS as f64).min(1.0);
             answers.map_or(both, |set| (1.0 - say) * both + say * set[head])
         });
         let doubt = {

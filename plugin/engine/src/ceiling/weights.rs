@@ -11,9 +11,9 @@ pub(super) const HEADS: [Head; 8] = [
     Head { trees: 900, step: 9.772776120e-06, offset: 0.801211 },
     Head { trees: 420, step: 2.807262656e-05, offset: 4.010999 },
     Head { trees: 420, step: 3.083717396e-05, offset: -0.000001 },
-    Head { trees: 900, step: 1.216452609e-05, offset: 1.681453 },
+    Head { trees: 900, step: 1.417376698e-05, offset: 1.681453 },
     Head { trees: 420, step: 3.870511207e-05, offset: 6.483999 },
-    Head { trees: 600, step: 1.371319271e-05, offset: 2.433461 },
+    Head { trees: 600, step: 1.250458747e-05, offset: 2.433461 },
     Head { trees: 400, step: 1.376636721e-05, offset: 0.000000 },
 ];
 /// Centre of each piece of evidence, for the lines.
@@ -115,5 +115,5 @@ pub(super) const EXAMPLE: [f32; EVIDENCE] = [
 /// the logarithm of the odds.
 #[cfg(test)]
 pub(super) const EXAMPLE_OUT: [f64; 8] = [
-    3.802888, 6.480157, 9.811015, 4.154902, 7.130335, 11.528585, 8.051686, 4.784473,
+    3.833946, 5.365738, 9.839144, 4.741887, 6.563027, 11.198586, 8.613846, 4.784473,
 ];
