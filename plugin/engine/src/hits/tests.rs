@@ -118,6 +118,14 @@ fn a_stroke_is_what_was_put_in() {
     }
 }
 
+/// A stroke of ten times the amplitude 300 ms later is no part of an attack: it ends within the first millisecond.
+#[test]
+fn an_attack_is_over_within_its_hit() {
+    let played = play(&powers(950, &[(600 * MICRO, 1e-2), (900 * MICRO, 1.0)]), true);
+    let [(_, measured)] = played.given[..] else { panic!("{:?}", played.given) };
+    near("attack", measured.hit.attack_ms, 1.0);
+}
+
 /// What counts as a hit: 1 dB over its surroundings, over the absolute gate of BS.1770-5. Weaker onsets leave
 /// nothing, and no gap in the numbers of hits.
 #[test]
@@ -217,9 +225,22 @@ fn the_end_measures_what_waits() {
     cut.end();
     assert_eq!(cut.given.last().map(|(_, m)| m.cell), Some(600));
     assert_eq!(cut.hits.waiting(), 0);
+    // Nothing is begun where nothing waits.
     assert!(cut.hits.finish_next(&cut.cells).is_none());
+    assert_eq!((cut.hits.waiting(), cut.hits.done), (0, cut.hits.found));
 
     let first: Vec<_> = played.given.iter().map(|(_, m)| m.hit).collect();
+    // A hit that is begun waits, and the end goes on with it.
+    let ready = (600 + READY_CELLS as usize) * MICRO;
+    let mut begun = play(&whole[..ready - MICRO], true);
+    assert!(begun.given.is_empty() && !begun.hits.has_work(&begun.cells));
+    begun.cells.push(cell(&whole[ready - MICRO..ready]));
+    begun.hits.cell(&begun.cells, true);
+    assert!(begun.hits.work(&begun.cells).is_none());
+    assert_eq!(begun.hits.waiting(), 1);
+    begun.end();
+    assert_eq!(begun.given.iter().map(|(_, m)| m.hit).collect::<Vec<_>>(), first[..1]);
+
     played.hits.reset();
     played.cells.reset();
     played.given.clear();
@@ -260,20 +281,26 @@ fn surroundings_are_read_in_another_stream() {
     assert!(own > 0.0 && (played.hits.bed_in(&other, newest) / own - 0.25).abs() < 1e-6);
     let oldest = played.hits.found - ONSETS as u64;
     assert_eq!(played.hits.bed_in(&other, oldest - 1), 0.0);
+    // Each lies where it was put, also those that took the place of one that is forgotten.
+    let lie: Vec<_> = played.given.iter().map(|(_, measured)| measured.micro as usize).collect();
+    let put: Vec<_> = strokes.iter().map(|&(at, _)| at).take(lie.len()).collect();
+    assert!(lie.len() > ONSETS - 8);
+    assert_eq!(lie, put);
 }
 
 /// By hand: noise 40 dB under a stroke in silence is no part of it, one 27 dB under it is; nor is what lies over
 /// 15 ms ahead, or what the next onset ends.
 #[test]
 fn noise_ahead_of_a_stroke_is_left_out() {
-    let of = |noise: f32, ahead: usize| {
+    let late = |noise: f32, silent: usize, ahead: usize| {
         let mut cells = Cells::new();
         let mut powers = vec![0.0; 300 * MICRO];
-        powers[100 * MICRO..].fill(noise);
+        powers[100 * MICRO + silent..].fill(noise);
         powers[100 * MICRO + ahead..].fill(1.0);
         powers.chunks(MICRO).for_each(|quarters| cells.push(cell(quarters)));
         cells
     };
+    let of = |noise: f32, ahead: usize| late(noise, 0, ahead);
     let micro = 100 * MICRO as u64;
     assert_eq!(first_touch(&of(1e-4, 21), micro, u64::MAX), micro + 21);
     assert_eq!(first_touch(&of(1e-4, 21), micro, 106), micro + 21);
@@ -283,6 +310,7 @@ fn noise_ahead_of_a_stroke_is_left_out() {
     assert_eq!(first_touch(&of(1e-4, 60), micro, u64::MAX), micro);
     // What is louder behind the hit's 50 ms has no part in it: the noise is then the hit.
     assert_eq!(first_touch(&of(1e-4, 50 * MICRO), micro, u64::MAX), micro);
+    assert_eq!(first_touch(&late(1e-4, 8, 50 * MICRO), micro, u64::MAX), micro + 8);
 }
 
 /// By hand: the mean of ten cells, or of those that are there.
