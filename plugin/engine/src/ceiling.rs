@@ -144,18 +144,15 @@ impl CeilingMeter {
                 return false;
             }
             self.read_at = self.cells;
-            self.job = Some(Job { upto: self.count, most: t::SECTION_HITS });
-            self.work.begin();
-            self.set.begin();
+            self.begin(Job { upto: self.count, most: t::SECTION_HITS });
             return true;
         };
         let window = window(&self.ring, job.most, job.upto);
         let Some(evidence) = self.work.step(window) else { return true };
-        if self.set.answers().is_none() {
+        let Some(answers) = self.set.answers() else {
             self.set.step(window, evidence);
             return true;
-        }
-        let answers = self.set.answers();
+        };
         let Some(estimate) = self.forest.step(evidence, window.count, answers) else {
             return true;
         };
@@ -170,11 +167,15 @@ impl CeilingMeter {
             let before = self.section.map_or(0.0, |section| section.estimate.odds);
             reading.estimate.odds = (before + reading.estimate.odds) / 2.0;
             self.section = Some(reading);
-            self.work.begin();
-            self.set.begin();
-            self.job = Some(Job { most: WINDOW, ..job });
+            self.begin(Job { most: WINDOW, ..job });
         }
         true
+    }
+
+    fn begin(&mut self, job: Job) {
+        self.job = Some(job);
+        self.work.begin();
+        self.set.begin();
     }
 
     pub(crate) fn reset(&mut self) {

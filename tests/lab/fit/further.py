@@ -43,8 +43,10 @@ SESSIONS, SESSIONS_WEIGHT = first.ODDS_ONLY, first.PARTS_WEIGHT
 # source); the drawn ones let go evenly from 12 to 500 ms on a logarithmic scale. A slow one holds hits down that
 # never reach the ceiling, so that at like peaks more is gone: its files count this much. Ours.
 HELD_WEIGHT = 0.25
-# Hits so far under the top of a file's peaks never reached the ceiling, and those so near it did, dB.
-UNDER_DB, AT_DB = 1.0, 0.3
+# The top of a file's peaks, and how near it a hit is at the ceiling, dB: as in `thresholds/ceiling_set.rs`.
+TOP, NEAR_DB = 0.97, 0.3
+# Hits so far under the top never reached the ceiling, dB.
+UNDER_DB = 1.0
 # They are held down where more than that many dB, and that share of what hits at the ceiling lose, is gone.
 HELD_DB, HELD_SHARE, HELD_HITS = 0.35, 0.2, 5
 # Soft curves lower them too, however soon they let go, and so does what works on the drums alone.
@@ -148,25 +150,30 @@ def source(row):
     return "synthetic" if row["kit"].startswith("synth") else "drawn"
 
 
-@functools.cache
-def held(path):
-    """The files of traces of which the hits under the ceiling are held down, by their numbers."""
-    files, made = collections.defaultdict(list), {}
+def traces(path):
+    """Names of the columns of a file of traces, and the rows of every file in it, as text."""
+    files = collections.OrderedDict()
     with open(path) as file:
         names = file.readline().strip().split(",")
-        peak, gone, by = (names.index(name) for name in ("peak_dbtp", "reduction_db", "processor"))
         for line in file:
             cells = line.rstrip("\n").split(",")
             if len(cells) == len(names):
-                files[cells[0]].append((float(cells[peak]), float(cells[gone])))
-                made[cells[0]] = cells[by]
+                files.setdefault(cells[0], []).append(cells)
+    return names, files
+
+
+@functools.cache
+def held(path):
+    """The files of traces of which the hits under the ceiling are held down, by their numbers."""
+    names, files = traces(path)
+    peak, gone, by = (names.index(name) for name in ("peak_dbtp", "reduction_db", "processor"))
     found = set()
     for number, hits in files.items():
-        peaks, lost = np.array(hits).T
-        top = np.quantile(peaks, 0.97)
+        peaks, lost = np.array([(float(hit[peak]), float(hit[gone])) for hit in hits]).T
+        top = np.quantile(peaks, TOP)
         under = lost[peaks < top - UNDER_DB]
-        least = max(HELD_DB, HELD_SHARE * np.median(lost[peaks >= top - AT_DB]))
-        if made[number] not in NOT_HELD and len(under) >= HELD_HITS and np.median(under) > least:
+        least = max(HELD_DB, HELD_SHARE * np.median(lost[peaks >= top - NEAR_DB]))
+        if hits[0][by] not in NOT_HELD and len(under) >= HELD_HITS and np.median(under) > least:
             found.add(number)
     return found
 

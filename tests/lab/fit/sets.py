@@ -33,7 +33,8 @@ LEFT_OUT = ("time_s", "peak_dbtp", "energy_so_far", "cells_so_far")
 LEVELS = ("level_lufs", "bed_lufs", "low_dbfs", "mid_dbfs", "high_dbfs", "plain_dbfs")
 COMPARED = ("level_lufs", "plain_dbfs", "low_dbfs", "mid_dbfs", "high_dbfs", "bed_lufs")
 # As in `thresholds/ceiling_set.rs` and `ceiling/set.rs`.
-TOP, NEAR_DB, LONG_AGO_S, ALIKE, CLIP, LEAST_VARIANCE = 0.97, 0.3, 3.0, 9, 4.0, 1e-4
+TOP, NEAR_DB = further.TOP, further.NEAR_DB
+LONG_AGO_S, ALIKE, CLIP, LEAST_VARIANCE = 3.0, 9, 4.0, 1e-4
 OF_HIT, OF_SET, POOLS = 48, 64, 3
 STEPS, BATCH, RATE, DECAY = 3000, 64, 2e-3, 1e-2
 # Noise on what is known of hits and of the window, in standard deviations, and the share of pooled numbers
@@ -46,14 +47,9 @@ BEND_DB = 0.25
 
 def traces(name):
     """Traces of every file of NAME.csv, hits x numbers, and their names."""
-    files, last = collections.OrderedDict(), None
-    with open(name + ".csv") as file:
-        names = file.readline().strip().split(",")
-        for line in file:
-            cells = line.rstrip("\n").split(",")
-            if len(cells) == len(names):
-                files.setdefault(cells[0], []).append(cells[META:])
-    return names[META:], {key: np.array(hits, np.float32) for key, hits in files.items()}
+    names, files = further.traces(name + ".csv")
+    numbers = {key: np.array([hit[META:] for hit in hits], np.float32) for key, hits in files.items()}
+    return names[META:], numbers
 
 
 def inputs(names, window):
