@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use brunt_lab::corpus::{Mix, mix, process};
+use brunt_lab::corpus::{Mix, Stereo, mix, process};
 use brunt_lab::session::{self, drawn};
 use brunt_lab::take::Variant;
 use rand::Rng;
@@ -37,7 +37,7 @@ pub fn mixes(out: &str, count: u64, seed: u64) -> Done {
 }
 
 /// Rows of `count` songs of the second generator, half of them in other hands, as they are and at drives
-/// drawn over what the song has. In other hands the parts are panned to the middle and stand in no room.
+/// drawn over what the song has. In other hands the guitars are panned anew, and nothing stands in a room.
 pub fn second(out: &str, count: u64, seed: u64) -> Done {
     let mut rows = Rows::create(out)?;
     let mut library = mix::Library::default();
@@ -52,8 +52,10 @@ pub fn second(out: &str, count: u64, seed: u64) -> Done {
         let take = brunt_lab::second::take(seed, variant, &mut library)?;
         let mut mix = Mix { audio: take.mix, buses: BTreeMap::new(), truth: Vec::new() };
         if rng.random_bool(0.5) {
+            let width = rng.random_range(0.2..1.0);
             mix.buses.extend(take.parts.into_iter().map(|mut part| {
                 part.audio.gain(part.fader);
+                panned(&mut part.audio, part.name, width);
                 (part.name, part.audio)
             }));
             in_other_hands(&mut mix, &mut rng);
@@ -63,6 +65,16 @@ pub fn second(out: &str, count: u64, seed: u64) -> Done {
         eprintln!("{index}/{count}");
     }
     rows.finish()
+}
+
+/// Lays the left player as far to the left as `width` says, 1 for all the way, and the right one to the right.
+fn panned(audio: &mut Stereo, name: &str, width: f32) {
+    let far = match name {
+        "left" => &mut audio.right,
+        "right" => &mut audio.left,
+        _ => return,
+    };
+    far.iter_mut().for_each(|x| *x *= 1.0 - width);
 }
 
 /// Rows of `count` drawn sessions' parts alone, but for drums, as they are and now and then through a
