@@ -33,9 +33,6 @@ TREES = [300, 600, 300, 300, 600, 300, 400]
 # with as much from the median hit. What lies between belongs to neither.
 ODDS_TREES, NONE_DB, LIMITED_DB = 400, 0.1, 1.5
 DEPTH = 4
-# Hits of a whole window and of a section, and the lines' share in the former: likewise. Straight
-# lines go on where the trees have seen nothing, but mistake a few equal hits for limited ones.
-WINDOW, SECTION, LINES_SHARE = 64, 24, 0.25
 # The fit sees drives up to 13 dB, so that 9 dB is not the end of the world. Where evidence hardly tells
 # how deep a ceiling is, the fit answers with the mean of what it saw; songs driven by more than
 # records are would pull that up, so they count for less. Ours: chosen on songs left out in turn.
@@ -178,27 +175,6 @@ def on_drums(rows):
     return np.array([row["processor"].startswith(ON_DRUMS) for row in rows])
 
 
-def quantile(values, weight, q):
-    order = np.argsort(values)
-    share = np.cumsum(weight[order]) / weight.sum()
-    return values[order][np.searchsorted(share, q)]
-
-
-def lines(x, y, weight=None, penalty=30.0):
-    """Ridge regression of each head's target; the offset from the residuals' quantiles."""
-    weight = np.ones(len(x)) if weight is None else weight
-    one = np.hstack([x, np.ones((len(x), 1))])
-    heavy = one.T * weight
-    w = np.linalg.solve(heavy @ one + penalty * np.eye(one.shape[1]), heavy @ y)
-    rest = y - one @ w
-    shift = [quantile(rest[:, h], weight, q) for h, (_, q) in enumerate(HEADS)]
-    return w[:-1], w[-1] + shift
-
-
-def linear(of, x):
-    return np.maximum(x @ of[0] + of[1], 0.0)
-
-
 def forest(x, y, rows, seed=0):
     """One set of trees a head, and one for the odds, which takes all depths alike, but none where the
     drum bus alone is limited: with these, compressed mixes are called limited."""
@@ -227,31 +203,6 @@ def raw(models, x):
     return np.stack([m.predict(x, prediction_type="RawFormulaVal") for m in models], axis=1)
 
 
-def lines_share(hits):
-    """The straight lines' say in windows of so many hits: the more hits, the more of them."""
-    return LINES_SHARE * np.clip((np.asarray(hits, float) - SECTION) / (WINDOW - SECTION), 0, 1)
-
-
-def both(models, of, x, hits):
-    """Trees and lines, as the engine takes them: the more hits, the more of the lines."""
-    centre, scale, lines_of = of
-    share = lines_share(hits).reshape(-1, 1)
-    said = raw(models, x)
-    trees = np.maximum(said[:, :len(HEADS)], 0.0)
-    best = ordered((1 - share) * trees + share * linear(lines_of, prepare(x, centre, scale)))
-    return np.hstack([best, said[:, len(HEADS):]])
-
-
-def straight(x, y, weight):
-    """Centre, scale and lines."""
-    centre, scale = np.median(x, axis=0), np.std(x, axis=0) + 1e-6
-    return centre, scale, lines(prepare(x, centre, scale), y, weight)
-
-
-def counts(rows):
-    return [row["hits"] for row in rows]
-
-
 def ordered(out):
     """As the engine takes them: no end of a range over another, no 90th percentile under a median."""
     out = np.maximum(out, 0.0)
@@ -262,8 +213,14 @@ def ordered(out):
     return np.maximum(out, 0.0)
 
 
-def ask(models, x):
-    return ordered(raw(models, x)[:, :len(HEADS)])
+def answer(said):
+    """What trees that said so answer, as the engine takes it."""
+    return np.hstack([ordered(said[:, :len(HEADS)]), said[:, len(HEADS):]])
+
+
+def scales(x):
+    """Centre and scale of each piece of evidence."""
+    return np.median(x, axis=0), np.std(x, axis=0) + 1e-6
 
 
 def compare(names, x, y, xt, yt, rt):
@@ -277,16 +234,12 @@ def compare(names, x, y, xt, yt, rt):
                         ("share of hits within 0.3 dB of the top alone", "share_within_0.3_db")):
         a, b = only(name)
         report(title + ", by file", *by_file(yt, nearest(a, y, b, 200), rt), None)
-    report("linear, all evidence, by file", *by_file(yt, linear(lines(x, y), xt_all), rt), None)
     report("nearest neighbours, all evidence, by file", *by_file(yt, nearest(x, y, xt_all), rt), None)
-    network = predict(members, xt_all)
-    report("network, by file", *by_file(yt, network, rt), None)
-    half = (network + linear(lines(x, y), xt_all)) / 2
-    report("network and lines, half each, by file", *by_file(yt, half, rt), None)
+    report("network, by file", *by_file(yt, predict(members, xt_all), rt), None)
 
 
 def fit(x, y):
-    centre, scale = np.median(x, axis=0), np.std(x, axis=0) + 1e-6
+    centre, scale = scales(x)
     members = [train(prepare(x, centre, scale), y, seed) for seed in range(MEMBERS)]
     return centre, scale, members
 
@@ -299,9 +252,7 @@ def cross(x, y, rows, folds=5):
         left_out = np.isin(songs, order[fold::folds])
         seen = x[~left_out], y[~left_out]
         rows_seen = [row for row, out_of in zip(rows, left_out) if not out_of]
-        hits = [row["hits"] for row, out_of in zip(rows, left_out) if out_of]
-        of = straight(*reductions(*seen, rows_seen))
-        out[left_out] = both(forest(*seen, rows_seen), of, x[left_out], hits)
+        out[left_out] = answer(raw(forest(*seen, rows_seen), x[left_out]))
     report(f"songs left out in turn ({len(order)} songs)", y, out, rows)
     report("the same, by file", *by_file(y, out, rows), None)
 
@@ -331,19 +282,15 @@ def packed(model):
     return out, len(trees), step, bias
 
 
-def rust(models, of, example):
+def rust(models, centre, scale, example):
     packs = [packed(model) for model in models]
-    answer = both(models, of, example[None], [WINDOW])[0]
-    centre, scale, (slopes, offsets) = of
+    said = answer(raw(models, example[None]))[0]
     heads = "\n".join(f"    Head {{ trees: {n}, step: {step:.9e}, offset: {bias:.6f} }},"
                       for _, n, step, bias in packs)
     def flat(a):
         values = [f"{value:.6f}" for value in a]
         rows = [", ".join(values[i:i + 8]) for i in range(0, len(values), 8)]
         return "\n".join(f"    {row}," for row in rows)
-    # Heads of one target differ in their offset alone.
-    targets = slopes.T[::3]
-    slope_rows = "\n".join("    [\n" + flat(row) + "\n    ]," for row in targets)
     return b"".join(pack[0] for pack in packs), f"""//! Weights of the ceiling model. Made by `tests/lab/fit/ceiling.py`; do not edit.
 
 use super::evidence::EVIDENCE;
@@ -355,21 +302,13 @@ pub(super) const TREES: &[u8] = include_bytes!("trees.bin");
 pub(super) const HEADS: [Head; {len(packs)}] = [
 {heads}
 ];
-/// Centre of each piece of evidence, for the lines.
+/// Centre of each piece of evidence.
 pub(super) const CENTRE: [f32; EVIDENCE] = [
 {flat(centre)}
 ];
 /// Scale of each piece of evidence.
 pub(super) const SCALE: [f32; EVIDENCE] = [
 {flat(scale)}
-];
-/// Straight lines, a row for the median, the 90th percentile and the largest.
-pub(super) const LINES: [[f32; EVIDENCE]; {len(targets)}] = [
-{slope_rows}
-];
-/// Their offsets, dB, one a head.
-pub(super) const LINES_OFFSET: [f32; {len(HEADS)}] = [
-{flat(offsets)}
 ];
 /// Evidence of one window of the fit.
 #[cfg(test)]
@@ -379,8 +318,8 @@ pub(super) const EXAMPLE: [f32; EVIDENCE] = [
 /// What the fit says to it: median and 90th percentile, low end, best, high end, and the largest, dB;
 /// the logarithm of the odds.
 #[cfg(test)]
-pub(super) const EXAMPLE_OUT: [f64; {len(answer)}] = [
-{flat(answer)}
+pub(super) const EXAMPLE_OUT: [f64; {len(said)}] = [
+{flat(said)}
 ];
 """
 
@@ -400,18 +339,17 @@ def main(arguments):
     names, x, y, rows = read([a for a in arguments if not a.startswith("--")])
     if crossed:
         cross(x, y, rows)
-    models, of = forest(x, y, rows), straight(*reductions(x, y, rows))
-    report("seen by the fit", y, both(models, of, x, counts(rows)), rows)
+    models = forest(x, y, rows)
+    report("seen by the fit", y, answer(raw(models, x)), rows)
     if tests:
         _, xt, yt, rt = read(tests)
-        out_t = both(models, of, xt, counts(rt))
+        out_t = answer(raw(models, xt))
         report("not seen", yt, out_t, rt)
         report("not seen, by file", *by_file(yt, out_t, rt), None)
         if compared:
-            report("trees alone, by file", *by_file(yt, ask(models, xt), rt), None)
             compare(names, x, y, xt, yt, rt)
     if out:
-        trees, text = rust(models, of, x[np.argmax(y[:, 1])])
+        trees, text = rust(models, *scales(reductions(x, y, rows)[0]), x[np.argmax(y[:, 1])])
         with open(os.path.join(out, "trees.bin"), "wb") as file:
             file.write(trees)
         with open(os.path.join(out, "weights.rs"), "w") as file:

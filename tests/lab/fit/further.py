@@ -6,8 +6,8 @@ usage: further.py ROWS.csv... [--cross | --sources] [--test TEST.csv...] [--out 
 ROWS and TEST are made as for `ceiling.py`, which made the trees that the engine has. Boosting does not
 end: each head's trees are asked first, and more are grown on what they leave over, with Huber's loss
 (Huber 1964) for the best estimates and the pinball loss for the ends of the ranges. So what the first fit
-has learned from other rows stays learned, where these say nothing against it. The odds and the straight
-lines stay as they are. Carrying on what was carried on before grows it once more: take the trees of
+has learned from other rows stays learned, where these say nothing against it. The odds stay
+as they are. Carrying on what was carried on before grows it once more: take the trees of
 `ceiling.py` first. A file counts the same whatever its length, and so does a kind of songs
 whatever the number of its files, but for the square root. Files of limiters that let go slowly count less;
 the traces NAME.csv that NAME.64.csv was made of, beside it, tell which they are.
@@ -33,7 +33,7 @@ TREE = 4 + 4 * first.DEPTH + 2 * (1 << first.DEPTH)
 # percentile, the largest; and how much each says.
 MORE = [120, 300, 120, 120, 300, 120, 200]
 RATE = 0.07
-LOSSES = [loss.replace("RMSE", "Huber:delta=2.0") for loss in first.LOSSES]
+LOSSES = [loss.replace("RMSE", "Huber:delta=0.5") for loss in first.LOSSES]
 DEEPEST_DB = 9.5
 # Drums alone and mixes of sessions teach the reductions here too, as much as parts alone do. Ours.
 SESSIONS, SESSIONS_WEIGHT = first.ODDS_ONLY, first.PARTS_WEIGHT
@@ -73,9 +73,6 @@ class Engine:
             return np.array([float(v) for v in re.findall(r"-?\d+\.\d+", inside)])
 
         self.centre, self.scale = numbers("CENTRE"), numbers("SCALE")
-        slopes = numbers("LINES").reshape(-1, len(self.centre))
-        self.slopes = np.repeat(slopes, 3, axis=0)[:len(first.HEADS)].T
-        self.offsets = numbers("LINES_OFFSET")
 
     def trees(self, head, x):
         """What the trees of one head say."""
@@ -93,10 +90,6 @@ class Engine:
     def raw(self, x):
         return np.stack([self.trees(head, x) for head in range(len(self.heads))], axis=1)
 
-    def lines(self, x):
-        z = first.prepare(x, self.centre, self.scale)
-        return np.maximum(z @ self.slopes + self.offsets, 0.0)
-
     def grown(self, models):
         """The same with the trees of `models` behind its own; leaves in one step a head."""
         out = []
@@ -112,7 +105,6 @@ class Engine:
         grown = Engine.__new__(Engine)
         grown.heads = out
         grown.centre, grown.scale = self.centre, self.scale
-        grown.slopes, grown.offsets = self.slopes, self.offsets
         return grown
 
 
@@ -130,14 +122,6 @@ def scaled(data, by):
     questions, leaves = blocks(data)
     leaves = np.round(leaves * by).clip(-32767, 32767).astype("<i2")
     return np.hstack([questions, leaves.view("u1")]).tobytes()
-
-
-def answer(engine, x, rows, said=None):
-    """As the engine answers."""
-    said = engine.raw(x) if said is None else said
-    part = first.lines_share(first.counts(rows))[:, None]
-    trees = np.maximum(said[:, :len(first.HEADS)], 0.0)
-    return np.hstack([first.ordered((1 - part) * trees + part * engine.lines(x)), said[:, -1:]])
 
 
 def source(row):
@@ -189,28 +173,24 @@ def weights(rows):
     return first.weights(rows) * less * np.where(slow, HELD_WEIGHT, 1.0) * balance / balance.mean()
 
 
-def grow(engine, x, y, rows, said, seed=0):
-    """Trees on what the engine's own leave over."""
-    weight, lines = weights(rows), engine.lines(x)
-    part = first.lines_share(first.counts(rows))
-    models = []
+def grow(x, y, rows, said, seed=0):
+    """Trees on what the engine's own, which `said` so, leave over."""
+    weight, models = weights(rows), []
     for head, (loss, count) in enumerate(zip(LOSSES, MORE)):
-        # What the trees have to say for both together to be right.
-        wanted = (y[:, head] - part * lines[:, head]) / (1 - part)
         model = CatBoostRegressor(
             loss_function=loss, iterations=count, learning_rate=RATE, depth=first.DEPTH, l2_leaf_reg=20,
             rsm=0.3, subsample=0.5, bootstrap_type="Bernoulli", border_count=64, random_seed=seed,
             thread_count=2, verbose=0, allow_writing_files=False)
-        model.fit(Pool(x.astype(np.float32), wanted, weight=weight * (1 - part), baseline=said[:, head]))
+        model.fit(Pool(x.astype(np.float32), y[:, head], weight=weight, baseline=said[:, head]))
         models.append(model)
     return models
 
 
-def grown_answer(engine, models, x, rows, said):
+def grown_answer(models, x, said):
     more = np.stack([m.predict(x.astype(np.float32), prediction_type="RawFormulaVal") for m in models], axis=1)
     said = said.copy()
     said[:, :len(first.HEADS)] += more
-    return answer(engine, x, rows, said)
+    return first.answer(said)
 
 
 def table(title, y, out, rows, only=None):
@@ -243,13 +223,12 @@ def table(title, y, out, rows, only=None):
               f" {np.percentile(said[none, 1], 90):.2f}")
 
 
-def left_out(engine, x, y, rows, said, groups):
-    out = answer(engine, x, rows, said)
+def left_out(x, y, rows, said, groups):
+    out = first.answer(said)
     for group in sorted(set(groups)):
         of = groups == group
         seen = [row for row, gone in zip(rows, of) if not gone]
-        models = grow(engine, x[~of], y[~of], seen, said[~of])
-        out[of] = grown_answer(engine, models, x[of], [row for row, gone in zip(rows, of) if gone], said[of])
+        out[of] = grown_answer(grow(x[~of], y[~of], seen, said[~of]), x[of], said[of])
     return out
 
 
@@ -276,26 +255,26 @@ def main(arguments):
         order = np.random.default_rng(1).permutation(sorted(set(songs)))
         fold = {song: f"{at % 4}" for at, song in enumerate(order)}
         groups = sources if by_source else np.array([fold[song] for song in songs])
-        before, after = answer(engine, x, rows, said), left_out(engine, x, y, rows, said, groups)
+        before, after = first.answer(said), left_out(x, y, rows, said, groups)
         for name in sorted(set(sources)) + ["all"]:
             only = sources == name if name != "all" else None
             table(f"{name}, before", y, before, rows, only)
             table(f"{name}, after", y, after, rows, only)
     if not (tests or out):
         return
-    models = grow(engine, x, y, rows, said)
+    models = grow(x, y, rows, said)
     if tests:
         _, xt, yt, rt = first.read(tests)
         said_t = engine.raw(xt)
-        table("test, before", yt, answer(engine, xt, rt, said_t), rt)
-        table("test, after", yt, grown_answer(engine, models, xt, rt, said_t), rt)
+        table("test, before", yt, first.answer(said_t), rt)
+        table("test, after", yt, grown_answer(models, xt, said_t), rt)
     if out:
         write(engine.grown(models), x[np.argmax(y[:, 1])], out[0])
 
 
 def write(engine, example, folder):
     """The engine's files, in place of those that are there: the rest of `weights.rs` stays."""
-    out = answer(engine, example[None], [{"hits": first.WINDOW}])[0]
+    out = first.answer(engine.raw(example[None]))[0]
     heads = "\n".join(f"    Head {{ trees: {len(data) // TREE}, step: {step:.9e}, offset: {offset:.6f} }},"
                       for data, step, offset in engine.heads)
 

@@ -216,7 +216,7 @@ def main(arguments):
         said = first.ordered(predict(p, hits[test], counts[test], window[test]))
         further.table(f"{name}, network", y[test], said, tested)
         # The trees have heard the source where they were not fitted without it as well.
-        trees = further.answer(engine, evidence[test], tested)[:, :len(first.HEADS)]
+        trees = first.answer(engine.raw(evidence[test]))[:, :len(first.HEADS)]
         further.table(f"{name}, with the trees", y[test], (said + trees) / 2, tested)
     if out:
         p = fit(hits, counts, window, y, weight)

@@ -1,6 +1,5 @@
-//! From evidence to reduction: boosted trees and straight lines, fitted by `tests/lab/fit/ceiling.py` and
-//! carried on by `further.py` beside it; half of the say is the [network's](super::set).
-//! The lines go on where the trees have seen nothing.
+//! From evidence to reduction: boosted trees, fitted by `tests/lab/fit/ceiling.py` and carried on by `further.py`
+//! beside it; half of the say is the [network's](super::set).
 //!
 //! Trees are worked through some at a time, so that no cell of a millisecond carries all of them.
 
@@ -8,26 +7,16 @@ use super::EVIDENCE;
 use super::evidence::{CREST, WINDOW};
 use super::set::ANSWERS;
 use super::tree::{TREE, leaf};
-use super::weights::{CENTRE, HEADS, LINES, LINES_OFFSET, SCALE, TREES};
-use crate::lanes::dot;
+use super::weights::{CENTRE, HEADS, SCALE, TREES};
 use crate::thresholds::{self as t, SECTION_HITS};
-
-/// Share of the straight lines in the estimate of a whole window; in that of a section they have
-/// none, since they mistake a few equal hits for limited ones.
-/// Ours, from songs left out of the fit in turn: none to a quarter err least.
-const LINES_SHARE: f64 = 0.25;
 
 /// Share of the network in the estimate of a section or a whole window; in that of fewer hits than it was fitted
 /// on it has as much less. Ours: of sources left out of the fit in turn 0.5 and 0.7 err alike, and less than none
 /// or all; of a section's hits half errs as little as none, and reads a section as the song is read.
 const SET_SHARE: f64 = 0.5;
 
-/// For the lines, evidence further from its centre than so many scales counts as that far: the fit
-/// has seen nothing beyond.
-const CLIP: f32 = 3.0;
-
-/// For the distance from what the fit saw, likewise: one number that is far off by itself is no song
-/// of another kind. Ours.
+/// For the distance from what the fit saw, evidence further from its centre than so many scales counts as that
+/// far: one number that is far off by itself is no song of another kind. Ours.
 const FURTHEST: f32 = 6.0;
 
 /// How much less the odds of a section count than those of a whole window. Ours: with it a section
@@ -50,7 +39,7 @@ pub(super) struct Estimate {
     pub(super) odds: f64,
     /// How unlike the evidence is to what the fit saw, see [`Ceiling::unlike`](crate::Ceiling::unlike).
     pub(super) unlike: f64,
-    /// How far the trees and the straight lines differ on the median, dB.
+    /// How far the trees and the network differ on the median, dB.
     pub(super) doubt: f64,
     /// Highest peak over the loudness of the window, dB: of a window what the PLR is of a programme.
     pub(super) crest: f64,
@@ -140,31 +129,18 @@ impl Estimate {
         hits: usize,
         answers: &[f64; ANSWERS],
     ) -> Self {
-        let mut input = *evidence;
         let mut far = 0.0;
-        for ((value, centre), scale) in input.iter_mut().zip(CENTRE).zip(SCALE) {
-            let from = (*value - centre) / scale;
-            far += from.clamp(-FURTHEST, FURTHEST).powi(2);
-            *value = from.clamp(-CLIP, CLIP);
+        for ((value, centre), scale) in evidence.iter().zip(CENTRE).zip(SCALE) {
+            far += ((value - centre) / scale).clamp(-FURTHEST, FURTHEST).powi(2);
         }
         let unlike = f64::from(far / EVIDENCE as f32).sqrt();
         let more = hits.saturating_sub(SECTION_HITS) as f64 / (WINDOW - SECTION_HITS) as f64;
         let more = more.min(1.0);
-        let share = LINES_SHARE * more;
         let say = SET_SHARE * (hits as f64 / SECTION_HITS as f64).min(1.0);
         let trees = |head: usize| f64::from(sums[head]) * HEADS[head].step + HEADS[head].offset;
-        // A target's range and best estimate share its line, each with an offset of its own.
-        let lines = LINES.each_ref().map(|line| dot(line, &input));
-        let out: [f64; LINES_OFFSET.len()] = std::array::from_fn(|head| {
-            let trees = trees(head).max(0.0);
-            let line = f64::from(lines[head / 3] + LINES_OFFSET[head]).max(0.0);
-            let both = (1.0 - share) * trees + share * line;
-            (1.0 - say) * both + say * answers[head]
-        });
-        let doubt = {
-            let line = f64::from(lines[0] + LINES_OFFSET[1]).max(0.0);
-            (trees(1).max(0.0) - line).abs()
-        };
+        let out: [f64; ANSWERS] =
+            std::array::from_fn(|head| (1.0 - say) * trees(head).max(0.0) + say * answers[head]);
+        let doubt = (trees(1).max(0.0) - answers[1]).abs();
         let [mut median, mut p90] = [[out[0], out[1], out[2]], [out[3], out[4], out[5]]];
         for range in [&mut median, &mut p90] {
             range.sort_unstable_by(f64::total_cmp);
@@ -177,7 +153,7 @@ impl Estimate {
             median,
             p90,
             most: out[6].max(p90[1]),
-            odds: trees(LINES_OFFSET.len()) - FEW_HITS_ODDS * (1.0 - more),
+            odds: trees(ANSWERS) - FEW_HITS_ODDS * (1.0 - more),
             unlike,
             doubt,
             crest: f64::from(evidence[CREST]),

@@ -6,11 +6,12 @@ use crate::cells::Cells;
 use crate::thresholds as t;
 
 /// Numbers in a trace.
-pub const TRACE: usize = 47;
+pub const TRACE: usize = 53;
 
 /// Names of a trace's numbers, in order. Powers are of 1 ms cells; *before* is the 60 to 10 ms
 /// ahead of the onset; *dense* is the share of the cells from the onset to the next, 240 ms at most,
-/// whose peak comes within so many decibels of the hit's.
+/// whose peak comes within so many decibels of the hit's; *swell* is a band's power so many milliseconds after
+/// the onset over its power before.
 pub const TRACE_NAMES: [&str; TRACE] = [
     "time_s",
     "peak_dbtp",
@@ -59,6 +60,12 @@ pub const TRACE_NAMES: [&str; TRACE] = [
     "dense_3",
     "dense_6",
     "plain_dbfs",
+    "swell_3_low_db",
+    "swell_3_mid_db",
+    "swell_3_high_db",
+    "swell_10_low_db",
+    "swell_10_mid_db",
+    "swell_10_high_db",
 ];
 
 /// Places of some numbers in a trace.
@@ -126,6 +133,7 @@ pub(crate) fn trace(cells: &Cells, hit: &Hit, start: u64, next: u64) -> Trace {
         let near = bands(cells, start.saturating_sub(5), start.saturating_sub(1));
         std::array::from_fn::<f64, BANDS, _>(|band| ratio_db(near[band], far[band]))
     };
+    let [at_once, then] = [swell(3, 10), swell(10, 25)];
     let [soon, later, last] = [swell(25, 50), swell(60, 110), swell(140, 240)];
     let dense = {
         let mut count = [0u32; 4];
@@ -187,6 +195,12 @@ pub(crate) fn trace(cells: &Cells, hit: &Hit, start: u64, next: u64) -> Trace {
         dense[2],
         dense[3],
         plain_dbfs(hit),
+        at_once[0],
+        at_once[1],
+        at_once[2],
+        then[0],
+        then[1],
+        then[2],
     ]
 }
 
