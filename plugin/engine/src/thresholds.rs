@@ -198,7 +198,8 @@ pub const UNTOLD_ODDS: f64 = -1.0;
 /// How far the range's two halves are widened for every decibel by which the trees and the network
 /// differ on the median. Ours: where they differ the error grows, and with this share the range holds 90 % of
 /// the files of the second generator, 93 % of records and 82 % of written scores, each left out of both fits as
-/// a whole; with a quarter 88, 91 and 79 %, with as much again 93, 95 and 84 %.
+/// a whole (trees from 2 dB, `docs/lab/limiting-sets.md`); with a quarter 88, 91 and 79 %, with as much again 93,
+/// 95 and 84 %.
 pub(crate) const RANGE_DOUBT: f64 = 0.5;
 /// Distance from what the fit saw (see [`Ceiling::unlike`](crate::Ceiling::unlike)) from which the
 /// range widens. Ours: 99 of 100 mixes lie nearer, and up to here the error does not grow with it.
