@@ -70,9 +70,10 @@ const fn unknown(kind: LeakKind, need: &Need) -> &'static str {
         Need::Shared { .. } => "Play a longer passage in which two parts play together.",
         Need::Programme { .. } => "Play a longer passage.",
         Need::Notes { .. } => "Play a passage where the guitars let notes ring.",
-        Need::Evidence | Need::Alike => {
-            "Check the limiter's own meter, or send Brunt the mix before it."
-        }
+        Need::Evidence | Need::Alike => match kind {
+            LeakKind::Drive => "Record the riff with less gain and compare the two takes.",
+            _ => "Check the limiter's own meter, or send Brunt the mix before it.",
+        },
         Need::SampleRate => "Use the mix at its full sample rate, 44.1 kHz or more.",
         Need::Mix => "See the Brunt on the mix bus.",
         // What it takes is said next to it; this is what the ear can do until then.
@@ -98,6 +99,14 @@ mod tests {
                 assert!(text.chars().count() <= ADVICE_CHARS, "{} chars: {text}", text.len());
                 assert!(text.ends_with('.') && !text.contains('\n'), "{text}");
             }
+        }
+    }
+
+    #[test]
+    fn guitars_that_one_take_cannot_tell_are_not_sent_to_the_limiter() {
+        for need in [Need::Evidence, Need::Alike] {
+            assert!(unknown(LeakKind::Ceiling, &need).contains("limiter"));
+            assert!(unknown(LeakKind::Drive, &need).contains("two takes"));
         }
     }
 
