@@ -1,6 +1,6 @@
 //! The same samples in blocks of any size give the same readings, to the last bit.
 
-use brunt_engine::{Config, Loudness, Meter};
+use brunt_engine::{Ahead, Config, Hit, Loudness, Meter};
 use rand::{Rng, SeedableRng};
 use rand_pcg::Pcg64;
 
@@ -54,4 +54,51 @@ fn block_size_changes_no_bit() {
         let got = measure(rate_hz, &main, || random.random_range(1..3_000));
         assert_eq!(got, want, "{rate_hz} Hz, random blocks, seed {seed}");
     }
+}
+
+/// All readings and hits of a programme in blocks of random length, with what every sample goes through
+/// done by the meter itself, or ahead of it.
+fn all(rate_hz: f64, main: &[&[f32]], ahead: bool) -> (String, Vec<Hit>) {
+    let config = Config { sample_rate_hz: rate_hz, channels: main.len() };
+    let mut random = Pcg64::seed_from_u64(5);
+    let mut meter = Meter::new(config).expect("the rate is accepted");
+    let mut before = Ahead::new(config).expect("the rate is accepted");
+    let (mut hits, mut from) = (Vec::new(), 0);
+    while from < main[0].len() {
+        let to = main[0].len().min(from + random.random_range(0..3_000));
+        let block: Vec<&[f32]> = main.iter().map(|channel| &channel[from..to]).collect();
+        // The side-chain has nothing to do with it.
+        let side = Some(&block[..]);
+        if ahead {
+            meter.process_prepared(&block, side, before.process(&block), &mut hits);
+        } else {
+            meter.process(&block, side, &mut hits);
+        }
+        from = to;
+    }
+    meter.finish(&mut hits);
+    (format!("{:?}", meter.readings()), hits)
+}
+
+#[test]
+fn what_is_prepared_on_another_thread_changes_no_bit() {
+    for rate_hz in [8_000.0, 11_025.0, 44_100.0, 48_000.0, 192_000.0] {
+        let [mut left, right] = programme(rate_hz, 7);
+        left[(5.0 * rate_hz) as usize] = f32::NAN;
+        for main in [&[&left[..], &right][..], &[&left[..]]] {
+            let (readings, hits) = all(rate_hz, main, false);
+            assert!(hits.len() > 10 && readings.contains("nan_samples: 1"), "{rate_hz} Hz");
+            assert_eq!((readings, hits), all(rate_hz, main, true), "{rate_hz} Hz");
+        }
+    }
+}
+
+#[test]
+#[should_panic(expected = "frames")]
+fn a_block_that_was_prepared_of_other_samples_is_refused() {
+    let config = Config { sample_rate_hz: 48_000.0, channels: 1 };
+    let mut ahead = Ahead::new(config).expect("the rate is accepted");
+    let mut meter = Meter::new(config).expect("the rate is accepted");
+    let prepared = ahead.process(&[&[0.0; 480]]);
+    meter.process_prepared(&[&[0.0; 96]], None, prepared, &mut ());
 }

@@ -1,10 +1,13 @@
 //! One file, or a passage of it, through the engine.
 
 use std::num::NonZeroUsize;
+use std::ops::Range;
 use std::path::Path;
 
 use brunt_engine::parts::levels::Stretch;
-use brunt_engine::{Compare, Config, HitShape, Leaks, Meter, SideRole, Thresholds};
+use brunt_engine::{
+    Ahead, Compare, Config, ConfigError, HitShape, Leaks, Meter, Prepared, SideRole, Thresholds,
+};
 use brunt_files::ahead::ReadAhead;
 use brunt_report::report::{CompareReport, Report, ShapeReport, Source, Tempo, ThirdDifference};
 
@@ -99,8 +102,9 @@ pub(crate) fn analyse_with(
     let to = options.to_s.map_or(u64::MAX, frame);
     let config = Config { sample_rate_hz: f64::from(rate), channels: file.channels() };
     // The rate and the channels were checked on opening.
-    let mut meter =
-        Meter::new(config).map_err(|e| fault(FileFault::NotAudio(e.to_string()).into()))?;
+    let unfit = |e: ConfigError| fault(FileFault::NotAudio(e.to_string()).into());
+    let mut meter = Meter::new(config).map_err(unfit)?;
+    let mut ahead = Ahead::new(config).map_err(unfit)?;
     meter.set_thresholds(options.thresholds);
 
     let reference = match &options.beside {
@@ -120,22 +124,25 @@ pub(crate) fn analyse_with(
     let mut kept = Kept::default();
     let mut side = Vec::new();
     let mut planes = Vec::new();
-    let mut at = 0;
+    let mut passage = Passage { from, to, at: 0 };
     let total = file.stated_frames().map(|frames| frames.min(to));
-    let mut file = ReadAhead::new(file);
-    while at < to && file.next_block(&mut planes)? {
+    let mut reading = passage.clone();
+    let mut file = ReadAhead::new(file, move |planes: &Vec<Vec<f32>>| {
+        let range = reading.of_block(planes[0].len());
+        ahead.process(&parts_of(planes, &range))
+    });
+    while passage.at < to
+        && let Some(prepared) = file.next_block(&mut planes)?
+    {
         let frames = planes.first().map_or(0, Vec::len);
-        let end = at + frames as u64;
-        // The part of this block that lies in the passage.
-        let first = (from.max(at) - at).min(frames as u64) as usize;
-        let last = (to.min(end) - at) as usize;
         if let Some(before) = before {
-            before.beside(at, frames, &mut side);
+            before.beside(passage.at, frames, &mut side);
         }
-        feed(&mut meter, &planes, &side, first..last, options.block_frames, &mut kept);
-        at = end;
-        progress(Progress { done: at, total, sample_rate_hz: rate });
+        let range = passage.of_block(frames);
+        feed(&mut meter, (&planes, &side), range, (options.block_frames, prepared), &mut kept);
+        progress(Progress { done: passage.at, total, sample_rate_hz: rate });
     }
+    let at = passage.at;
     meter.finish(&mut kept);
     meter.settle(&mut kept.hits);
 
@@ -197,33 +204,49 @@ fn whole(compare: Compare, before: &BeforeMix, rate_hz: f64) -> Compare {
     Compare { role: SideRole::Before, alignment, ..compare }
 }
 
+/// The part of a file that is measured, frames, and how far the file has been read.
+#[derive(Clone)]
+struct Passage {
+    from: u64,
+    to: u64,
+    at: u64,
+}
+
+impl Passage {
+    /// The part of the next block that lies in the passage, frames of the block.
+    fn of_block(&mut self, frames: usize) -> Range<usize> {
+        let (at, end) = (self.at, self.at + frames as u64);
+        self.at = end;
+        let within = |frame: u64| (frame.clamp(at, end) - at) as usize;
+        within(self.from)..within(self.to)
+    }
+}
+
+/// Measures a part of a block, of which filters and peaks are `prepared`; all anew where it is given in
+/// steps.
 fn feed(
     meter: &mut Meter,
-    planes: &[Vec<f32>],
-    side: &[Vec<f32>],
-    range: std::ops::Range<usize>,
-    block_frames: Option<NonZeroUsize>,
+    (planes, side): (&[Vec<f32>], &[Vec<f32>]),
+    range: Range<usize>,
+    (step, prepared): (Option<NonZeroUsize>, Prepared),
     kept: &mut Kept,
 ) {
-    let step = block_frames.map_or(range.len().max(1), NonZeroUsize::get);
+    let Some(step) = step else {
+        let (planes, side) = (parts_of(planes, &range), parts_of(side, &range));
+        meter.process_prepared(&planes, (!side.is_empty()).then_some(&side), prepared, kept);
+        return;
+    };
     let mut start = range.start;
     while start < range.end {
-        let end = range.end.min(start.saturating_add(step));
-        let side = match side {
-            [mono] => &[&mono[start..end]][..],
-            [left, right, ..] => &[&left[start..end], &right[start..end]],
-            [] => &[],
-        };
-        let side = (!side.is_empty()).then_some(side);
-        match planes {
-            [mono] => meter.process(&[&mono[start..end]], side, kept),
-            [left, right, ..] => {
-                meter.process(&[&left[start..end], &right[start..end]], side, kept);
-            }
-            [] => {}
-        }
+        let end = range.end.min(start.saturating_add(step.get()));
+        let (planes, side) = (parts_of(planes, &(start..end)), parts_of(side, &(start..end)));
+        meter.process(&planes, (!side.is_empty()).then_some(&side), kept);
         start = end;
     }
+}
+
+fn parts_of<'a>(planes: &'a [Vec<f32>], range: &Range<usize>) -> Vec<&'a [f32]> {
+    planes.iter().map(|plane| &plane[range.clone()]).collect()
 }
 
 /// Checks the times by themselves, before the file is read.

@@ -60,7 +60,7 @@ pub use leaks::{
     State,
 };
 pub use loudness::{lufs, power_of_lufs};
-pub use meter::{Meter, RECENT_HITS};
+pub use meter::{Ahead, Meter, Prepared, RECENT_HITS};
 pub use quantile::{median, percentile};
 pub use readings::{
     Balance, HistoryPoint, InputHealth, Loudness, Punch, Readings, Side, SmallSpeaker,

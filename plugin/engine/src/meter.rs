@@ -1,29 +1,29 @@
 //! The meter: one main bus, one side-chain, all measurements.
 
+mod front;
 mod hop;
 mod readings;
 mod work;
 
 use crate::align::Aligner;
 use crate::balance::{Curve, OverTime};
-use crate::bands::{BANDS, BandSplit};
+use crate::bands::BANDS;
 use crate::ceiling::CeilingMeter;
-use crate::cells::{Cell, Cells, MICRO};
+use crate::cells::{Cells, MICRO};
 use crate::compare::Comparison;
 use crate::contrast::ContrastStats;
 use crate::hits::{HitMeter, MeasuredHit};
 use crate::input::Intake;
-use crate::kweighting::{KWeighting, SmallSpeaker as SmallFilter};
 use crate::loudness::{LoudnessStats, power_of_lufs};
 use crate::shape::{BandMeter, ShapeMeter, Turn, Waiting};
 use crate::side::SideMeter;
 use crate::spectrum::{LongTermSpectrum, THIRDS};
 use crate::thresholds as t;
-use crate::tops::tops;
-use crate::true_peak::TruePeak;
-use crate::{Config, ConfigError, Hit, MAX_CHANNELS, Readings, SideRole, Sink, Thresholds};
+use crate::{Config, ConfigError, Hit, Readings, SideRole, Sink, Thresholds};
 
 pub use crate::contrast::RECENT_HITS;
+pub use front::{Ahead, Prepared};
+use front::{Front, Measured, cell_frames, hop_frames};
 use hop::Hop;
 
 /// Hops between two updates of the slow readings and two points of the history.
@@ -33,9 +33,6 @@ const HOPS_PER_POINT: u32 = 10;
 const APART: u32 = 2;
 /// The last hops before a point of the history, which bring the readings up to date.
 const READINGS_HOPS: u32 = 2;
-
-/// Frames of silence that bring the last samples through the true-peak interpolator.
-const TAIL_FRAMES: usize = 12;
 
 /// Measures a stream. See the crate's head for what it promises.
 ///
@@ -47,8 +44,7 @@ pub struct Meter {
     thresholds: Thresholds,
     readings: Readings,
     intake: Intake,
-    channels: [Channel; MAX_CHANNELS],
-    split: BandSplit,
+    front: Front,
     cells: Cells,
     hits: HitMeter,
     /// A hit that is measured, and whose trace and leaks are the next piece of work.
@@ -67,7 +63,6 @@ pub struct Meter {
     reference_hops: u64,
     /// Third octaves of a reference that was measured by itself.
     assumed_reference: Option<[Option<f64>; THIRDS]>,
-    small: SmallFilter,
     small_contrast: ContrastStats,
     vanished: u64,
     curve: Curve,
@@ -89,13 +84,6 @@ pub struct Meter {
     point_peak: f32,
 }
 
-/// What each channel has of its own.
-#[derive(Debug)]
-struct Channel {
-    weighting: KWeighting,
-    peak: TruePeak,
-}
-
 impl Meter {
     /// Builds a meter. The only call that allocates.
     ///
@@ -104,21 +92,15 @@ impl Meter {
     pub fn new(config: Config) -> Result<Self, ConfigError> {
         config.validate()?;
         let rate = config.sample_rate_hz;
-        // A cell is four whole micro-cells, as near to a millisecond as that allows.
-        let cell_frames = MICRO * ((rate / (1e3 * MICRO as f64)).round() as usize).max(1);
-        let hop_frames = (rate / 100.0).round() as usize;
-        let split = BandSplit::new(rate);
+        let (cell_frames, hop_frames) = (cell_frames(rate), hop_frames(rate));
+        let front = Front::new(config);
         let mut meter = Self {
             config,
             thresholds: Thresholds::default(),
             readings: Readings::default(),
             intake: Intake::new(cell_frames),
-            channels: std::array::from_fn(|_| Channel {
-                weighting: KWeighting::new(rate),
-                peak: TruePeak::new(),
-            }),
-            curve: Curve::new(rate, split.has_high()),
-            split,
+            curve: Curve::new(rate, front.has_high()),
+            front,
             cells: Cells::new(),
             hits: HitMeter::new(rate, cell_frames),
             measured: None,
@@ -132,7 +114,6 @@ impl Meter {
             side_spectrum: LongTermSpectrum::new(rate, cell_frames),
             reference_hops: 0,
             assumed_reference: None,
-            small: SmallFilter::new(rate),
             small_contrast: ContrastStats::with_least(-t::CONTRAST_MOST_DB),
             vanished: 0,
             side: SideMeter::new(rate, hop_frames, cell_frames),
@@ -200,20 +181,51 @@ impl Meter {
     /// Extra channels and unequal lengths are cut to the shortest; missing channels count as
     /// silence.
     pub fn process(&mut self, main: &[&[f32]], side: Option<&[&[f32]]>, sink: &mut dyn Sink) {
+        self.block(main, side, &[], sink);
+    }
+
+    /// The same where an [`Ahead`] of the same configuration has `prepared` this block, and all blocks
+    /// before it: less work, and the same readings to the bit.
+    ///
+    /// # Panics
+    /// When `prepared` is of a block of another length, or of another place in its cell.
+    pub fn process_prepared(
+        &mut self,
+        main: &[&[f32]],
+        side: Option<&[&[f32]]>,
+        prepared: Prepared,
+        sink: &mut dyn Sink,
+    ) {
+        let rest = self.block(main, side, &prepared.cells, sink);
+        assert_eq!(rest, (prepared.frames, 0), "frames, and cells that are left");
+        self.front = prepared.front;
+    }
+
+    /// Measures one block, of which cells may be `measured` already; gives its frames, and how many
+    /// of these cells are left.
+    fn block(
+        &mut self,
+        main: &[&[f32]],
+        side: Option<&[&[f32]]>,
+        measured: &[Measured],
+        sink: &mut dyn Sink,
+    ) -> (usize, usize) {
+        let mut measured = measured.iter();
         let main = &main[..main.len().min(self.config.channels)];
         let Some(frames) = main.iter().map(|channel| channel.len()).min() else {
-            return;
+            return (0, measured.len());
         };
         let mut at = 0;
         while at < frames {
             let taken = self.intake.take(main, side, at, frames, &mut self.readings.input);
             at += taken;
             if self.intake.is_full() {
-                self.cell(sink);
+                self.cell(measured.next(), sink);
             }
         }
         self.readings.frames += frames as u64;
         self.readings.time_s = self.readings.frames as f64 / self.config.sample_rate_hz;
+        (frames, measured.len())
     }
 
     /// Ends the programme: measures the last part of a millisecond, gives out the hits whose
@@ -221,13 +233,10 @@ impl Meter {
     /// live meter need not call it. Only [`Self::reset`] may follow.
     pub fn finish(&mut self, sink: &mut dyn Sink) {
         if !self.intake.is_empty() {
-            self.cell(sink);
+            self.cell(None, sink);
         }
-        // The interpolator lags by half its length, and the last hop is never full.
-        for channel in &mut self.channels[..self.config.channels] {
-            let tail = channel.peak.process(&[0.0; TAIL_FRAMES]);
-            self.hop.true_peak = self.hop.true_peak.max(tail.inter);
-        }
+        // The last hop is never full.
+        self.hop.true_peak = self.hop.true_peak.max(self.front.tail());
         self.loudness.last_peaks(self.hop.true_peak, self.hop.sample_peak);
         self.readings.loudness = self.loudness.readings();
         if let Some(measured) = self.measured.take() {
@@ -260,11 +269,7 @@ impl Meter {
     pub fn reset(&mut self) {
         self.readings = Readings::default();
         self.intake.clear();
-        for channel in &mut self.channels {
-            channel.weighting.reset();
-            channel.peak.reset();
-        }
-        self.split.reset();
+        self.front.reset();
         self.cells.reset();
         self.hits.reset();
         self.measured = None;
@@ -276,7 +281,6 @@ impl Meter {
         self.loudness.reset();
         self.spectrum.reset();
         self.reset_reference();
-        self.small.reset();
         self.small_contrast.reset();
         self.vanished = 0;
         self.side.reset();
@@ -307,24 +311,28 @@ impl Meter {
         self.ceiling.newest()
     }
 
-    /// Measures the cell in the intake and empties it.
-    fn cell(&mut self, sink: &mut dyn Sink) {
+    /// Measures the cell in the intake, where it is not `measured` yet, and empties it.
+    fn cell(&mut self, measured: Option<&Measured>, sink: &mut dyn Sink) {
         let frames = self.intake.frames();
         self.rest = self.rest.saturating_sub(1);
-        let mut cell = Cell { micro: self.micro_powers(frames), ..Cell::default() };
-        // Hops need not end with cells: measure in stretches that cross no hop's end.
+        let measured = match measured {
+            Some(measured) => *measured,
+            None => self.front.cell(self.intake.main(frames)),
+        };
+        let Measured { mut cell, stretches } = measured;
+        self.take_bands(&mut cell.micro);
         let mut from = 0;
-        while from < frames {
-            let to = frames.min(from + self.hop.frames - self.hop.filled);
-            let energy = self.stretch(from, to, &mut cell);
-            cell.weighted += energy as f32;
-            from = to;
-            if self.hop.filled == self.hop.frames {
-                self.end_hop(sink);
+        for stretch in &stretches {
+            let to = stretch.to;
+            if to > from {
+                self.hop.add(stretch, to - from);
+                self.side.stretch(&self.intake, from, to);
+                if self.hop.filled == self.hop.frames {
+                    self.end_hop(sink);
+                }
+                from = to;
             }
         }
-        cell.weighted /= frames as f32;
-        cell.small /= frames as f32;
         self.ceiling.cell(cell.weighted);
         self.cells.push(cell);
         self.hit_bands.push(self.intake.main(frames));
@@ -342,60 +350,17 @@ impl Meter {
         self.heavy_work(sink);
     }
 
-    /// Band powers of the cell's quarters; adds them to the programme's.
-    fn micro_powers(&mut self, frames: usize) -> [[f32; BANDS]; MICRO] {
-        let mut micro = [[0.0; BANDS]; MICRO];
-        let quarter = self.intake.capacity() / MICRO;
-        // A mono bus has silence on its right.
-        self.split.process(self.intake.main(frames), quarter, &mut micro);
-        for powers in &mut micro {
+    /// Adds energies of the cell's quarters to the programme's and makes powers of them.
+    fn take_bands(&mut self, micro: &mut [[f32; BANDS]; MICRO]) {
+        let quarter = (self.intake.capacity() / MICRO) as f32;
+        for powers in micro {
             let sums = self.band_power.iter_mut().zip(&mut self.hop.bands);
             for ((sum, hop), power) in sums.zip(powers) {
                 *sum += f64::from(*power);
                 *hop += f64::from(*power);
-                *power /= quarter as f32;
+                *power /= quarter;
             }
         }
-        micro
-    }
-
-    /// Weights and peaks of the frames `from..to` of the cell; gives their weighted energy.
-    fn stretch(&mut self, from: usize, to: usize, cell: &mut Cell) -> f64 {
-        let main = self.intake.main(to);
-        let mut energy = 0.0;
-        let small = &mut self.small;
-        let used = &mut self.channels[..self.config.channels];
-        if let [left, right] = used {
-            KWeighting::process_small_pair(
-                &mut left.weighting,
-                &mut right.weighting,
-                small,
-                [&main[0][from..], &main[1][from..]],
-            );
-        } else if let [mono] = used {
-            mono.weighting.process_small(small, &main[0][from..]);
-        }
-        let main = main.map(|samples| &samples[from..]);
-        let tops = tops(main);
-        let sample_peak = tops.sides[0].max(tops.sides[1]);
-        let mut peak = sample_peak;
-        for (channel, samples) in used.iter_mut().zip(main) {
-            energy += channel.weighting.take_energy();
-            peak = channel.peak.raise(samples, peak);
-        }
-        cell.peak = cell.peak.max(peak);
-        cell.sample_peak = cell.sample_peak.max(sample_peak);
-        self.hop.true_peak = self.hop.true_peak.max(peak);
-        self.hop.sample_peak = self.hop.sample_peak.max(sample_peak);
-        cell.small += small.take_energy() as f32;
-        cell.flat_run = cell.flat_run.max(tops.flat);
-        for (side, top) in cell.sides.iter_mut().zip(tops.sides) {
-            *side = side.max(top);
-        }
-        self.hop.energy += energy;
-        self.hop.filled += to - from;
-        self.side.stretch(&self.intake, from, to);
-        energy
     }
 
     fn end_hop(&mut self, sink: &mut dyn Sink) {
@@ -422,11 +387,6 @@ impl Meter {
         }
         self.hops += 1;
         self.point_peak = self.point_peak.max(hop.true_peak);
-        for channel in &mut self.channels {
-            channel.weighting.flush_denormals();
-        }
-        self.split.flush_denormals();
-        self.small.flush_denormals();
         self.hops_to_point -= 1;
         // Half of the readings a hop ([`READINGS_HOPS`]): loudness has its gating to do at the end
         // of the ten, too.

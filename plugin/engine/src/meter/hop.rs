@@ -1,5 +1,6 @@
 //! The hop of ten milliseconds that the meter is filling.
 
+use super::front::Stretch;
 use crate::bands::BANDS;
 
 /// The hop being filled.
@@ -25,5 +26,13 @@ impl Hop {
             true_peak: 0.0,
             sample_peak: 0.0,
         }
+    }
+
+    /// Adds a stretch of so many frames.
+    pub(super) fn add(&mut self, stretch: &Stretch, frames: usize) {
+        self.true_peak = self.true_peak.max(stretch.true_peak);
+        self.sample_peak = self.sample_peak.max(stretch.sample_peak);
+        self.energy += stretch.energy;
+        self.filled += frames;
     }
 }
