@@ -1,6 +1,6 @@
 //! The ceiling leak: what a limiter or clipper takes from the hits, told from the mix alone.
 //!
-//! Every hit leaves a trace. The traces of the last hits give the evidence; trees and lines turn it, and
+//! Every hit leaves a trace. The traces of the last hits give the evidence; trees turn it, and
 //! a network the traces themselves, into a reduction with its range. The last [`evidence::WINDOW`] hits
 //! tell how much each new hit lost, and the readings of the whole programme gather that; the last
 //! [`t::SECTION_HITS`] are the reading of the present section.

@@ -58,3 +58,28 @@ impl fmt::Display for ConfigError {
 }
 
 impl std::error::Error for ConfigError {}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_is_out_of_range_is_named_with_its_value() {
+        let said = |sample_rate_hz, channels| {
+            Config { sample_rate_hz, channels }.validate().map_err(|e| e.to_string())
+        };
+        assert_eq!(said(MIN_SAMPLE_RATE_HZ, 1), Ok(()));
+        assert_eq!(said(MAX_SAMPLE_RATE_HZ, MAX_CHANNELS), Ok(()));
+        for channels in [0, MAX_CHANNELS + 1] {
+            let want = format!("{channels} channels: expected 1 to 2");
+            assert_eq!(said(48_000.0, channels), Err(want));
+        }
+        for rate in [MIN_SAMPLE_RATE_HZ - 1.0, MAX_SAMPLE_RATE_HZ + 1.0, f64::NAN] {
+            let error = said(rate, 2).expect_err("out of range");
+            assert!(
+                error.starts_with(&format!("sample rate {rate} Hz: expected 8000 to")),
+                "{error}"
+            );
+        }
+    }
+}

@@ -359,10 +359,8 @@ fn high_pass_coefficients(rate_hz: f64) -> ([f64; 3], [f64; 2]) {
 
 #[cfg(test)]
 mod tests {
-    use rand::{Rng, SeedableRng};
-    use rand_pcg::Pcg64;
-
     use super::*;
+    use crate::noise::noise;
 
     #[test]
     fn table_of_bs_1770_at_48_khz() {
@@ -380,11 +378,6 @@ mod tests {
         for (got, want) in b.iter().chain(&a).zip(want.0.iter().chain(&want.1)) {
             assert!((got - want).abs() < 1e-9, "high-pass: {got} for {want}");
         }
-    }
-
-    fn noise(frames: usize, seed: u32) -> Vec<f32> {
-        let mut random = Pcg64::seed_from_u64(seed.into());
-        (0..frames).map(|_| random.random_range(-1.0..1.0)).collect()
     }
 
     #[test]

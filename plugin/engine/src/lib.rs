@@ -30,6 +30,8 @@ mod lanes;
 mod leaks;
 mod loudness;
 mod meter;
+#[cfg(test)]
+mod noise;
 mod onset;
 pub mod parts;
 mod percentiles;

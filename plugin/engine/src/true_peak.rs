@@ -290,10 +290,8 @@ pub(crate) fn sample_peak(samples: &[f32]) -> f32 {
 
 #[cfg(test)]
 mod tests {
-    use rand::{Rng, SeedableRng};
-    use rand_pcg::Pcg64;
-
     use super::*;
+    use crate::noise::noise;
     use std::f64::consts::PI;
 
     /// The standard's interpolation written out: four phases of twelve taps, in f64.
@@ -314,11 +312,6 @@ mod tests {
             }
         }
         best
-    }
-
-    fn noise(frames: usize, seed: u32) -> Vec<f32> {
-        let mut random = Pcg64::seed_from_u64(seed.into());
-        (0..frames).map(|_| random.random_range(-1.0..1.0)).collect()
     }
 
     #[test]

@@ -338,3 +338,54 @@ pub fn levels_db(cells: &[f32], spans: &[(u64, u64)]) -> Vec<f64> {
         })
         .collect()
 }
+
+#[cfg(test)]
+mod tests {
+    use std::convert::Infallible;
+
+    use super::*;
+    use crate::noise::noise;
+
+    const RATE_HZ: f64 = 48_000.0;
+
+    /// Bursts of 20 ms of noise, two a second, over a bed of it.
+    fn bursts(seed: u64, bed: f32) -> Vec<f32> {
+        let on = |n: usize| n >= 12_000 && n % 24_000 < 960;
+        let noise = noise(240_000, seed);
+        noise.iter().enumerate().map(|(n, x)| x * if on(n) { 0.3 } else { bed }).collect()
+    }
+
+    fn remix(mix: &[Vec<f32>], parts: &[Arc<Planes>]) -> Remix {
+        let strokes: Vec<u64> = (1..10).map(|n| n * 24_000).collect();
+        let hits = (0..strokes.len()).collect();
+        let mut remix = Remix::new(RATE_HZ, 48, mix, (&strokes, hits));
+        let load = &mut |part: usize| Ok::<_, Infallible>(parts[part].clone());
+        remix.find_faders(parts.len(), load).expect("they load");
+        remix
+    }
+
+    /// A mix that is made of its parts stays, at the faders that it was made with; of one that is made of
+    /// something else the parts' sum takes the place, and hits are measured in that.
+    #[test]
+    fn parts_that_make_no_mix_are_summed() {
+        let (drums, pad) = (bursts(1, 0.001), noise(240_000, 2));
+        let pad: Vec<f32> = pad.iter().map(|x| 0.02 * x).collect();
+        let parts = [Arc::new(vec![drums.clone()]), Arc::new(vec![pad.clone()])];
+        let sum =
+            |drum: f32| -> Vec<f32> { drums.iter().zip(&pad).map(|(a, b)| drum * a + b).collect() };
+        let its_own = remix(&[sum(0.5)], &parts);
+        assert!(!its_own.is_sum());
+        for side in 0..2 {
+            let gain = its_own.faders()[0].gain[0][side];
+            assert!((gain - 0.5).abs() < 1e-3, "{gain}");
+        }
+        let other = remix(&[bursts(3, 0.01)], &parts);
+        assert!(other.is_sum());
+        assert_eq!(*other.mix(), [sum(1.0), sum(1.0)]);
+        // The same as of a mix at unity, 6 dB of drums more than in the other.
+        assert_eq!(other.contrasts_db(), remix(&[sum(1.0)], &parts).contrasts_db());
+        let more: Vec<f64> =
+            other.contrasts_db().iter().zip(its_own.contrasts_db()).map(|(a, b)| a - b).collect();
+        assert!(more.len() == 9 && more.iter().all(|db| (4.5..6.1).contains(db)), "{more:?}");
+    }
+}

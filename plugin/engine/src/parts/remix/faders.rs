@@ -254,15 +254,7 @@ fn solved(mut matrix: Vec<Vec<f64>>, mut right: Vec<f64>) -> Option<Vec<f64>> {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    fn noise(frames: usize, mut state: u32) -> Vec<f32> {
-        (0..frames)
-            .map(|_| {
-                state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
-                (state >> 8) as f32 / (1_u32 << 23) as f32 - 1.0
-            })
-            .collect()
-    }
+    use crate::noise::noise;
 
     fn sum(of: &[(&[f32], f32)]) -> Vec<f32> {
         (0..of[0].0.len()).map(|n| of.iter().map(|(x, gain)| gain * x[n]).sum()).collect()
