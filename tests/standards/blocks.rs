@@ -93,12 +93,23 @@ fn what_is_prepared_on_another_thread_changes_no_bit() {
     }
 }
 
-#[test]
-#[should_panic(expected = "frames")]
-fn a_block_that_was_prepared_of_other_samples_is_refused() {
+/// A meter that has had `had` frames gets a block of `frames`, of which 480 from the start were prepared.
+fn mismatched(had: usize, frames: usize) {
     let config = Config { sample_rate_hz: 48_000.0, channels: 1 };
-    let mut ahead = Ahead::new(config).expect("the rate is accepted");
     let mut meter = Meter::new(config).expect("the rate is accepted");
-    let prepared = ahead.process(&[&[0.0; 480]]);
-    meter.process_prepared(&[&[0.0; 96]], None, prepared, &mut ());
+    meter.process(&[&vec![0.0; had]], None, &mut ());
+    let prepared = Ahead::new(config).expect("the rate is accepted").process(&[&[0.0; 480]]);
+    meter.process_prepared(&[&vec![0.0; frames]], None, prepared, &mut ());
+}
+
+#[test]
+#[should_panic(expected = "frames of the stream")]
+fn a_block_of_another_length_is_refused() {
+    mismatched(0, 96);
+}
+
+#[test]
+#[should_panic(expected = "frames of the stream")]
+fn a_block_of_another_place_is_refused() {
+    mismatched(24, 480);
 }

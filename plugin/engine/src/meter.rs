@@ -188,7 +188,7 @@ impl Meter {
     /// before it: less work, and the same readings to the bit.
     ///
     /// # Panics
-    /// When `prepared` is of a block of another length, or of another place in its cell.
+    /// When `prepared` is of a block of another length, or at another place of the stream.
     pub fn process_prepared(
         &mut self,
         main: &[&[f32]],
@@ -196,24 +196,24 @@ impl Meter {
         prepared: Prepared,
         sink: &mut dyn Sink,
     ) {
-        let rest = self.block(main, side, &prepared.cells, sink);
-        assert_eq!(rest, (prepared.frames, 0), "frames, and cells that are left");
+        let from = self.readings.frames;
+        self.block(main, side, &prepared.cells, sink);
+        assert_eq!(from..self.readings.frames, prepared.frames, "frames of the stream");
         self.front = prepared.front;
     }
 
-    /// Measures one block, of which cells may be `measured` already; gives its frames, and how many
-    /// of these cells are left.
+    /// Measures one block, of which cells may be `measured` already.
     fn block(
         &mut self,
         main: &[&[f32]],
         side: Option<&[&[f32]]>,
         measured: &[Measured],
         sink: &mut dyn Sink,
-    ) -> (usize, usize) {
+    ) {
         let mut measured = measured.iter();
         let main = &main[..main.len().min(self.config.channels)];
         let Some(frames) = main.iter().map(|channel| channel.len()).min() else {
-            return (0, measured.len());
+            return;
         };
         let mut at = 0;
         while at < frames {
@@ -225,7 +225,6 @@ impl Meter {
         }
         self.readings.frames += frames as u64;
         self.readings.time_s = self.readings.frames as f64 / self.config.sample_rate_hz;
-        (frames, measured.len())
     }
 
     /// Ends the programme: measures the last part of a millisecond, gives out the hits whose

@@ -171,13 +171,15 @@ impl Front {
 pub struct Ahead {
     front: Front,
     intake: Intake,
+    /// Frames so far.
+    frames: u64,
 }
 
 /// What [`Ahead`] made of a block.
 #[derive(Clone, Debug)]
 pub struct Prepared {
-    /// Frames of the block.
-    pub(super) frames: usize,
+    /// Where the block lies in the stream, frames.
+    pub(super) frames: std::ops::Range<u64>,
     /// Its cells that are full.
     pub(super) cells: Vec<Measured>,
     /// The filters behind them.
@@ -192,7 +194,7 @@ impl Ahead {
     pub fn new(config: Config) -> Result<Self, ConfigError> {
         config.validate()?;
         let intake = Intake::of_main(cell_frames(config.sample_rate_hz));
-        Ok(Self { front: Front::new(config), intake })
+        Ok(Self { front: Front::new(config), intake, frames: 0 })
     }
 
     /// Measures one block, cut to channels and frames as [`Meter::process`](super::Meter::process)
@@ -210,6 +212,8 @@ impl Ahead {
                 self.intake.clear();
             }
         }
-        Prepared { frames, cells, front: self.front.clone() }
+        let from = self.frames;
+        self.frames += frames as u64;
+        Prepared { frames: from..self.frames, cells, front: self.front.clone() }
     }
 }
