@@ -1,5 +1,5 @@
 #!/usr/bin/env python3
-"""Fits the network that reads the ceiling from the hits of a window as a set, and writes its weights.
+"""Fits the networks that read the ceiling from the hits of a window as a set, and writes their weights.
 
 usage: sets.py TRACES... [--without SOURCE...] [--out DIRECTORY]
 
@@ -8,7 +8,8 @@ NAME.24.csv as `ceiling evidence` makes them of it. Each hit goes through two la
 pooled by mean, by spread and by three weightings that are learned as well (deep sets, Zaheer et al. 2017, with
 the attention pooling of Ilse et al. 2018), and two layers more make of that and of the window's evidence what
 the trees say: low end, best and high end of the median reduction and of its 90th percentile, and the
-largest. The engine answers with the mean of the trees' answer and this one. --without leaves whole sources
+largest. NETWORKS of them are fitted from different starts, and their answers averaged. The engine answers with
+the mean of the trees' answer and this one. --without leaves whole sources
 out (as `further.py` names them) and prints how the network, the trees as they are in the engine, and their mean
 read those. Needs numpy, jax and optax.
 """
@@ -37,6 +38,8 @@ TOP, NEAR_DB = further.TOP, further.NEAR_DB
 LONG_AGO_S, ALIKE, CLIP, LEAST_VARIANCE = 3.0, 9, 4.0, 1e-4
 OF_HIT, OF_SET, POOLS = 48, 64, 3
 STEPS, BATCH, RATE, DECAY = 3000, 64, 2e-3, 1e-2
+# As in `ceiling/set.rs`.
+NETWORKS = 3
 # Noise on what is known of hits and of the window, in standard deviations, and the share of pooled numbers
 # left out of each step: what the network cannot lean on, it does not. Ours.
 NOISE, NOISE_WINDOW, DROP = 0.3, 0.45, 0.2
@@ -146,7 +149,12 @@ def loss(p, hits, there, window, y, key):
                      optax.huber_loss(off, delta=BEND_DB) / np.sqrt(BEND_DB)).mean()
 
 
-def fit(hits, counts, window, y, weight, seed=0, steps=STEPS):
+def fit(*windows):
+    """Networks from different starts."""
+    return [fit_one(*windows, seed) for seed in range(NETWORKS)]
+
+
+def fit_one(hits, counts, window, y, weight, seed, steps=STEPS):
     """A network fitted on windows, drawn by their weights."""
     rng, key = np.random.default_rng(seed), jax.random.PRNGKey(seed)
     p = start(key, hits.shape[2], window.shape[1])
@@ -168,7 +176,12 @@ def fit(hits, counts, window, y, weight, seed=0, steps=STEPS):
     return p
 
 
-def predict(p, hits, counts, window):
+def predict(networks, hits, counts, window):
+    """What they answer in the mean."""
+    return np.mean([predict_one(p, hits, counts, window) for p in networks], axis=0)
+
+
+def predict_one(p, hits, counts, window):
     out, ask = [], jax.jit(forward)
     for at in range(0, len(hits), 512):
         pick = np.minimum(np.arange(at, at + 512), len(hits) - 1)
@@ -186,16 +199,16 @@ def beside(evidence, counts, engine):
     return np.hstack([scaled(evidence, engine.centre, engine.scale), (counts[:, None] / MOST).astype(np.float32)])
 
 
-def write(p, centre, scale, folder, names, example, evidence, engine):
+def write(networks, centre, scale, folder, names, example, evidence, engine):
     """The engine's files: weights, and an example with its answers."""
-    layers = [p[name] for name in ("hit", "again", "pools", "set", "more", "out")]
+    layers = [p[name] for p in networks for name in ("hit", "again", "pools", "set", "more", "out")]
     numbers = [centre, scale] + [part for layer in layers for part in (np.array(layer["w"]).T, layer["b"])]
     with open(os.path.join(folder, "set.bin"), "wb") as file:
         file.write(b"".join(np.asarray(part).astype("<f4").tobytes() for part in numbers))
     hits = scaled(inputs(names, example), centre, scale)
     count = np.array([len(hits)])
     padded = np.pad(hits, ((0, MOST - len(hits)), (0, 0)))[None]
-    said = predict(p, padded, count, beside(evidence[None], count, engine))[0]
+    said = predict(networks, padded, count, beside(evidence[None], count, engine))[0]
     with open(os.path.join(folder, "set_example.bin"), "wb") as file:
         file.write(example.astype("<f8").tobytes() + said.astype("<f8").tobytes())
 
@@ -211,17 +224,17 @@ def main(arguments):
     weight, sources = further.weights(rows), np.array([further.source(row) for row in rows])
     for name in without:
         test = sources == name
-        p = fit(hits[~test], counts[~test], window[~test], y[~test], weight[~test])
+        networks = fit(hits[~test], counts[~test], window[~test], y[~test], weight[~test])
         tested = [row for row, left in zip(rows, test) if left]
-        said = first.ordered(predict(p, hits[test], counts[test], window[test]))
+        said = first.ordered(predict(networks, hits[test], counts[test], window[test]))
         further.table(f"{name}, network", y[test], said, tested)
         # The trees have heard the source where they were not fitted without it as well.
         trees = first.answer(engine.raw(evidence[test]))[:, :len(first.HEADS)]
         further.table(f"{name}, with the trees", y[test], (said + trees) / 2, tested)
     if out:
-        p = fit(hits, counts, window, y, weight)
+        networks = fit(hits, counts, window, y, weight)
         names, _ = traces(arguments[0])
-        write(p, centre, scale, out[0], names, example[0], example[1], engine)
+        write(networks, centre, scale, out[0], names, example[0], example[1], engine)
 
 
 if __name__ == "__main__":

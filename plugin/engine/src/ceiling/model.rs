@@ -1,5 +1,5 @@
-//! From evidence to reduction: boosted trees, fitted by `tests/lab/fit/ceiling.py` and carried on by `further.py`
-//! beside it; half of the say is the [network's](super::set).
+//! From evidence to reduction: boosted trees, fitted by `tests/lab/fit/further.py`, the odds by `ceiling.py` beside
+//! it; half of the say is the [networks'](super::set).
 //!
 //! Trees are worked through some at a time, so that no cell of a millisecond carries all of them.
 

@@ -1,9 +1,9 @@
-//! The hits of a window read as a set, by a small network that `tests/lab/fit/sets.py` fitted: each hit goes
-//! through two layers, the hits are pooled by mean, by spread and by three weightings that were learned as well
+//! The hits of a window read as a set, by three small networks that `tests/lab/fit/sets.py` fitted from different
+//! starts, and whose answers are averaged: each hit goes through two layers, the hits are pooled by mean, by spread and by three weightings that were learned as well
 //! (deep sets, Zaheer et al. 2017; attention pooling, Ilse et al. 2018), and two layers more answer, with the
 //! window's evidence beside them.
 //!
-//! A little at a time, like the trees: of the hits one, of the layer behind them some rows.
+//! A little at a time, like the trees: of the hits one through one network, of the layer behind them some rows.
 
 use super::evidence::{EVIDENCE, WINDOW, Window, sorted};
 use super::trace::{TRACE, Trace, at};
@@ -11,6 +11,9 @@ use super::weights::{CENTRE, SCALE};
 use crate::lanes::dot;
 use crate::quantile::quantile;
 use crate::thresholds as t;
+
+/// Networks.
+const NETWORKS: usize = 3;
 
 /// Answers: low end, best and high end of the median and of the 90th percentile, and the largest.
 pub(super) const ANSWERS: usize = 7;
@@ -89,8 +92,9 @@ const LAYERS: [(usize, usize); 6] = [
     (OF_SET, ANSWERS),
 ];
 
-const fn numbers() -> usize {
-    let (mut sum, mut layer) = (2 * INPUTS, 0);
+/// Numbers of one network.
+const fn of_network() -> usize {
+    let (mut sum, mut layer) = (0, 0);
     while layer < LAYERS.len() {
         sum += of_layer(LAYERS[layer].0, LAYERS[layer].1);
         layer += 1;
@@ -98,9 +102,10 @@ const fn numbers() -> usize {
     sum
 }
 
-const NUMBERS: usize = numbers();
+const NUMBERS: usize = 2 * INPUTS + NETWORKS * of_network();
 
-/// Centres and scales of the inputs; then, layer by layer, its weights in rows and its offsets. Little-endian.
+/// Centres and scales of the inputs; then, network by network and layer by layer, its weights in rows and its
+/// offsets. Little-endian.
 static WEIGHTS: [f32; NUMBERS] = parse(include_bytes!("set.bin"));
 
 const fn parse(bytes: &[u8; 4 * NUMBERS]) -> [f32; NUMBERS] {
@@ -114,10 +119,11 @@ const fn parse(bytes: &[u8; 4 * NUMBERS]) -> [f32; NUMBERS] {
     out
 }
 
-fn layer(number: usize) -> Layer {
+fn layer(network: usize, number: usize) -> Layer {
     let ahead: usize = LAYERS[..number].iter().map(|&(i, o)| of_layer(i, o)).sum();
     let (inputs, outputs) = LAYERS[number];
-    let (weights, rest) = WEIGHTS[2 * INPUTS + ahead..].split_at(inputs * outputs);
+    let at = 2 * INPUTS + network * of_network() + ahead;
+    let (weights, rest) = WEIGHTS[at..].split_at(inputs * outputs);
     Layer { weights, offsets: &rest[..outputs] }
 }
 
@@ -147,7 +153,21 @@ impl Pool {
     }
 }
 
-/// The network, in work.
+/// What one network has seen of the hits.
+#[derive(Clone, Copy, Debug)]
+struct Seen {
+    /// Sums over the hits, and of their squares.
+    sum: [f32; OF_HIT],
+    squares: [f32; OF_HIT],
+    pools: [Pool; POOLS],
+}
+
+impl Seen {
+    const NOTHING: Self =
+        Self { sum: [0.0; OF_HIT], squares: [0.0; OF_HIT], pools: [Pool::EMPTY; POOLS] };
+}
+
+/// The networks, in work.
 #[derive(Clone, Debug)]
 pub(super) struct Set {
     /// Pieces done.
@@ -159,18 +179,21 @@ pub(super) struct Set {
     middle: [f64; COMPARED.len()],
     /// When the last hit reached the top, s.
     reached_s: Option<f64>,
-    /// Sums over the hits, and of their squares.
-    sum: [f32; OF_HIT],
-    squares: [f32; OF_HIT],
-    pools: [Pool; POOLS],
+    /// What goes in of the hit that is being worked on.
+    input: [f32; INPUTS],
+    seen: [Seen; NETWORKS],
     pooled: [f32; POOLED],
     hidden: [f32; OF_SET],
+    /// Answers so far, added up.
+    said: [f64; ANSWERS],
     /// Once all is done.
     answers: Option<[f64; ANSWERS]>,
 }
 
 /// Pieces ahead of the hits: both tops, and each median.
 const AHEAD: usize = 2 + COMPARED.len();
+/// Pieces behind the hits, of each network: its rows, and its answers.
+const BEHIND: usize = OF_SET / ROWS + 1;
 
 impl Set {
     pub(super) const fn new() -> Self {
@@ -181,11 +204,11 @@ impl Set {
             top_sample: 0.0,
             middle: [0.0; COMPARED.len()],
             reached_s: None,
-            sum: [0.0; OF_HIT],
-            squares: [0.0; OF_HIT],
-            pools: [Pool::EMPTY; POOLS],
+            input: [0.0; INPUTS],
+            seen: [Seen::NOTHING; NETWORKS],
             pooled: [0.0; POOLED],
             hidden: [0.0; OF_SET],
+            said: [0.0; ANSWERS],
             answers: None,
         }
     }
@@ -195,8 +218,8 @@ impl Set {
         self.done = 0;
         self.answers = None;
         self.reached_s = None;
-        (self.sum, self.squares) = ([0.0; OF_HIT], [0.0; OF_HIT]);
-        self.pools = [Pool::EMPTY; POOLS];
+        self.seen = [Seen::NOTHING; NETWORKS];
+        self.said = [0.0; ANSWERS];
     }
 
     /// Works out the next piece for `window`, of 1 to [`WINDOW`] traces, and its `evidence`, both the same at
@@ -204,24 +227,31 @@ impl Set {
     pub(super) fn step(&mut self, window: Window<'_>, evidence: &[f32; EVIDENCE]) {
         let piece = self.done;
         self.done += 1;
-        let hits = AHEAD + window.count;
+        let hits = AHEAD + NETWORKS * window.count;
         match piece {
             0 => self.top = self.quantile(window, t::TOP_SHARE, |hit| hit[at::PEAK]),
             1 => self.top_sample = self.quantile(window, t::TOP_SHARE, sample_peak),
             _ if piece < AHEAD => {
                 self.middle[piece - 2] = self.quantile(window, 0.5, COMPARED[piece - 2]);
             }
-            _ if piece < hits => self.hit(window, piece - AHEAD),
-            _ => {
-                let row = (piece - hits) * ROWS;
-                if row == 0 {
-                    self.pool(window.count, evidence);
+            _ if piece < hits => {
+                let (number, network) = ((piece - AHEAD) / NETWORKS, (piece - AHEAD) % NETWORKS);
+                if network == 0 {
+                    self.begin_hit(window, number);
                 }
-                let rows = row..(row + ROWS).min(OF_SET);
-                if rows.is_empty() {
-                    self.answer();
+                self.hit(network);
+            }
+            _ => {
+                let (network, part) = ((piece - hits) / BEHIND, (piece - hits) % BEHIND);
+                if part == 0 {
+                    self.pool(network, window.count, evidence);
+                }
+                if part + 1 < BEHIND {
+                    let rows = part * ROWS..(part + 1) * ROWS;
+                    let hidden = &mut self.hidden[rows.clone()];
+                    layer(network, 3).rows(rows, &self.pooled, hidden);
                 } else {
-                    layer(3).rows(rows.clone(), &self.pooled, &mut self.hidden[rows]);
+                    self.answer(network);
                 }
             }
         }
@@ -236,27 +266,32 @@ impl Set {
         quantile(sorted(&mut self.scratch, window, value), q)
     }
 
-    /// Takes the hit of that number.
-    fn hit(&mut self, window: Window<'_>, number: usize) {
+    /// Works out what goes in of the hit of that number.
+    fn begin_hit(&mut self, window: Window<'_>, number: usize) {
         let hit = window.at(number);
-        let mut input = self.inputs(window, hit);
+        self.input = self.inputs(window, hit);
         let (centres, scales) = WEIGHTS[..2 * INPUTS].split_at(INPUTS);
-        for ((value, centre), scale) in input.iter_mut().zip(centres).zip(scales) {
+        for ((value, centre), scale) in self.input.iter_mut().zip(centres).zip(scales) {
             *value = ((*value - centre) / scale).clamp(-CLIP, CLIP);
         }
-        let first: [f32; OF_HIT] = layer(0).bent(&input);
-        let each: [f32; OF_HIT] = layer(1).bent(&first);
-        for ((sum, square), value) in self.sum.iter_mut().zip(&mut self.squares).zip(each) {
+        if hit[at::PEAK] >= self.top - t::TOP_NEAR_DB {
+            self.reached_s = Some(hit[at::TIME]);
+        }
+    }
+
+    /// Shows a network the hit.
+    fn hit(&mut self, network: usize) {
+        let first: [f32; OF_HIT] = layer(network, 0).bent(&self.input);
+        let each: [f32; OF_HIT] = layer(network, 1).bent(&first);
+        let Seen { sum, squares, pools } = &mut self.seen[network];
+        for ((sum, square), value) in sum.iter_mut().zip(squares).zip(each) {
             *sum += value;
             *square += value * value;
         }
         let mut says = [0.0; POOLS];
-        layer(2).rows(0..POOLS, &each, &mut says);
-        for (pool, says) in self.pools.iter_mut().zip(says) {
+        layer(network, 2).rows(0..POOLS, &each, &mut says);
+        for (pool, says) in pools.iter_mut().zip(says) {
             pool.take(says, &each);
-        }
-        if hit[at::PEAK] >= self.top - t::TOP_NEAR_DB {
-            self.reached_s = Some(hit[at::TIME]);
         }
     }
 
@@ -288,19 +323,18 @@ impl Set {
         out
     }
 
-    /// What the layer behind the hits gets.
-    fn pool(&mut self, count: usize, evidence: &[f32; EVIDENCE]) {
+    /// What a network's layer behind the hits gets.
+    fn pool(&mut self, network: usize, count: usize, evidence: &[f32; EVIDENCE]) {
         let hits = count as f32;
+        let Seen { sum, squares, pools: weighted } = &self.seen[network];
         let (of_hits, beside) = self.pooled.split_at_mut(OF_HIT * (2 + POOLS));
         let (means, rest) = of_hits.split_at_mut(OF_HIT);
         let (spreads, pools) = rest.split_at_mut(OF_HIT);
-        for (((mean, spread), sum), square) in
-            means.iter_mut().zip(spreads).zip(self.sum).zip(self.squares)
-        {
+        for (((mean, spread), sum), square) in means.iter_mut().zip(spreads).zip(sum).zip(squares) {
             *mean = sum / hits;
             *spread = ((square / hits - *mean * *mean).max(0.0) + LEAST_VARIANCE).sqrt();
         }
-        for (out, pool) in pools.chunks_exact_mut(OF_HIT).zip(&self.pools) {
+        for (out, pool) in pools.chunks_exact_mut(OF_HIT).zip(weighted) {
             for (out, sum) in out.iter_mut().zip(pool.sum) {
                 *out = sum / pool.say;
             }
@@ -312,10 +346,16 @@ impl Set {
         beside[EVIDENCE] = hits / WINDOW as f32;
     }
 
-    fn answer(&mut self) {
+    /// Adds what a network answers; the last gives the mean.
+    fn answer(&mut self, network: usize) {
         let hidden = self.hidden.map(|value| value.max(0.0));
-        let more: [f32; OF_SET] = layer(4).bent(&hidden);
-        self.answers = Some(layer(5).bent::<ANSWERS>(&more).map(f64::from));
+        let more: [f32; OF_SET] = layer(network, 4).bent(&hidden);
+        for (sum, said) in self.said.iter_mut().zip(layer(network, 5).bent::<ANSWERS>(&more)) {
+            *sum += f64::from(said);
+        }
+        if network + 1 == NETWORKS {
+            self.answers = Some(self.said.map(|sum| sum / NETWORKS as f64));
+        }
     }
 }
 
@@ -377,7 +417,7 @@ mod tests {
         let mut set = Set::new();
         for again in 0..2 {
             set.begin();
-            for _ in 0..AHEAD + HITS + OF_SET / ROWS + 1 {
+            for _ in 0..AHEAD + NETWORKS * (HITS + BEHIND) {
                 assert_eq!(set.answers(), None, "{again}");
                 set.step(window, &evidence);
             }

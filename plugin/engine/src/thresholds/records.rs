@@ -59,8 +59,8 @@ pub const PSR_MEDIAN_DB: Percentiles = Percentiles([
 
 /// Implied reduction, median over a record's hits, dB, of the 192 where it is known. Ours: `cargo xtask records`.
 pub const IMPLIED_REDUCTION_DB: Percentiles = Percentiles([
-    0.0, 0.02, 0.02, 0.03, 0.04, 0.05, 0.06, 0.08, 0.1, 0.12, 0.2, 0.26, 0.39, 0.56, 0.65, 0.88,
-    1.2, 1.89, 2.55, 3.16, 6.56,
+    0.0, 0.01, 0.02, 0.03, 0.04, 0.05, 0.06, 0.09, 0.11, 0.14, 0.17, 0.26, 0.41, 0.53, 0.65, 0.86,
+    1.18, 1.9, 2.47, 3.03, 6.49,
 ]);
 
 /// Dip of the mids, dB, as in [`Mids`](crate::Mids). Ours: `cargo xtask records`.
