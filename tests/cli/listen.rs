@@ -7,8 +7,6 @@ use std::process::{Command, Output};
 use std::sync::OnceLock;
 
 use brunt_files::whole::Whole;
-use rand::{Rng, SeedableRng};
-use rand_pcg::Pcg64;
 use serde_json::Value;
 use tempfile::TempDir;
 
@@ -32,12 +30,13 @@ impl Song {
 fn notes(hz: f64, level: f64, late_ms: impl Fn(usize) -> f64) -> Vec<f32> {
     let rate = f64::from(RATE);
     let mut plane = vec![0.0f32; (SONG_S * rate) as usize];
-    let mut random = Pcg64::seed_from_u64(1);
+    let mut state = 1u32;
     for n in 0..(SONG_S / 0.5) as usize - 1 {
         let start = ((0.5 + 0.5 * n as f64 + late_ms(n) * 1e-3) * rate).round() as usize;
         for k in 0..((0.4 * rate) as usize).min(plane.len() - start) {
             let t = k as f64 / rate;
-            let noise = random.random_range(-1.0..1.0);
+            state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+            let noise = f64::from(state >> 8) / f64::from(1u32 << 23) - 1.0;
             let tone = (std::f64::consts::TAU * hz * t).sin() * (-t / 0.09).exp();
             plane[start + k] += (level * (tone + 0.5 * noise * (-t / 0.008).exp())) as f32;
         }
