@@ -24,7 +24,7 @@ const FURTHEST: f32 = 6.0;
 const FEW_HITS_ODDS: f64 = 1.0;
 
 /// Trees worked through at a time.
-const AT_ONCE: usize = 256;
+const AT_ONCE: usize = 512;
 
 /// Reduction at the hits of the window, dB, none negative, and whether there is any.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]

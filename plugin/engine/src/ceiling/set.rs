@@ -3,7 +3,7 @@
 //! (deep sets, Zaheer et al. 2017; attention pooling, Ilse et al. 2018), and two layers more answer, with the
 //! window's evidence beside them.
 //!
-//! A little at a time, like the trees: of the hits one through one network, of the layer behind them some rows.
+//! A little at a time, like the trees: of the hits one, of the layer behind them some rows.
 
 use super::evidence::{EVIDENCE, WINDOW, Window, sorted};
 use super::trace::{TRACE, Trace, at};
@@ -53,7 +53,7 @@ const CLIP: f32 = 4.0;
 /// Added to a variance, so that its root has a slope everywhere, as in the fit.
 const LEAST_VARIANCE: f32 = 1e-4;
 /// Rows of the layer behind the hits that are worked out at a time. Ours.
-const ROWS: usize = 16;
+const ROWS: usize = 32;
 
 /// A layer: a row of weights and an offset for each number that comes out.
 struct Layer {
@@ -192,8 +192,8 @@ pub(super) struct Set {
 
 /// Pieces ahead of the hits: both tops, and each median.
 const AHEAD: usize = 2 + COMPARED.len();
-/// Pieces behind the hits, of each network: its rows, and its answers.
-const BEHIND: usize = OF_SET / ROWS + 1;
+/// Pieces behind the hits, of each network.
+const BEHIND: usize = OF_SET / ROWS;
 
 impl Set {
     pub(super) const fn new() -> Self {
@@ -227,7 +227,7 @@ impl Set {
     pub(super) fn step(&mut self, window: Window<'_>, evidence: &[f32; EVIDENCE]) {
         let piece = self.done;
         self.done += 1;
-        let hits = AHEAD + NETWORKS * window.count;
+        let hits = AHEAD + window.count;
         match piece {
             0 => self.top = self.quantile(window, t::TOP_SHARE, |hit| hit[at::PEAK]),
             1 => self.top_sample = self.quantile(window, t::TOP_SHARE, sample_peak),
@@ -235,22 +235,17 @@ impl Set {
                 self.middle[piece - 2] = self.quantile(window, 0.5, COMPARED[piece - 2]);
             }
             _ if piece < hits => {
-                let (number, network) = ((piece - AHEAD) / NETWORKS, (piece - AHEAD) % NETWORKS);
-                if network == 0 {
-                    self.begin_hit(window, number);
-                }
-                self.hit(network);
+                self.begin_hit(window, piece - AHEAD);
+                (0..NETWORKS).for_each(|network| self.hit(network));
             }
             _ => {
                 let (network, part) = ((piece - hits) / BEHIND, (piece - hits) % BEHIND);
                 if part == 0 {
                     self.pool(network, window.count, evidence);
                 }
-                if part + 1 < BEHIND {
-                    let rows = part * ROWS..(part + 1) * ROWS;
-                    let hidden = &mut self.hidden[rows.clone()];
-                    layer(network, 3).rows(rows, &self.pooled, hidden);
-                } else {
+                let rows = part * ROWS..(part + 1) * ROWS;
+                layer(network, 3).rows(rows.clone(), &self.pooled, &mut self.hidden[rows]);
+                if part + 1 == BEHIND {
                     self.answer(network);
                 }
             }
@@ -417,7 +412,7 @@ mod tests {
         let mut set = Set::new();
         for again in 0..2 {
             set.begin();
-            for _ in 0..AHEAD + NETWORKS * (HITS + BEHIND) {
+            for _ in 0..AHEAD + HITS + NETWORKS * BEHIND {
                 assert_eq!(set.answers(), None, "{again}");
                 set.step(window, &evidence);
             }
