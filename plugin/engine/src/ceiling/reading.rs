@@ -97,3 +97,94 @@ impl Reading {
 fn largest_sample(trace: &Trace) -> f64 {
     trace[at::PEAK] - trace[at::OVER]
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::trace::TRACE;
+    use super::*;
+
+    fn hit(peak: f64, level: f64, over: f64, flat: f64) -> Trace {
+        let mut trace = [0.0; TRACE];
+        (trace[at::PEAK], trace[at::LEVEL]) = (peak, level);
+        (trace[at::OVER], trace[at::FLAT]) = (over, flat);
+        trace
+    }
+
+    /// Ten hits at -1 dBTP, of which the highest two samples lie 0.5 dB lower and four have flat tops, and ten of
+    /// -3 to -12 dBTP.
+    fn hits() -> Vec<Trace> {
+        let pinned = (0..10).map(|n| {
+            let flat = if n < 4 { 5.0 } else { 4.0 };
+            hit(-1.0, -12.0 - f64::from(n), if n < 2 { 1.0 } else { 0.5 }, flat)
+        });
+        pinned.chain((0..10).map(|n| hit(-3.0 - f64::from(n), -20.0, 0.5, 9.0))).collect()
+    }
+
+    fn read(hits: &[Trace]) -> Reading {
+        let estimate = Estimate {
+            median: [1.0, 2.0, 3.0],
+            p90: [3.0, 4.0, 5.0],
+            most: 5.0,
+            ..Estimate::default()
+        };
+        Reading::new(estimate, Window { ring: hits, first: 0, count: hits.len() }, 77)
+    }
+
+    #[test]
+    fn hits_at_the_ceiling_are_counted() {
+        let reading = read(&hits());
+        assert_eq!((reading.ceiling_dbtp, reading.top_dbfs), (-1.0, -1.5));
+        assert_eq!((reading.at_ceiling, reading.upto, reading.copies), (10, 77, false));
+        // The two whose largest sample lies half a decibel under the others' are not at the top.
+        assert_eq!((reading.at_top, reading.flat), (8, 2));
+        let near = |db: f64| reading.pins(&hit(-1.0 - db, 0.0, 0.0, 0.0));
+        assert!(near(0.29) && !near(0.31));
+        let flat = |under: f64, run: f64| reading.flat_at_top(&hit(-1.5 - under, 0.0, 0.0, run));
+        assert_eq!(
+            (flat(0.09, 5.0), flat(0.09, 4.0), flat(0.11, 9.0)),
+            (Some(true), Some(false), None)
+        );
+    }
+
+    /// Hits of one sample differ in level over peak by next to nothing, and there are eight of them or more.
+    #[test]
+    fn copies_of_one_hit_are_told() {
+        for (count, apart_db, copies) in
+            [(8, 0.0, true), (7, 0.0, false), (20, 0.38, true), (20, 0.42, false)]
+        {
+            // Every other one lies so far from the rest: the deviation is half of it.
+            let level = |n: usize| -10.0 + if n % 2 == 0 { apart_db } else { 0.0 };
+            let hits: Vec<Trace> = (0..count).map(|n| hit(-1.0, level(n), 0.0, 0.0)).collect();
+            assert_eq!(read(&hits).copies, copies, "{count} hits, {apart_db} dB apart");
+        }
+        // What hits under the ceiling have in common says nothing.
+        let mut hits = hits();
+        hits.iter_mut().take(5).for_each(|hit| hit[at::PEAK] = -20.0);
+        assert!(!read(&hits).copies);
+    }
+
+    /// By definition: under the ceiling a hit's height says how much it loses against the others, at the
+    /// ceiling its level; straight lines through the median at 0.5, and the 90th percentile at 0.9.
+    #[test]
+    fn a_hit_loses_by_its_rank() {
+        let hits = hits();
+        let (reading, window) = (read(&hits), Window { ring: &hits, first: 0, count: hits.len() });
+        let want = |under: f64| {
+            let rank = (under + 0.5) / 21.0;
+            let db =
+                if rank < 0.9 { 2.0 + 2.0 * (rank - 0.5) / 0.4 } else { 4.0 + (rank - 0.9) / 0.1 };
+            db.max(0.0)
+        };
+        for (peak, level, under) in [
+            (-30.0, 0.0, 0.0),
+            (-6.5, 0.0, 6.0),
+            (-2.0, 0.0, 10.0),
+            (-1.0, -30.0, 10.0),
+            (-1.0, -16.5, 15.0),
+            (-0.9, 0.0, 20.0),
+        ] {
+            let got = reading.reduction_db(window, &hit(peak, level, 0.0, 0.0));
+            assert!((got - want(under)).abs() < 1e-9, "{peak} dBTP: {got} for {}", want(under));
+        }
+    }
+}
