@@ -232,6 +232,24 @@ mod tests {
         );
     }
 
+    /// Half of the hits lose nothing, a tenth 2.5 dB: 0.75 dB in the mean. Where that costs less than the limit at
+    /// the most, it is clear, however much the loudest lose; on watch it stays for 0.2 dB.
+    #[test]
+    fn what_costs_too_little_at_the_most_is_clear() {
+        let mut verdict = Verdict::default();
+        let mut state = |high_db: f64| {
+            let mut few = reading(3.0, 0.0);
+            (few.estimate.median, few.estimate.p90, few.estimate.most) =
+                ([0.0, 0.0, high_db], [2.5; 3], 2.5);
+            let said = verdict.judge(&few, &Thresholds::default());
+            let want = (0.75 + high_db) * 0.6 * 1.4;
+            assert!((said.cost.expect("known").high_db - want).abs() < 1e-9, "{said:?}");
+            said.state
+        };
+        let states = [0.4, 0.45, 0.4, 0.2].map(&mut state);
+        assert_eq!(states, [State::Clear, State::Watch, State::Watch, State::Clear]);
+    }
+
     /// Peaks that lie 10 dB over the loudness, 2 dB of reduction or more: at least the low end is gone, and the range
     /// goes to the deepest that the fit saw.
     #[test]
