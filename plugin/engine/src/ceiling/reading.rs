@@ -153,7 +153,7 @@ mod tests {
             [(8, 0.0, true), (7, 0.0, false), (20, 0.38, true), (20, 0.42, false)]
         {
             // Every other one lies so far from the rest: the deviation is half of it.
-            let level = |n: usize| -10.0 + if n % 2 == 0 { apart_db } else { 0.0 };
+            let level = |n: usize| -10.0 + if n.is_multiple_of(2) { apart_db } else { 0.0 };
             let hits: Vec<Trace> = (0..count).map(|n| hit(-1.0, level(n), 0.0, 0.0)).collect();
             assert_eq!(read(&hits).copies, copies, "{count} hits, {apart_db} dB apart");
         }

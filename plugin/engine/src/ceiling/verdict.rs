@@ -262,7 +262,7 @@ mod tests {
         };
         assert_eq!(deep(10.0, 3.0, 2.0), (true, t::DEEPEST_SEEN_DB));
         assert_eq!(deep(10.1, 3.0, 2.0), (false, 3.0));
-        assert_eq!(deep(10.0, 3.0, 1.9).0, false);
-        assert_eq!(deep(10.0, 0.0, 4.0).0, false);
+        assert!(!deep(10.0, 3.0, 1.9).0);
+        assert!(!deep(10.0, 0.0, 4.0).0);
     }
 }
