@@ -313,10 +313,8 @@ pub fn levelled(
 
 #[cfg(test)]
 mod tests {
-    use rand::{Rng, SeedableRng};
-    use rand_pcg::Pcg64;
-
     use super::*;
+    use crate::noise::noise;
 
     const RATE: f64 = 48_000.0;
 
@@ -375,8 +373,7 @@ mod tests {
     /// cell: the power that is foretold is that of the audio.
     #[test]
     fn power_is_levelled_as_the_sound_is() {
-        let mut rng = Pcg64::seed_from_u64(24);
-        let plane: Vec<f32> = (0..96_000).map(|_| rng.random_range(-1.0..1.0)).collect();
+        let plane = noise(96_000, 24);
         let cells = |x: &[f32]| -> Vec<f32> {
             x.chunks(48).map(|c| c.iter().map(|x| x * x).sum::<f32>() / 48.0).collect()
         };
