@@ -1,7 +1,7 @@
 //! The hits of a window read as a set, by three small networks that `tests/lab/fit/sets.py` fitted from different
-//! starts, and whose answers are averaged: each hit goes through two layers, the hits are pooled by mean, by spread and by three weightings that were learned as well
-//! (deep sets, Zaheer et al. 2017; attention pooling, Ilse et al. 2018), and two layers more answer, with the
-//! window's evidence beside them.
+//! starts, and whose answers are averaged: each hit goes through two layers, the hits are pooled by mean, by
+//! spread and by three weightings that were learned as well (deep sets, Zaheer et al. 2017; attention pooling, Ilse
+//! et al. 2018), and two layers more answer, with the window's evidence beside them.
 //!
 //! A little at a time, like the trees: of the hits one, of the layer behind them some rows.
 
@@ -165,6 +165,21 @@ struct Seen {
 impl Seen {
     const NOTHING: Self =
         Self { sum: [0.0; OF_HIT], squares: [0.0; OF_HIT], pools: [Pool::EMPTY; POOLS] };
+
+    /// Takes what goes in of a hit through that network.
+    fn take(&mut self, network: usize, input: &[f32; INPUTS]) {
+        let first: [f32; OF_HIT] = layer(network, 0).bent(input);
+        let each: [f32; OF_HIT] = layer(network, 1).bent(&first);
+        for ((sum, square), value) in self.sum.iter_mut().zip(&mut self.squares).zip(each) {
+            *sum += value;
+            *square += value * value;
+        }
+        let mut says = [0.0; POOLS];
+        layer(network, 2).rows(0..POOLS, &each, &mut says);
+        for (pool, says) in self.pools.iter_mut().zip(says) {
+            pool.take(says, &each);
+        }
+    }
 }
 
 /// The networks, in work.
@@ -179,8 +194,6 @@ pub(super) struct Set {
     middle: [f64; COMPARED.len()],
     /// When the last hit reached the top, s.
     reached_s: Option<f64>,
-    /// What goes in of the hit that is being worked on.
-    input: [f32; INPUTS],
     seen: [Seen; NETWORKS],
     pooled: [f32; POOLED],
     hidden: [f32; OF_SET],
@@ -204,7 +217,6 @@ impl Set {
             top_sample: 0.0,
             middle: [0.0; COMPARED.len()],
             reached_s: None,
-            input: [0.0; INPUTS],
             seen: [Seen::NOTHING; NETWORKS],
             pooled: [0.0; POOLED],
             hidden: [0.0; OF_SET],
@@ -234,10 +246,7 @@ impl Set {
             _ if piece < AHEAD => {
                 self.middle[piece - 2] = self.quantile(window, 0.5, COMPARED[piece - 2]);
             }
-            _ if piece < hits => {
-                self.begin_hit(window, piece - AHEAD);
-                (0..NETWORKS).for_each(|network| self.hit(network));
-            }
+            _ if piece < hits => self.hit(window, piece - AHEAD),
             _ => {
                 let (network, part) = ((piece - hits) / BEHIND, (piece - hits) % BEHIND);
                 if part == 0 {
@@ -261,32 +270,19 @@ impl Set {
         quantile(sorted(&mut self.scratch, window, value), q)
     }
 
-    /// Works out what goes in of the hit of that number.
-    fn begin_hit(&mut self, window: Window<'_>, number: usize) {
+    /// Shows the networks the hit of that number.
+    fn hit(&mut self, window: Window<'_>, number: usize) {
         let hit = window.at(number);
-        self.input = self.inputs(window, hit);
+        let mut input = self.inputs(window, hit);
         let (centres, scales) = WEIGHTS[..2 * INPUTS].split_at(INPUTS);
-        for ((value, centre), scale) in self.input.iter_mut().zip(centres).zip(scales) {
+        for ((value, centre), scale) in input.iter_mut().zip(centres).zip(scales) {
             *value = ((*value - centre) / scale).clamp(-CLIP, CLIP);
         }
         if hit[at::PEAK] >= self.top - t::TOP_NEAR_DB {
             self.reached_s = Some(hit[at::TIME]);
         }
-    }
-
-    /// Shows a network the hit.
-    fn hit(&mut self, network: usize) {
-        let first: [f32; OF_HIT] = layer(network, 0).bent(&self.input);
-        let each: [f32; OF_HIT] = layer(network, 1).bent(&first);
-        let Seen { sum, squares, pools } = &mut self.seen[network];
-        for ((sum, square), value) in sum.iter_mut().zip(squares).zip(each) {
-            *sum += value;
-            *square += value * value;
-        }
-        let mut says = [0.0; POOLS];
-        layer(network, 2).rows(0..POOLS, &each, &mut says);
-        for (pool, says) in pools.iter_mut().zip(says) {
-            pool.take(says, &each);
+        for (network, seen) in self.seen.iter_mut().enumerate() {
+            seen.take(network, &input);
         }
     }
 

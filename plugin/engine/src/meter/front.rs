@@ -12,7 +12,7 @@ use crate::{Config, ConfigError, InputHealth, MAX_CHANNELS};
 /// Frames of silence that bring the last samples through the true-peak interpolator.
 const TAIL_FRAMES: usize = 12;
 /// Most stretches of a cell: no hop is shorter than a cell.
-pub(super) const STRETCHES: usize = 2;
+const STRETCHES: usize = 2;
 
 /// Frames of a cell: four whole micro-cells, as near to a millisecond as that allows.
 pub(super) fn cell_frames(rate_hz: f64) -> usize {
