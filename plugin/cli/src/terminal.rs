@@ -237,7 +237,7 @@ fn readings(page: &mut Page, report: &Report) {
         page.row(
             "Input",
             &format!(
-                "{} not a number, {} infinite: measured as silence",
+                "{} not a number, {} infinite or over +60 dBFS: measured as silence",
                 count(input.nan_samples, "sample"),
                 input.inf_samples,
             ),

@@ -1,5 +1,7 @@
-//! The intake: gathers samples into cells, whatever the host's blocks, and lets no NaN through.
+//! The intake: gathers samples into cells, whatever the host's blocks, and lets nothing through that is no
+//! audio.
 
+use crate::thresholds::LARGEST_SAMPLE;
 use crate::{InputHealth, MAX_CHANNELS};
 
 /// One cell of main and side-chain samples being filled.
@@ -29,7 +31,8 @@ impl Intake {
     }
 
     /// Takes frames `at..` of the block until the block of `frames` frames ends or the cell is
-    /// full; gives how many. Samples that are no finite numbers become silence and are counted.
+    /// full; gives how many. Samples that are no finite numbers, or over [`LARGEST_SAMPLE`], become silence
+    /// and are counted.
     #[inline(never)]
     pub(crate) fn take(
         &mut self,
@@ -44,7 +47,7 @@ impl Intake {
         for (channel, out) in self.main.iter_mut().enumerate() {
             match main.get(channel) {
                 Some(samples) => {
-                    copy_finite(&samples[at..at + n], &mut out[to.clone()], Some(&mut *health));
+                    copy_audio(&samples[at..at + n], &mut out[to.clone()], Some(&mut *health));
                 }
                 None => out[to.clone()].fill(0.0),
             }
@@ -52,7 +55,7 @@ impl Intake {
         let side = side.unwrap_or(&[]);
         for (channel, out) in self.side.iter_mut().filter(|side| !side.is_empty()).enumerate() {
             match side.get(channel).filter(|samples| samples.len() >= at + n) {
-                Some(samples) => copy_finite(&samples[at..at + n], &mut out[to.clone()], None),
+                Some(samples) => copy_audio(&samples[at..at + n], &mut out[to.clone()], None),
                 None => out[to.clone()].fill(0.0),
             }
         }
@@ -98,14 +101,15 @@ impl Intake {
     }
 }
 
-/// Copies finite samples; others become 0 and are counted.
-fn copy_finite(input: &[f32], out: &mut [f32], health: Option<&mut InputHealth>) {
-    // An exponent of all ones is that of infinity and NaN. On the bits, since sums of numbers must
-    // be done one after another.
-    const EXPONENT: u32 = 0x7f80_0000;
+/// Copies samples; those that are no audio become 0 and are counted.
+fn copy_audio(input: &[f32], out: &mut [f32], health: Option<&mut InputHealth>) {
+    // Magnitudes are in the order of their bits, infinity and NaN behind all numbers. On the bits, since sums of
+    // numbers must be done one after another.
+    const MAGNITUDE: u32 = 0x7fff_ffff;
+    let most = LARGEST_SAMPLE.to_bits();
     let mut found = false;
     for (out, &x) in out.iter_mut().zip(input) {
-        found |= x.to_bits() & EXPONENT == EXPONENT;
+        found |= x.to_bits() & MAGNITUDE > most;
         *out = x;
     }
     if !found {
@@ -113,14 +117,44 @@ fn copy_finite(input: &[f32], out: &mut [f32], health: Option<&mut InputHealth>)
     }
     let (mut nan, mut inf) = (0, 0);
     for x in out.iter_mut() {
+        let large = x.abs() > LARGEST_SAMPLE;
         nan += u64::from(x.is_nan());
-        inf += u64::from(x.is_infinite());
-        if !x.is_finite() {
+        inf += u64::from(large);
+        if x.is_nan() || large {
             *x = 0.0;
         }
     }
     if let Some(health) = health {
         health.nan_samples += nan;
         health.inf_samples += inf;
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_is_no_audio_is_silence_and_counted() {
+        let over = f32::from_bits(LARGEST_SAMPLE.to_bits() + 1);
+        let input = [
+            1.0,
+            f32::NAN,
+            -LARGEST_SAMPLE,
+            -over,
+            f32::INFINITY,
+            -f32::NAN,
+            f32::MIN,
+            f32::MAX,
+            0.5,
+        ];
+        let mut out = [9.0; 9];
+        let mut health = InputHealth::default();
+        copy_audio(&input, &mut out, Some(&mut health));
+        assert_eq!(out, [1.0, 0.0, -LARGEST_SAMPLE, 0.0, 0.0, 0.0, 0.0, 0.0, 0.5]);
+        assert_eq!(health, InputHealth { nan_samples: 2, inf_samples: 4 });
+        // The side-chain's are not counted.
+        copy_audio(&input, &mut out, None);
+        assert_eq!(health, InputHealth { nan_samples: 2, inf_samples: 4 });
     }
 }

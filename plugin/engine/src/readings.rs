@@ -122,13 +122,14 @@ pub struct SmallSpeaker {
     pub vanished: Option<u64>,
 }
 
-/// Samples that were no finite numbers; each was measured as silence.
+/// Samples that were no audio; each was measured as silence.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize), serde(default))]
 pub struct InputHealth {
     /// NaN samples since reset, all channels.
     pub nan_samples: u64,
-    /// Infinite samples since reset, all channels.
+    /// Infinite samples and those over +60 dBFS ([`LARGEST_SAMPLE`](crate::thresholds::LARGEST_SAMPLE)) since
+    /// reset, all channels.
     pub inf_samples: u64,
 }
 

@@ -42,6 +42,10 @@ pub const MID_HIGH_HZ: f64 = 4_000.0;
 /// off below about 150-300 Hz (common practice, no source).
 pub const SMALL_SPEAKER_HZ: f64 = 200.0;
 
+/// Largest sample that is taken for audio, linear: +60 dBFS. Ours: no sound comes near it, a plug-in that blows up
+/// goes through it, and what is larger would hide the hits of many seconds, or overflow.
+pub const LARGEST_SAMPLE: f32 = 1e3;
+
 /// Limits at which a leak's cost changes the leak's state. They can be set while running.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Thresholds {

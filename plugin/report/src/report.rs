@@ -102,7 +102,7 @@ pub struct Report {
     /// Whether the measuring code failed during the pass: nothing after that moment was measured.
     #[serde(default)]
     pub failed: bool,
-    /// Samples of the input that were no finite numbers.
+    /// Samples of the input that were no audio.
     #[serde(default)]
     pub input: InputHealth,
 }

@@ -255,7 +255,7 @@ pub fn measured(time_s: f64) -> String {
 /// What went wrong with the input or on the way to the window; `None` when nothing did.
 #[must_use]
 pub fn health(nan: u64, inf: u64, dropped: u64) -> Option<String> {
-    let parts: Vec<String> = [(nan, "NaN"), (inf, "Inf"), (dropped, "dropped")]
+    let parts: Vec<String> = [(nan, "NaN"), (inf, "too large"), (dropped, "dropped")]
         .into_iter()
         .filter(|(n, _)| *n > 0)
         .map(|(n, word)| format!("{n} {word}"))
@@ -397,7 +397,7 @@ mod tests {
     fn health_is_silent_only_when_all_is_well() {
         assert_eq!(health(0, 0, 0), None);
         assert_eq!(health(3, 0, 0).as_deref(), Some("3 NaN"));
-        assert_eq!(health(3, 1, 12).as_deref(), Some("3 NaN, 1 Inf, 12 dropped"));
+        assert_eq!(health(3, 1, 12).as_deref(), Some("3 NaN, 1 too large, 12 dropped"));
     }
 
     #[test]

@@ -167,7 +167,7 @@ pub const fn term_label(term: Term) -> &'static str {
         Term::CeilingLevel => "Ceiling",
         Term::HitsAtCeiling => "Hits at the ceiling",
         Term::NanSamples => "NaN samples",
-        Term::InfSamples => "Infinite samples",
+        Term::InfSamples => "Samples too large",
         Term::SideMomentary => "Side-chain momentary",
         Term::SideIntegrated => "Side-chain integrated",
     }
@@ -338,7 +338,7 @@ fn define(term: Term) -> String {
         Term::NanSamples => {
             "Samples that were not a number; each was measured as silence.".to_owned()
         }
-        Term::InfSamples => "Samples that were infinite; each was measured as silence.".to_owned(),
+        Term::InfSamples => "Samples that were infinite or over +60 dBFS, as where a plug-in blows up; each was measured as silence.".to_owned(),
         Term::SideMomentary => {
             "Loudness of the last 400 ms on the side-chain. ITU-R BS.1770-5.".to_owned()
         }
