@@ -169,6 +169,15 @@ impl Meter {
         self.assumed_reference = Some(thirds_dbfs);
     }
 
+    /// Says that another signal comes over the side-chain from here on, such as another reference track: what was
+    /// measured of it, and beside it, is forgotten. What was measured of the main stays.
+    pub fn restart_side(&mut self) {
+        self.side.reset();
+        self.reset_reference();
+        self.aligner.reset();
+        self.comparison.forget();
+    }
+
     fn reset_reference(&mut self) {
         self.side_spectrum.reset();
         self.reference_hops = 0;
@@ -412,3 +421,6 @@ impl Meter {
         }
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -1,17 +1,19 @@
-//! The last second of a stream, addressed by frames since reset.
+//! The last second of a stream, addressed by the number of its frames.
 
 /// A ring of samples whose length is a power of two.
 #[derive(Clone, Debug)]
 pub(crate) struct Ring {
     samples: Box<[f32]>,
-    /// Frames written since reset.
+    /// Number of the next frame.
     count: u64,
+    /// Number of the first frame.
+    first: u64,
 }
 
 impl Ring {
     /// Room for at least `least` frames. Allocates.
     pub(crate) fn new(least: usize) -> Self {
-        Self { samples: vec![0.0; least.next_power_of_two()].into(), count: 0 }
+        Self { samples: vec![0.0; least.next_power_of_two()].into(), count: 0, first: 0 }
     }
 
     pub(crate) fn push(&mut self, input: &[f32]) {
@@ -22,14 +24,14 @@ impl Ring {
         self.count += input.len() as u64;
     }
 
-    /// Frames written since reset.
+    /// Number of the next frame.
     pub(crate) fn count(&self) -> u64 {
         self.count
     }
 
     /// Frame of the oldest sample still kept.
     pub(crate) fn oldest(&self) -> u64 {
-        self.count.saturating_sub(self.samples.len() as u64)
+        self.count.saturating_sub(self.samples.len() as u64).max(self.first)
     }
 
     /// Copies the frames from `from` on into `out`; `false` where not all of them are kept.
@@ -51,7 +53,12 @@ impl Ring {
     }
 
     pub(crate) fn reset(&mut self) {
+        self.begin_at(0);
+    }
+
+    /// Forgets everything; the next frame has this number.
+    pub(crate) fn begin_at(&mut self, frame: u64) {
         self.samples.fill(0.0);
-        self.count = 0;
+        (self.count, self.first) = (frame, frame);
     }
 }

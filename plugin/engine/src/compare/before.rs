@@ -110,7 +110,7 @@ impl Comparison {
         weighted: &[f32],
         alignment: &Alignment,
     ) {
-        self.path.push(side, weighted);
+        self.path.push(main.count().saturating_sub(1), side, weighted);
         let lag = match self.role {
             SideRole::Off | SideRole::Partner => None,
             SideRole::Reference => Some(0),
@@ -119,7 +119,7 @@ impl Comparison {
                 _ => None,
             },
         };
-        self.path.set_lag(lag, main.count().saturating_sub(1));
+        self.path.set_lag(lag);
         for _ in 0..CATCH_UP {
             let Some(number) = self.path.next(main) else { break };
             if self.role == SideRole::Reference {
@@ -435,7 +435,7 @@ impl Comparison {
     }
 
     /// Forgets everything but the role and the hits that wait: they are still to be given out.
-    fn forget(&mut self) {
+    pub(crate) fn forget(&mut self) {
         self.path.reset();
         self.hits.reset();
         self.shapes.reset();

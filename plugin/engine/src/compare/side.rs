@@ -42,8 +42,15 @@ impl SidePath {
         }
     }
 
-    /// Keeps a cell of the side-chain, and the squares of its weighted samples.
-    pub(crate) fn push(&mut self, side: [&[f32]; MAX_CHANNELS], squares: &[f32]) {
+    /// Keeps a cell of the side-chain, and the squares of its weighted samples. `number`: of the main's cell that
+    /// came with it; where the one before is not there, the stream starts with this one.
+    pub(crate) fn push(&mut self, number: u64, side: [&[f32]; MAX_CHANNELS], squares: &[f32]) {
+        let frame = number * self.cell_frames as u64;
+        if self.squares.count() != frame {
+            self.ring.iter_mut().for_each(|ring| ring.begin_at(frame));
+            self.squares.begin_at(frame);
+            self.lag = None;
+        }
         self.squares.push(squares);
         for (ring, samples) in self.ring.iter_mut().zip(side) {
             ring.push(samples);
@@ -51,8 +58,7 @@ impl SidePath {
     }
 
     /// Sets the lag, whole frames; a small change goes on, a large one starts the cells anew.
-    /// `newest`: number of the main's newest cell.
-    pub(super) fn set_lag(&mut self, lag: Option<i64>, newest: u64) {
+    pub(super) fn set_lag(&mut self, lag: Option<i64>) {
         if let (Some(old), Some(new)) = (self.lag, lag)
             && (new - old).abs() <= compare::SAME_LAG
         {
@@ -72,7 +78,7 @@ impl SidePath {
         let first = (oldest + frames - 1) / frames;
         let latest = (self.ring[0].count() as i64 + lag).max(0) / frames;
         let first = if latest - first > 2 { latest - 2 } else { first };
-        self.cells.begin_at((first.max(0) as u64).min(newest));
+        self.cells.begin_at(first.max(0) as u64);
     }
 
     /// Makes the next aligned cell, if the side-chain is there and the main is.

@@ -1,0 +1,75 @@
+//! The side-chain as users change it while the music plays.
+
+use super::*;
+use crate::noise::noise;
+
+const RATE_HZ: f64 = 48_000.0;
+
+/// Four hits a second over a bed 20 dB under them, `seconds` of it.
+fn music(seconds: usize) -> Vec<f32> {
+    let frames = seconds * RATE_HZ as usize;
+    let (mut all, hits) = (noise(frames, 1), noise(frames, 2));
+    for (k, (x, hit)) in all.iter_mut().zip(hits).enumerate() {
+        let since = (k % 12_000) as f32 / 48.0;
+        *x = 0.02 * *x + 0.5 * hit * (-since / 40.0).exp();
+    }
+    all
+}
+
+fn run(meter: &mut Meter, main: &[f32], side: Option<&[f32]>) {
+    for at in (0..main.len()).step_by(480) {
+        let to = (at + 480).min(main.len());
+        let block = side.map(|side| [&side[at..to]; 2]);
+        meter.process(&[&main[at..to]; 2], block.as_ref().map(|block| &block[..]), &mut ());
+    }
+}
+
+fn meter() -> Meter {
+    Meter::new(Config { sample_rate_hz: RATE_HZ, channels: 2 }).expect("a good rate")
+}
+
+/// A side-chain that is given a role late is compared as if it had had it from the start: 6.02 dB under the main,
+/// and 100 frames ahead of it.
+#[test]
+fn a_side_chain_that_comes_late_is_compared() {
+    let main = music(20);
+    let half: Vec<f32> = main[100..].iter().chain(&main[..100]).map(|x| x / 2.0).collect();
+    let mut meter = meter();
+    run(&mut meter, &main[..240_000], None);
+    for role in [SideRole::Before, SideRole::Reference, SideRole::Before] {
+        meter.set_side_role(role);
+        run(&mut meter, &main[..480_000], Some(&half[..480_000]));
+        let compare = meter.readings().compare.expect("there is a side-chain");
+        assert_eq!(compare.role, role);
+        let gain_db = compare.gain_db.unwrap_or_else(|| panic!("{role:?}: {compare:?}"));
+        assert!((gain_db - 6.0206).abs() < 0.05, "{role:?}: {compare:?}");
+        assert!(compare.passage_s > 5.0, "{role:?}: {compare:?}");
+        if role == SideRole::Before {
+            assert!(compare.hits > 20, "{role:?}: {compare:?}");
+        }
+    }
+}
+
+/// After a first reference that is as loud as the main, a second one 12.04 dB under it reads as if it had been there
+/// alone.
+#[test]
+fn another_reference_starts_anew() {
+    let main = music(20);
+    let quarter: Vec<f32> = main.iter().map(|x| x / 4.0).collect();
+    let (mut alone, mut second) = (meter(), meter());
+    alone.set_side_role(SideRole::Reference);
+    second.set_side_role(SideRole::Reference);
+    run(&mut second, &main[..480_000], Some(&main[..480_000]));
+    second.restart_side();
+    for meter in [&mut alone, &mut second] {
+        run(meter, &main[480_000..], Some(&quarter[480_000..]));
+    }
+    let [alone, second] = [&alone, &second].map(|meter| *meter.readings());
+    let lufs = |readings: &Readings| readings.side.integrated_lufs.expect("loud");
+    assert!((lufs(&alone) - lufs(&second)).abs() < 1e-9);
+    let [of_alone, of_second] = [alone, second].map(|r| r.compare.expect("compared"));
+    let difference = |compare: &crate::Compare| compare.loudness_difference_lu.expect("compared");
+    assert!((difference(&of_second) - 12.0412).abs() < 0.01, "{of_second:?}");
+    assert!((difference(&of_alone) - difference(&of_second)).abs() < 0.01);
+    assert_eq!(of_alone.passage_s, of_second.passage_s);
+}
