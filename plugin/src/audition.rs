@@ -122,6 +122,16 @@ impl Audition {
         self.passage.reset();
     }
 
+    /// Another signal comes over the side-chain: what was found of the old one does not match it. The mix is heard,
+    /// and the new one fades in, turned up by nothing until it has been measured.
+    pub fn replace_side(&mut self) {
+        self.passage.forget();
+        self.stop();
+        self.side.clear();
+        self.gain = (self.gain.1.min(1.0), self.gain.1.min(1.0));
+        self.matched = false;
+    }
+
     /// Off, at once and without a fade: what follows is the mix, untouched.
     pub fn stop(&mut self) {
         if self.is_on() {

@@ -107,10 +107,10 @@ impl Measure {
             bridge.push_place(epoch, mark);
         }
         bridge.set_thresholds(settings.thresholds);
-        if let Some(audition) = &mut audition {
-            audition.block(self.frames, cue.song_frame);
-        }
         let place = cue.place(rate_hz).filter(|_| cue.playing);
+        if let Some(audition) = &mut audition {
+            audition.block(self.frames, place);
+        }
         self.levels.block(self.frames, place, rate_hz);
         self.hits.block(self.frames, place, rate_hz);
         let (song, levels, hits) = (&self.song, Some(&mut self.levels), Some(&mut self.hits));
@@ -133,6 +133,14 @@ impl Measure {
         if tick != self.tick {
             self.tick = tick;
             bridge.publish(epoch, meter.readings());
+        }
+    }
+
+    /// Another signal comes over the side-chain: see [`Meter::restart_side`].
+    pub fn replace_side(&mut self, bridge: &Bridge) {
+        let Some(meter) = self.meter.as_mut().filter(|_| !self.fault) else { return };
+        if !survives(|| meter.restart_side()) {
+            self.fail(bridge);
         }
     }
 

@@ -28,6 +28,8 @@ pub struct Brunt {
     publisher: Publisher,
     /// The side-chain, where it carries another part.
     partner: Publisher,
+    /// What the side-chain was in the last block: its role, and which file stood in for the bus, if any.
+    side: Option<(SideRole, Option<u64>)>,
     /// Whether the host runs at a rate that cannot be measured: audio passes, and that is all.
     refused: bool,
     /// A block has failed outside of the meter and the audition: blocks pass untouched until a
@@ -53,6 +55,7 @@ impl Default for Brunt {
             deck,
             publisher,
             partner,
+            side: None,
             refused: false,
             failed: false,
             tail_frames: 0,
@@ -142,9 +145,18 @@ impl Plugin for Brunt {
         &mut self,
         layout: &AudioIOLayout,
         buffers: &BufferConfig,
-        _context: &mut impl ActivateContext<Self>,
+        context: &mut impl ActivateContext<Self>,
     ) -> bool {
-        contained(|| false, || self.prepare(layout, buffers))
+        let mode = match context.plugin_api() {
+            // The framework's VST3 wrapper tells the mode of the activation before this one. So this may be a
+            // bounce, and only the mix may get into it: what is heard has to be chosen again.
+            PluginApi::Vst3 => {
+                self.bridge().set_chosen(false);
+                ProcessMode::Realtime
+            }
+            _ => buffers.process_mode,
+        };
+        contained(|| false, || self.prepare(layout, buffers, mode))
     }
 
     // `reset()` stays empty on purpose. Hosts call it when they stop, locate, or wake a plug-in;
@@ -182,7 +194,12 @@ impl Plugin for Brunt {
 const TAIL_S: f64 = 3.0;
 
 impl Brunt {
-    fn prepare(&mut self, layout: &AudioIOLayout, buffers: &BufferConfig) -> bool {
+    fn prepare(
+        &mut self,
+        layout: &AudioIOLayout,
+        buffers: &BufferConfig,
+        mode: ProcessMode,
+    ) -> bool {
         trip(Place::Activate);
         let config = Config {
             sample_rate_hz: f64::from(buffers.sample_rate),
@@ -199,12 +216,9 @@ impl Brunt {
             self.measure.refuse(config, self.params.bridge());
             return true;
         }
-        self.desk.activate(
-            config.sample_rate_hz,
-            config.channels,
-            buffers.process_mode == ProcessMode::Offline,
-        );
-        self.deck.activate(buffers.max_buffer_size as usize);
+        let offline = mode == ProcessMode::Offline;
+        self.desk.activate(config.sample_rate_hz, config.channels, offline);
+        self.deck.activate(buffers.max_buffer_size as usize, config.channels);
         self.bridge().reference().set_rate(config.sample_rate_hz);
         self.tail_frames = (TAIL_S * config.sample_rate_hz) as u32;
         self.failed = false;
@@ -231,20 +245,31 @@ impl Brunt {
             self.deck.poll();
         }
         // What is not measured is compared with no reference.
-        let file = match role {
-            SideRole::Reference if metered => self.deck.next(frames, cue.playing),
-            _ => None,
-        };
+        let takes_file = metered && role == SideRole::Reference;
+        let (tracks, loading) = (self.deck.changes(), takes_file && self.deck.waits());
+        let file = if takes_file { self.deck.next(frames, cue.playing) } else { None };
+        let number = file.as_ref().map(|_| tracks);
         // Where the host gives no side-chain the framework's buffer keeps its greatest length,
         // full of zeros, so it is cut to the block.
         let mut side = [&[][..]; MAX_CHANNELS];
         let side = match aux.inputs.first_mut() {
             // A reference file stands in for the side-chain.
-            _ if file.is_some() => file.as_ref().map(|file| &file[..]),
-            Some(bus) if role != SideRole::Off => Some(cut(bus, frames, &mut side)),
+            _ if file.is_some() => file.as_ref().map(|file| &file[..main.len()]),
+            // Until it is there, the bus is not what was chosen.
+            Some(bus) if role != SideRole::Off && !loading => Some(cut(bus, frames, &mut side)),
             _ => None,
         };
         let bridge = self.params.bridge();
+        let now = (role, number);
+        if let Some(before) = self.side.replace(now).filter(|before| *before != now) {
+            if let Some(audition) = self.desk.audition() {
+                audition.replace_side();
+            }
+            // A role of its own the meter knows how to change.
+            if before.1 != now.1 {
+                self.measure.replace_side(bridge);
+            }
+        }
         let bypass = self.params.bypass.value();
         self.publisher.process(main, cue, part && !bypass);
         let other = side.filter(|_| part && role == SideRole::Partner);
@@ -256,8 +281,10 @@ impl Brunt {
         if other.is_some() || !self.partner.rests() {
             self.partner.process(other.unwrap_or(&[]), cue, other.is_some() && !bypass);
         }
+        if other.is_some() || wanted.is_some() {
+            self.publisher.entry().set_limits(self.params.thresholds());
+        }
         if let Some(settings) = wanted {
-            self.publisher.entry().set_limits(settings.thresholds);
             self.publisher.entry().set_follows(settings.follow_transport);
             self.measure.process(main, side, cue, &settings, bridge, self.desk.audition());
             if part {
@@ -375,3 +402,45 @@ impl Vst3Plugin for Brunt {
 
 nice_export_clap!(Brunt);
 nice_export_vst3!(Brunt);
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::audition::Held;
+
+    /// A host that speaks this interface.
+    struct Host(PluginApi);
+
+    impl ActivateContext<Brunt> for Host {
+        fn plugin_api(&self) -> PluginApi {
+            self.0
+        }
+        fn execute(&self, (): ()) {}
+        fn set_latency_samples(&self, _samples: u32) {}
+        fn set_current_voice_capacity(&self, _capacity: u32) {}
+    }
+
+    /// Of a bounce that a VST3 host starts the plug-in hears when it is over: so whatever was heard before it, the
+    /// mix is heard from its start on. Played on, other things can be chosen again.
+    #[test]
+    fn the_mix_is_heard_after_an_activation_that_may_be_a_bounce() {
+        for (api, stays, held) in
+            [(PluginApi::Clap, true, Held::Offline), (PluginApi::Vst3, false, Held::NoSide)]
+        {
+            let mut brunt = Brunt::default();
+            brunt.bridge().set_chosen(true);
+            let buffers = BufferConfig {
+                sample_rate: 48_000.0,
+                min_buffer_size: None,
+                max_buffer_size: 64,
+                process_mode: ProcessMode::Offline,
+            };
+            let layout = Brunt::AUDIO_IO_LAYOUTS[0];
+            assert!(brunt.activate(&layout, &buffers, &mut Host(api)));
+            assert_eq!(brunt.bridge().is_chosen(), stays);
+            let asked = Asked { heard: Heard::Side, ..Asked::default() };
+            brunt.desk.process(&mut [&mut [0.0; 64], &mut [0.0; 64]], None, &asked);
+            assert_eq!(brunt.desk.status().1, Some(held));
+        }
+    }
+}

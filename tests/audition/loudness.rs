@@ -128,3 +128,22 @@ fn silence_on_either_bus_does_not_count() {
     silent.play(&mix, &limited(&side, -400.0, 1.0), Some(0), wish(Heard::Side));
     assert_eq!(silent.status().gain_db, None, "unknown, not zero");
 }
+
+/// A side-chain 20 dB under the mix, turned up by the most there is, makes way for one 6 dB over it: that starts no
+/// louder than it is, and is at the mix's loudness seconds later, not when a minute has gone.
+#[test]
+fn another_side_chain_is_matched_by_itself() {
+    let mix = limited(&song(15.0, 21), -24.0, 1.0);
+    let [soft, loud] = [-20.0, 6.0].map(|gain_db| limited(&mix, gain_db, 1.0));
+    let mut rig = Rig::new(480);
+    rig.play(&mix, &soft, None, wish(Heard::Side));
+    assert!(rig.status().gain_db.is_some_and(|gain| gain > 11.9), "{:?}", rig.status());
+    rig.audition.replace_side();
+    assert_eq!(rig.status().gain_db, None);
+    let out = rig.play(&mix, &loud, None, wish(Heard::Side));
+    let peak =
+        |channels: &[Vec<f32>]| channels.iter().flatten().fold(0.0f32, |m, x| m.max(x.abs()));
+    assert!(peak(&out) <= peak(&loud) * 1.001, "{} over {}", peak(&out), peak(&loud));
+    let last = |channels: &[Vec<f32>]| integrated(&cut(channels, 10 * SECOND, 15 * SECOND));
+    assert!((last(&out) - last(&mix)).abs() <= BAR, "{} for {}", last(&out), last(&mix));
+}

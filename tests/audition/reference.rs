@@ -65,7 +65,7 @@ fn a_file_of_another_rate_plays_at_the_hosts() {
     write(&path, &[(0..88_200).map(|n| tone(n, 44_100.0)).collect()], 44_100);
     let shelf = Shelf::default();
     let mut deck = shelf.deck();
-    deck.activate(480);
+    deck.activate(480, 2);
     // Before the host's rate is known it is only measured.
     shelf.load(&path.to_string_lossy());
     assert!(matches!(settled(&shelf).progress, Progress::Ready(_)));
@@ -130,7 +130,7 @@ fn a_new_choice_overtakes_an_old_one() {
         let shelf = Shelf::default();
         shelf.set_rate(RATE_HZ);
         let mut deck = shelf.deck();
-        deck.activate(64);
+        deck.activate(64, 2);
         shelf.load(&long.to_string_lossy());
         std::thread::sleep(Duration::from_micros(300));
         shelf.load(&short.to_string_lossy());

@@ -50,26 +50,35 @@ fn play(plugin: &mut Instance, main: &[Vec<f32>], listen: f64) -> Vec<Vec<f32>> 
     output
 }
 
-#[test]
-fn it_is_heard_in_place_of_the_side_chain() {
-    let folder = tempfile::tempdir().expect("a folder");
-    let path = folder.path().join("reference.wav");
+/// A file of that audio times `gain`.
+fn file(path: &Path, audio: &[Vec<f32>], gain: f32) {
     let spec = hound::WavSpec {
         channels: 2,
         sample_rate: 48_000,
         bits_per_sample: 32,
         sample_format: hound::SampleFormat::Float,
     };
-    // The mix turned over and 6 dB down: heard at the mix's loudness, the mix turned over.
-    let main: Vec<Vec<f32>> =
-        beat(RATE_HZ, 8.0, 2).iter().map(|c| c.iter().map(|x| x * 0.5).collect()).collect();
-    let mut writer = hound::WavWriter::create(&path, spec).expect("creates");
-    for frame in 0..main[0].len() {
-        for channel in &main {
-            writer.write_sample(channel[frame] * -0.5).expect("writes");
+    let mut writer = hound::WavWriter::create(path, spec).expect("creates");
+    for frame in 0..audio[0].len() {
+        for channel in audio {
+            writer.write_sample(channel[frame] * gain).expect("writes");
         }
     }
     writer.finalize().expect("closes");
+}
+
+/// The beat 6 dB down.
+fn song() -> Vec<Vec<f32>> {
+    beat(RATE_HZ, 8.0, 2).iter().map(|c| c.iter().map(|x| x * 0.5).collect()).collect()
+}
+
+#[test]
+fn it_is_heard_in_place_of_the_side_chain() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let path = folder.path().join("reference.wav");
+    // The mix turned over and 6 dB down: heard at the mix's loudness, the mix turned over.
+    let main = song();
+    file(&path, &main, -0.5);
     let mut plugin = instance();
     plugin.restore(&session(&path)).expect("loads");
     let out = play(&mut plugin, &main, 1.0);
@@ -83,6 +92,24 @@ fn it_is_heard_in_place_of_the_side_chain() {
     assert_eq!(first_difference(&main, &play(&mut plugin, &main, 0.0)), None);
     let saved = plugin.save().expect("saves").field("reference").expect("there");
     assert_eq!(saved, json!(path.to_string_lossy()));
+}
+
+/// One after another, 6.02 and 18.06 dB under the mix: the second reads as it does alone.
+#[test]
+fn another_reference_is_compared_by_itself() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let main = song();
+    let mut plugin = instance();
+    for (name, gain, under_db) in [("a.wav", 0.5, 6.0206), ("b.wav", 0.125, 18.0618)] {
+        let path = folder.path().join(name);
+        file(&path, &main, gain);
+        plugin.restore(&session(&path)).expect("loads");
+        play(&mut plugin, &main, 0.0);
+        let report = plugin.save().expect("saves").report().expect("reads").expect("measured");
+        let compare = report.compare.expect("compared");
+        let got = compare.loudness_difference_lu.expect("loud");
+        assert!((got - under_db).abs() < 0.2, "{name}: {got} LU for {under_db}");
+    }
 }
 
 #[test]

@@ -1,7 +1,7 @@
 //! What is shown of a reference, and what the threads share of it.
 
 use std::sync::Arc;
-use std::sync::atomic::{AtomicU32, AtomicU64};
+use std::sync::atomic::{AtomicBool, AtomicU32, AtomicU64};
 
 use brunt_engine::Readings;
 use crossbeam::queue::ArrayQueue;
@@ -43,6 +43,8 @@ pub(super) struct Shared {
     pub(super) coming: ArrayQueue<Option<Arc<Track>>>,
     /// Tracks on their way back, to be freed.
     pub(super) going: ArrayQueue<Arc<Track>>,
+    /// Whether a file is being read, for the audio thread.
+    pub(super) loading: AtomicBool,
     /// The host's rate, Hz; 0 until it is known.
     pub(super) rate_hz: AtomicU32,
 }

@@ -1,7 +1,7 @@
 //! The GUI's and the session's side: the path, and what became of it.
 
 use std::sync::Arc;
-use std::sync::atomic::{AtomicU32, AtomicU64, Ordering};
+use std::sync::atomic::{AtomicBool, AtomicU32, AtomicU64, Ordering};
 
 use crossbeam::queue::ArrayQueue;
 use parking_lot::Mutex;
@@ -34,6 +34,7 @@ impl Default for Shelf {
                 changes: AtomicU64::new(0),
                 coming: ArrayQueue::new(COMING),
                 going: ArrayQueue::new(GOING),
+                loading: AtomicBool::new(false),
                 rate_hz: AtomicU32::new(0),
             }),
             loads: Mutex::new(Vec::new()),
@@ -115,7 +116,14 @@ impl Drop for Shelf {
 
 impl Shared {
     fn show(&self, shown: Shown) {
-        *self.shown.lock() = shown;
+        let mut now = self.shown.lock();
+        *now = shown;
+        self.changed(&now);
+    }
+
+    /// Tells of what is shown now.
+    fn changed(&self, shown: &Shown) {
+        self.loading.store(shown.progress == Progress::Loading, Ordering::Relaxed);
         self.changes.fetch_add(1, Ordering::Relaxed);
     }
 }
@@ -145,9 +153,9 @@ fn run(shared: &Shared, path: &str, stop: &Stop) {
         return;
     }
     shown.progress = progress;
-    shared.changes.fetch_add(1, Ordering::Relaxed);
     if let Some(track) = track {
         // Freed here, where it may be freed.
         drop(shared.coming.force_push(Some(Arc::new(track))));
     }
+    shared.changed(&shown);
 }
