@@ -69,10 +69,11 @@ impl Collector {
             changed = true;
         }
         hits.into_iter().for_each(|hit| bounded(&mut self.display.hits, hit, MAX_HITS));
-        changed |= self.put(&wires.bars, |display, bar| {
+        // A pass whose first bars are silent starts with them.
+        changed |= self.put_later(&wires.bars, |display, bar| {
             bounded(&mut display.bars, bar, MAX_BARS);
         });
-        changed |= self.put(&wires.places, |display, mark| {
+        changed |= self.put_later(&wires.places, |display, mark| {
             bounded(&mut display.places, mark, MAX_PLACES);
         });
         changed |= self.put(&wires.waves, |display, wave| {
@@ -246,6 +247,15 @@ impl Collector {
             }
         }
         items
+    }
+
+    /// The same, unless a saved pass is on display: then it stays where it is, for the pass that follows.
+    fn put_later<T>(
+        &mut self,
+        queue: &ArrayQueue<Stamped<T>>,
+        put: impl Fn(&mut Display, T),
+    ) -> bool {
+        !self.display.from_saved_pass && self.put(queue, put)
     }
 
     /// Puts what a queue holds on display, unless a saved pass is there; gives whether anything was.

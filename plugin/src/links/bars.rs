@@ -88,9 +88,8 @@ impl BarTeller {
         let off = |open: &Stretch, frame: i64| (frame - open.to) as f64;
         let jump =
             |open: &Option<Stretch>, frame| open.is_none_or(|o| off(&o, frame).abs() >= near);
-        let mut now = cue.song_frame.filter(|_| cue.playing).and_then(|frame| {
-            let known = cue.place(self.rate_hz).is_some();
-            let number = self.counter.number(cue, jump(&self.open, frame)).filter(|_| known)?;
+        let mut now = cue.place(self.rate_hz).filter(|_| cue.playing).and_then(|frame| {
+            let number = self.counter.number(cue, jump(&self.open, frame))?;
             line(cue, number, frame, frames, self.rate_hz)
         });
         if let Some(open) = &mut self.open {

@@ -18,8 +18,8 @@ const REST: u32 = 100;
 /// The memory of one part's sound.
 #[derive(Debug, Default)]
 pub(super) struct Ear {
-    /// The look in which the timeline had changed last, when it was listened to.
-    changed: u32,
+    /// Changes of the timeline when it was listened to.
+    changes: u64,
     listened: Option<(Instant, Duration)>,
     sounds: Option<RoleSuggestion>,
 }
@@ -31,8 +31,8 @@ impl Ear {
         let now = Instant::now();
         let rest = |took: Duration| LOOK[usize::from(nobody)].max(took * REST);
         let due = self.listened.is_none_or(|(at, took)| now - at >= rest(took));
-        let changed = part.with_timeline(|timeline| timeline.changed());
-        if !due || changed == self.changed {
+        let changes = part.with_timeline(|timeline| timeline.changes());
+        if !due || changes == self.changes {
             return self.sounds;
         }
         let track = part.with_timeline(|timeline| {
@@ -44,7 +44,7 @@ impl Ear {
             timeline.track(last - PAGES as i64 + 1, last, 0)
         });
         self.sounds = track.and_then(|track| RoleSuggestion::of(&track));
-        self.changed = changed;
+        self.changes = changes;
         self.listened = Some((now, now.elapsed()));
         self.sounds
     }

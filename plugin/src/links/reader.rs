@@ -65,6 +65,12 @@ struct Mix {
 }
 
 impl Reader {
+    /// A new one behind one whose look has failed: it goes on counting, since what was heard is marked with its
+    /// looks.
+    pub(super) fn renewed(&self) -> Self {
+        Self { look: self.look, readings: self.readings, ..Self::default() }
+    }
+
     /// One look at all instances; gives the time until the next.
     pub(super) fn look(&mut self, entries: &[Arc<Entry>]) -> Duration {
         self.look += 1;
@@ -95,7 +101,8 @@ impl Reader {
         let mut parts: Vec<&Entry> =
             entries.iter().map(|entry| &**entry).filter(|entry| entry.part().is_some()).collect();
         parts.sort_by_cached_key(|part| (part.part(), part.name(), part.number()));
-        bound(&parts);
+        let partners = parts.iter().filter_map(|part| part.partner()).map(|partner| &**partner);
+        bound(&parts.iter().copied().chain(partners).collect::<Vec<_>>());
         let follows = entries.iter().any(|entry| entry.part().is_none() && entry.follows());
         for entry in entries {
             entry.set_followed(follows && entry.part().is_some());
@@ -201,8 +208,8 @@ impl Mix {
             entry.with_hits(|hits| hits.told()).hash(&mut hasher);
         }
         for part in parts {
-            let changed = part.with_timeline(|timeline| timeline.changed());
-            (part.number(), changed, part.part(), part.name()).hash(&mut hasher);
+            let changes = part.with_timeline(|timeline| timeline.changes());
+            (part.number(), changes, part.part(), part.name()).hash(&mut hasher);
             part.trim_ms().to_bits().hash(&mut hasher);
             (part.transport() as u8).hash(&mut hasher);
         }

@@ -56,7 +56,7 @@ fn run(stop: &Stop) {
         // A panic in a reading must not end the host's program, nor the hearing of the others.
         let mut pace = PANIC_PAUSE;
         if !survives(|| pace = reader.look(&entries)) {
-            reader = Reader::default();
+            reader = reader.renewed();
         }
         drop(entries);
         thread::park_timeout(pace);

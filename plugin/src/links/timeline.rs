@@ -76,7 +76,7 @@ pub struct Timeline {
     /// Number of the next cell; `None` before the first place.
     at: Option<i64>,
     run: u64,
-    changed: u32,
+    changes: u64,
 }
 
 impl Timeline {
@@ -97,7 +97,7 @@ impl Timeline {
         // First of the cells that were heard anew one after another.
         let mut first = self.at;
         for item in items {
-            self.changed = look;
+            self.changes += 1;
             match item {
                 Item::At(cell) => {
                     self.replace(first);
@@ -163,14 +163,15 @@ impl Timeline {
 
     /// Forgets everything.
     pub fn clear(&mut self) {
+        self.changes += u64::from(!self.pages.is_empty());
         self.pages.clear();
         self.at = None;
     }
 
-    /// The look of the last change.
+    /// A number that changes with what is held, but for pages that are forgotten to save room.
     #[must_use]
-    pub fn changed(&self) -> u32 {
-        self.changed
+    pub fn changes(&self) -> u64 {
+        self.changes
     }
 
     /// Number and last look of every page that was heard after the look `since`.

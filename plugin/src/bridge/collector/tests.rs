@@ -5,6 +5,7 @@ use crate::bridge::Bridge;
 use crate::bridge::feed::Feed;
 use crate::bridge::wires::HISTORY;
 use crate::display::{BarLine, Display, MAX_BARS, MAX_HITS};
+use crate::model::place::PlaceMark;
 use crate::params::Role;
 use crate::song::SongClock;
 use crate::state::SavedPass;
@@ -191,9 +192,15 @@ fn a_saved_pass_stays_until_something_has_played() {
         assert_eq!(bridge.collect().readings.frames, 99);
         assert_eq!(bridge.pass(), saved());
     }
+    let start = PlaceMark { time_s: 0.0, song_s: Some(12.0) };
+    bridge.push_place(epoch, start);
+    assert_eq!(bridge.collect().bars, []);
     bridge.publish(epoch, &played(1));
     assert!(!bridge.collect().from_saved_pass);
     assert_eq!(bridge.collect().readings.frames, 1);
+    // The silence was the start of what plays: its bars and its place in the song count.
+    assert_eq!(bridge.collect().bars, [BarLine { time_s: 0.5, number: 1 }; 2]);
+    assert_eq!(bridge.collect().places, [start]);
     bridge.restore(saved());
     assert_eq!(bridge.collect().readings.frames, 1, "a running pass is not overwritten");
 }

@@ -76,6 +76,47 @@ fn a_part_is_read_against_its_side_chain_without_any_link() {
     assert!(own.entry().linked().1.parts.is_empty());
 }
 
+/// While the song stands nothing comes but the reset itself, and the mix lets the part go with it.
+#[test]
+fn a_part_that_is_reset_leaves_the_mixes_reading_at_once() {
+    let (mix, mut drums, mut bass) =
+        (player(1, Role::Mix), player(2, Role::Drums), player(3, Role::Bass));
+    let mut reader = Reader::default();
+    for player in [&mut drums, &mut bass] {
+        play(player, 0, &strokes(0, 8, 0));
+        stop(player);
+    }
+    let mut heard = || {
+        for mix in reader.mixes.values_mut() {
+            mix.read = None;
+        }
+        reader.look(&entries(&[&mix, &drums, &bass]));
+        let (_, linked) = mix.entry().linked();
+        linked.parts.iter().map(|part| part.status).collect::<Vec<_>>()
+    };
+    assert_eq!(heard(), [PartStatus::Heard; 2]);
+    bass.entry().reset();
+    assert_eq!(heard(), [PartStatus::Heard, PartStatus::Waiting]);
+}
+
+/// What was heard is marked with the looks: were they counted from 1 again, a reset would forget nothing.
+#[test]
+fn a_reader_that_starts_anew_goes_on_counting() {
+    let (mix, mut drums) = (player(1, Role::Mix), player(2, Role::Drums));
+    let mut reader = Reader::default();
+    reader.look(&entries(&[&mix, &drums]));
+    play(&mut drums, 0, &strokes(0, 4, 0));
+    stop(&mut drums);
+    reader.look(&entries(&[&mix, &drums]));
+    let mut reader = reader.renewed();
+    reader.look(&entries(&[&mix, &drums]));
+    assert_eq!(mix.entry().linked().1.parts[0].status, PartStatus::Heard);
+    mix.entry().reset();
+    reader.mixes.values_mut().for_each(|mix| mix.read = None);
+    reader.look(&entries(&[&mix, &drums]));
+    assert_eq!(mix.entry().linked().1.parts[0].status, PartStatus::Waiting);
+}
+
 /// What a part's own window says, as the file would; on the mix bus and after a reset nothing.
 #[test]
 fn a_part_hears_what_it_sounds_like() {
