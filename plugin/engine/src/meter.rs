@@ -351,8 +351,10 @@ impl Meter {
             self.rest = APART;
         }
         // The programme may end within a cell; what is left of the side-chain there is let go.
-        if self.intake.side_channels() > 0 && self.intake.is_full() {
-            self.compare_cell();
+        match (self.intake.is_full(), self.intake.side_channels()) {
+            (true, 0) => self.comparison.no_side(),
+            (true, _) => self.compare_cell(),
+            (false, _) => {}
         }
         self.intake.clear();
         self.heavy_work(sink);

@@ -141,6 +141,11 @@ impl Comparison {
         }
     }
 
+    /// The main's cell came without a side-chain: no hit waits for one.
+    pub(crate) fn no_side(&mut self) {
+        self.path.set_lag(None);
+    }
+
     /// Whole frames of the delay, held while it stays within three quarters of a frame.
     fn whole(&self, delay: f64) -> i64 {
         match self.path.lag {

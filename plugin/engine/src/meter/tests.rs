@@ -73,3 +73,37 @@ fn another_reference_starts_anew() {
     assert!((difference(&of_alone) - difference(&of_second)).abs() < 0.01);
     assert_eq!(of_alone.passage_s, of_second.passage_s);
 }
+
+/// A mix before the limiter that covers 8 of 20 s, and half as loud: what it does not cover is compared with
+/// nothing, and all hits are given out in their order.
+#[test]
+fn what_a_side_chain_does_not_cover_is_not_compared() {
+    let mut main = music(20);
+    // What it does not cover is 12 dB softer.
+    for x in main[..288_000].iter_mut() {
+        *x /= 4.0;
+    }
+    let half: Vec<f32> = main.iter().map(|x| x / 2.0).collect();
+    let mut meter = meter();
+    meter.set_side_role(SideRole::Before);
+    let mut hits: Vec<Hit> = Vec::new();
+    for (at, block) in main.chunks(480).enumerate() {
+        let at = at * 480;
+        let covered = (288_000..672_000).contains(&at);
+        let side = [&half[at..at + 480]; 2];
+        meter.process(&[block; 2], covered.then_some(&side), &mut hits);
+    }
+    meter.finish(&mut hits);
+    let compare = meter.readings().compare.expect("compared");
+    let difference = compare.loudness_difference_lu.expect("loud");
+    assert!((difference - 6.0206).abs() < 0.05, "{compare:?}");
+    assert!(compare.lost_db_median.is_some_and(|lost| lost.abs() < 0.05), "{compare:?}");
+    assert!((6.0..8.1).contains(&compare.passage_s), "{compare:?}");
+    assert_eq!(hits.len() as u64, meter.readings().punch.hits);
+    assert!(hits.is_sorted_by(|a, b| a.time_s < b.time_s));
+    let compared = hits.iter().filter(|hit| hit.before_peak_dbtp.is_some());
+    assert_eq!(compared.clone().count() as u64, compare.hits);
+    for hit in compared {
+        assert!((6.0..14.1).contains(&hit.time_s), "{hit:?}");
+    }
+}
