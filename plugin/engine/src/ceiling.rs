@@ -31,12 +31,14 @@ use whole::Whole;
 use crate::cells::Cells;
 use crate::hits::MeasuredHit;
 use crate::thresholds as t;
-use crate::{Ceiling, Need, Thresholds};
+use crate::{Ceiling, MAX_CHANNELS, Need, Thresholds};
 
 /// Estimates what a limiter or clipper takes from the hits.
 #[derive(Clone, Debug)]
 pub(crate) struct CeilingMeter {
     ring: Vec<Trace>,
+    /// Times that a power counts: a single channel as two alike, which a limiter treats as it does one.
+    times: f64,
     /// Hits since reset.
     count: u64,
     /// K-weighted power summed over all cells, and their number.
@@ -65,9 +67,11 @@ struct Job {
 }
 
 impl CeilingMeter {
-    pub(crate) fn new() -> Self {
+    /// For a stream of `channels` channels. Allocates.
+    pub(crate) fn new(channels: usize) -> Self {
         Self {
             ring: vec![[0.0; TRACE]; KEPT],
+            times: MAX_CHANNELS as f64 / channels.max(1) as f64,
             count: 0,
             energy: 0.0,
             cells: 0,
@@ -98,7 +102,8 @@ impl CeilingMeter {
     /// Takes note of a hit; gives its lost peak, dB, as the hits before it tell.
     pub(crate) fn hit(&mut self, cells: &Cells, measured: &MeasuredHit) -> Option<f64> {
         let mut trace = trace::trace(cells, &measured.hit, measured.cell, measured.next);
-        trace[at::ENERGY] = self.energy;
+        trace::count(&mut trace, self.times);
+        trace[at::ENERGY] = self.times * self.energy;
         trace[at::CELLS] = self.cells as f64;
         let lost = self.window.map(|reading| {
             let hits = window(&self.ring, WINDOW, self.count);

@@ -79,6 +79,7 @@ pub(crate) mod at {
     pub(crate) const HIGH: usize = 6;
     pub(crate) const FLAT: usize = 12;
     pub(crate) const OVER: usize = 13;
+    pub(super) const TIP_CREST: usize = 15;
     pub(crate) const ENERGY: usize = 37;
     pub(crate) const CELLS: usize = 38;
     pub(crate) const PLAIN: usize = 46;
@@ -202,6 +203,15 @@ pub(crate) fn trace(cells: &Cells, hit: &Hit, start: u64, next: u64) -> Trace {
         then[1],
         then[2],
     ]
+}
+
+/// Counts the powers of a trace so many `times`; peaks and what powers are to each other stay.
+pub(super) fn count(trace: &mut Trace, times: f64) {
+    let db = 10.0 * times.log10();
+    for place in [at::LEVEL, at::BED, at::LOW, at::MID, at::HIGH, at::PLAIN] {
+        trace[place] += db;
+    }
+    trace[at::TIP_CREST] = (trace[at::TIP_CREST] - db).clamp(-MOST_DB, MOST_DB);
 }
 
 /// Unweighted level of a hit over all bands, dBFS.

@@ -107,3 +107,32 @@ fn what_a_side_chain_does_not_cover_is_not_compared() {
         assert!((6.0..14.1).contains(&hit.time_s), "{hit:?}");
     }
 }
+
+/// One channel is limited as two alike are, and reads as they do: only its loudness lies 3.01 LU lower (ITU-R BS.1770).
+#[test]
+fn one_channel_reads_as_two_alike() {
+    let clipped: Vec<f32> = music(20).iter().map(|x| (3.0 * x).clamp(-0.7, 0.7)).collect();
+    let mut one = Meter::new(Config { channels: 1, sample_rate_hz: RATE_HZ }).expect("a good rate");
+    let mut two = meter();
+    for block in clipped.chunks(480) {
+        one.process(&[block], None, &mut ());
+        two.process(&[block; 2], None, &mut ());
+    }
+    let [one, two] = [&mut one, &mut two].map(|meter| {
+        meter.finish(&mut ());
+        *meter.readings()
+    });
+    let under = |a: Option<f64>, b: Option<f64>| a.expect("known") - b.expect("known");
+    let lufs = under(one.loudness.integrated_lufs, two.loudness.integrated_lufs);
+    assert!((lufs + 3.0103).abs() < 0.01, "{lufs}");
+    let [of_one, of_two] = [one, two].map(|readings| readings.leaks.ceiling);
+    assert_eq!((of_one.state, of_one.kind), (of_two.state, of_two.kind));
+    for (a, b) in [
+        (of_one.implied_reduction_db, of_two.implied_reduction_db),
+        (of_one.implied_reduction_p90_db, of_two.implied_reduction_p90_db),
+        (of_one.unlike, of_two.unlike),
+    ] {
+        // Trees step: what differs in the last digit may fall on another side.
+        assert!(under(a, b).abs() < 0.1, "{of_one:?} {of_two:?}");
+    }
+}
