@@ -245,6 +245,14 @@ fn what_is_there_stays_unless_it_may_go() {
     assert_eq!(forced.status.code(), Some(0), "{}", text(&forced.stderr));
     assert!(fs::metadata(out.join("1-mix.wav")).expect("there").len() > 1_000);
     assert!(!out.join("7-old.wav").exists() && out.join("notes.txt").exists());
+    // What this session reads stays, by whichever path it is given.
+    let json = fs::read_to_string(out.join("listen.json")).expect("read");
+    fs::write(out.join("listen.json"), json.replace("1-mix.wav", "7-old.wav")).expect("written");
+    fs::copy(&mix, out.join("7-old.wav")).expect("copied");
+    let other_way = out.join("../out/7-old.wav");
+    let read = run(&mix, &out, &["--quiet", "--force", "--reference", path_text(&other_way)]);
+    assert_eq!(read.status.code(), Some(0), "{}", text(&read.stderr));
+    assert!(out.join("7-old.wav").exists());
     // The mix itself is never written over, whatever is allowed.
     let own = out.join("1-mix.wav");
     let before = fs::read(&own).expect("read");

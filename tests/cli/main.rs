@@ -11,6 +11,7 @@ mod formats;
 mod headers;
 mod history;
 mod html;
+mod inputs;
 mod json;
 mod listen;
 mod listen_page;

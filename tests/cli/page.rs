@@ -9,7 +9,7 @@ use brunt_engine::{
 use brunt_report::report::{Report, Source};
 
 use crate::support::{
-    brunt, check, directory, path_text, programme, programme_wav, text, write_wav,
+    brunt, check, copy_of, directory, path_text, programme, programme_wav, text, write_wav,
 };
 
 const LEAKS: [&str; 5] = ["Limiting", "Timing", "Clutter", "Guitar gain", "Mids"];
@@ -134,7 +134,8 @@ fn what_fail_on_could_not_judge_is_said_and_fails_where_it_is_asked_for() {
     let d = directory();
     let file = programme_wav(d.path(), 12.0);
     // Against itself: two tones without mids between them leak beside finished records.
-    let own = ["--reference", path_text(&file)];
+    let copy = copy_of(&file, "copy.wav");
+    let own = ["--reference", path_text(&copy)];
     let passed = check(&file, &["--fail-on", "leaking", own[0], own[1]]);
     let said = text(&passed.stderr);
     assert_eq!(passed.status.code(), Some(0), "{said}");

@@ -218,14 +218,15 @@ fn a_limiter_on_the_drum_bus_is_told_from_the_drums() {
 #[test]
 fn parts_leave_the_mix_alone() {
     let d = directory();
+    let mix = stem(d.path(), "mix.wav", 60.0, 0.0);
     let drums = stem(d.path(), "drums.wav", 60.0, 0.0);
     let json = |args: &[&str]| -> Value {
         let output = run(args);
         assert_eq!(output.status.code(), Some(0), "{}", text(&output.stderr));
         serde_json::from_slice(&output.stdout).expect("JSON")
     };
-    let alone = json(&[path_text(&drums), "--json", "-"]);
-    let beside = json(&[path_text(&drums), "--json", "-", &part("drums", &drums)]);
+    let alone = json(&[path_text(&mix), "--json", "-"]);
+    let beside = json(&[path_text(&mix), "--json", "-", &part("drums", &drums)]);
     for name in ["mix", "loudness", "balance"] {
         assert_eq!(alone[name], beside[name], "{name}");
     }

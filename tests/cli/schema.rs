@@ -9,7 +9,7 @@ use serde_json::{Value, json};
 use tempfile::TempDir;
 
 use crate::listen::written;
-use crate::support::{brunt, check, directory, path_text, programme_wav, text, write_wav};
+use crate::support::{brunt, check, copy_of, directory, path_text, programme_wav, text, write_wav};
 
 const CHECK: &str = "brunt-check-1";
 const LISTEN: &str = "brunt-listen-1";
@@ -71,12 +71,13 @@ fn stems(d: &TempDir, version: Version) -> (PathBuf, Vec<String>) {
 fn reports_keep_to_the_schema_and_hold_no_field_that_it_lacks() {
     let d = directory();
     let plain = programme_wav(d.path(), 12.0);
+    let before = copy_of(&plain, "before.wav");
     let (mix, parts) = stems(&d, Version::Timing);
     let mut all: Vec<&str> = parts.iter().map(String::as_str).collect();
     all.extend(["--json", "-"]);
     for (what, output) in [
         ("a mix", check(&plain, &["--json", "-"])),
-        ("a mix and its before", check(&plain, &["--before", path_text(&plain), "--json", "-"])),
+        ("a mix and its before", check(&plain, &["--before", path_text(&before), "--json", "-"])),
         ("a mix and a reference", check(&mix, &["--reference", path_text(&plain), "--json", "-"])),
         ("a mix and its parts", check(&mix, &all)),
     ] {
@@ -115,9 +116,10 @@ fn sessions_to_listen_to_keep_to_their_schema() {
     let d = directory();
     let (_, whole) = written();
     let plain = programme_wav(d.path(), 9.0);
+    let reference = copy_of(&plain, "reference.wav");
     let out = d.path().join("out");
     let mut listen = brunt();
-    listen.arg("listen").arg(&plain).arg("--reference").arg(&plain).arg("--out").arg(&out);
+    listen.arg("listen").arg(&plain).arg("--reference").arg(&reference).arg("--out").arg(&out);
     let output = listen.args(["--quiet", "--format", "flac"]).output().expect("brunt runs");
     assert_eq!(output.status.code(), Some(0), "{}", text(&output.stderr));
     let json = std::fs::read_to_string(out.join("listen.json")).expect("the JSON");

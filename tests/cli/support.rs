@@ -124,6 +124,13 @@ pub fn ffmpeg(args: &[&str]) -> String {
     said
 }
 
+/// The same file once more next to it: one file for two things is refused.
+pub fn copy_of(file: &Path, name: &str) -> PathBuf {
+    let copy = file.with_file_name(name);
+    std::fs::copy(file, &copy).expect("a copy");
+    copy
+}
+
 pub fn close(what: &str, got: Option<f64>, want: Option<f64>, tolerance: f64) {
     let (got, want) = (got.expect(what), want.expect(what));
     assert!((got - want).abs() <= tolerance, "{what}: {got}, expected {want} +-{tolerance}");

@@ -7,7 +7,7 @@ use std::path::Path;
 use brunt_files::whole::Whole;
 use serde_json::Value;
 
-use crate::support::{RATE, brunt, directory, path_text, text, write_wav};
+use crate::support::{RATE, brunt, copy_of, directory, path_text, text, write_wav};
 
 /// Length of the song, s.
 const SONG_S: usize = 24;
@@ -123,9 +123,13 @@ fn a_take_that_has_no_place_is_refused() {
     write_wav(&path("short.wav"), &[vec![0.1; 10 * RATE as usize]], RATE, 32);
     write_wav(&path("still.wav"), &[vec![0.0; SONG_S * RATE as usize]], RATE, 32);
     let (b, short, still) = (path("b.wav"), path("short.wav"), path("still.wav"));
+    let other = copy_of(&b, "other.wav");
     for (args, words) in [
         (vec!["--take-b", path_text(&b)], ["b.wav", "add --part guitars=FILE"]),
-        (vec![&guitar, "--take-b", path_text(&b), "--take-b", path_text(&b)], ["b.wav", "1 given"]),
+        (
+            vec![&guitar, "--take-b", path_text(&b), "--take-b", path_text(&other)],
+            ["other.wav", "1 given"],
+        ),
         (vec![&guitar, "--take-b", path_text(&short)], ["short.wav", "10.000 s of audio"]),
         (vec![&guitar, "--take-b", path_text(&still)], ["still.wav", "silent"]),
     ] {

@@ -2,6 +2,7 @@
 
 mod completions;
 mod failure;
+mod inputs;
 mod listen;
 mod man;
 mod outputs;
@@ -25,6 +26,7 @@ use crate::output::Target;
 use crate::parts::{self, PartFile};
 use crate::terminal;
 use failure::{EXIT_INPUT, Failure, print};
+use inputs::Inputs;
 
 /// A leak reached the state given with `--fail-on`.
 const EXIT_LEAK: u8 = 1;
@@ -172,8 +174,12 @@ pub fn main() -> ExitCode {
 }
 
 fn run(check: &Check) -> Result<ExitCode, Failure> {
-    let inputs = check.mix.iter().chain(check.part.iter().map(|part| &part.path));
-    let plan = check.outputs.plan(&inputs.map(PathBuf::as_path).collect::<Vec<_>>())?;
+    let inputs = Inputs::mix(&check.mix)
+        .with("--before", &check.before)
+        .with("--reference", &check.reference)
+        .with_parts(&check.part);
+    inputs.check_distinct()?;
+    let plan = check.outputs.plan(&inputs.paths())?;
     let options = Options {
         from_s: check.from,
         to_s: check.to,

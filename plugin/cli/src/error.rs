@@ -94,6 +94,13 @@ pub enum Fault {
         /// Of the mix.
         mix_s: f64,
     },
+    /// One file is given for two things.
+    TwoRoles {
+        /// The first of them: `the mix`, or an option.
+        first: String,
+        /// The second.
+        second: String,
+    },
     /// The output would overwrite the input.
     Overwrites,
     /// Two outputs would go to one file.
@@ -177,6 +184,12 @@ impl fmt::Display for Fault {
                 "{duration_s:.3} s of audio; the mix has {mix_s:.3} s, and they may differ by \
                  {LENGTH_DIFFERS_S:.0} s"
             ),
+            Self::TwoRoles { first, second } if first == second => {
+                write!(f, "{second} is given this file twice; give each file once")
+            }
+            Self::TwoRoles { first, second } => {
+                write!(f, "{second} is the same file as {first}; give each a file of its own")
+            }
             Self::Overwrites => {
                 write!(f, "would overwrite the input; choose another file")
             }

@@ -64,17 +64,17 @@ impl Target {
     /// The same where none of several inputs may be written over; there is one at least.
     ///
     /// # Errors
-    /// As [`Self::check`].
+    /// As [`Self::check`]; [`Fault::Overwrites`] of any of the inputs before all others.
     pub fn check_all<'a>(
         path: &Path,
         inputs: impl IntoIterator<Item = &'a Path>,
         replace: bool,
     ) -> Result<Self, Error> {
-        let mut target = Err(Fault::from(FileFault::Missing).of(path));
-        for input in inputs {
-            target = Ok(Self::check(path, input, replace)?);
-        }
-        target
+        let inputs: Vec<&Path> = inputs.into_iter().collect();
+        let none = || Fault::from(FileFault::Missing).of(path);
+        // A file that is read is refused by name, whatever else is in the way.
+        let read = inputs.iter().find(|input| same_file(path, input));
+        Self::check(path, read.or(inputs.first()).ok_or_else(none)?, replace)
     }
 
     /// Writes `text`, or any bytes: into a temporary file beside the target, which then takes its place.
@@ -172,7 +172,7 @@ impl Filled<'_> {
 }
 
 /// Whether two paths lead to one file: through links of either kind.
-fn same_file(a: &Path, b: &Path) -> bool {
+pub(crate) fn same_file(a: &Path, b: &Path) -> bool {
     #[cfg(unix)]
     {
         use std::os::unix::fs::MetadataExt;

@@ -4,6 +4,7 @@ use std::path::PathBuf;
 use std::process::ExitCode;
 
 use super::failure::{Failure, print};
+use super::inputs::Inputs;
 use super::{outputs, progress};
 use crate::listen::{Folder, Format, Step, Wish, write};
 use crate::parts::PartFile;
@@ -82,14 +83,13 @@ pub(super) struct ListenArgs {
 }
 
 pub(super) fn run(args: &ListenArgs) -> Result<ExitCode, Failure> {
-    let inputs: Vec<_> = [&args.mix]
-        .into_iter()
-        .chain(&args.before)
-        .chain(&args.reference)
-        .chain(args.part.iter().map(|part| &part.path))
-        .chain(&args.take_b)
-        .map(PathBuf::as_path)
-        .collect();
+    let inputs = Inputs::mix([&args.mix])
+        .with("--before", &args.before)
+        .with("--reference", &args.reference)
+        .with_parts(&args.part)
+        .with("--take-b", &args.take_b);
+    inputs.check_distinct()?;
+    let inputs = inputs.paths();
     let plan = args.edits.plan(&inputs, args.force)?;
     let wish = Wish {
         mix: args.mix.clone(),

@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 use brunt_report::listen::ListenReport;
 
 use crate::error::{Error, Fault};
-use crate::output::Target;
+use crate::output::{Target, same_file};
 
 /// Name of the session's JSON.
 pub(super) const JSON: &str = "listen.json";
@@ -72,7 +72,7 @@ impl Folder {
         // that is read for this session is.
         stale
             .map(|name| self.path.join(name))
-            .filter(|path| !self.inputs.iter().any(|input| input == path))
+            .filter(|path| !self.inputs.iter().any(|input| same_file(input, path)))
             .collect()
     }
 
