@@ -100,6 +100,22 @@ fn damaged_flac_differs_from_its_checksum() {
     refused(&file, &[], &["damaged", "does not match its checksum"]);
 }
 
+/// The forms of WAV for large files, as ffmpeg writes them, and the third by its name.
+#[test]
+fn large_forms_of_wav_are_named_with_what_to_export() {
+    let d = directory();
+    let wav = programme_wav(d.path(), 1.0);
+    let [rf64, w64, bw64] = ["large.wav", "large.w64", "bw64.wav"].map(|name| d.path().join(name));
+    ffmpeg(&["-i", path_text(&wav), "-rf64", "always", path_text(&rf64)]);
+    ffmpeg(&["-i", path_text(&wav), path_text(&w64)]);
+    let mut bytes = fs::read(&rf64).expect("read");
+    bytes[..4].copy_from_slice(b"BW64");
+    fs::write(&bw64, bytes).expect("written");
+    for (file, form) in [(rf64, "RF64"), (w64, "W64"), (bw64, "BW64")] {
+        refused(&file, &[], &[&format!("{form} cannot be read; export it as FLAC"), "4 GB"]);
+    }
+}
+
 /// A WAV header by hand: format, channels, rate and bits as given, over a second of 16-bit noise.
 fn wav(channels: u16, rate: u32, bits: u16) -> Vec<u8> {
     let data: Vec<u8> =

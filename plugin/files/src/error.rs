@@ -31,6 +31,8 @@ pub enum Fault {
     Empty,
     /// No format was recognised, or the format holds something else than audio.
     NotAudio(String),
+    /// A form of WAV for more than 4 GiB, by its name.
+    LargeForm(&'static str),
     /// The channel count is neither 1 nor 2.
     Channels(usize),
     /// The sample rate, Hz, is outside the engine's range.
@@ -88,6 +90,10 @@ impl fmt::Display for Fault {
             Self::NotAudio(reason) => {
                 write!(f, "no audio found ({}); expected {FORMATS}", one_line(reason))
             }
+            Self::LargeForm(form) => write!(
+                f,
+                "{form} cannot be read; export it as FLAC, or as plain WAV or AIFF of less than 4 GB"
+            ),
             Self::Channels(got) => {
                 let s = if *got == 1 { "" } else { "s" };
                 write!(f, "{got} channel{s}; expected 1 to {MAX_CHANNELS}")

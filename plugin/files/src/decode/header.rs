@@ -26,10 +26,14 @@ struct Found {
     data: Option<(u64, u64)>,
 }
 
-/// Checks channel count and data length of a WAV or AIFF file of `file_bytes` bytes. Anything else
+/// Checks channel count and data length of a WAV or AIFF file of `file_bytes` bytes, and that it is none of
+/// the forms of WAV for more than 4 GiB. Anything else
 /// passes: its own decoder knows better.
 pub(super) fn check(file: &mut File, file_bytes: u64) -> Result<(), Fault> {
     let mut reader = BufReader::new(file);
+    if let Some(form) = large_form(&mut reader) {
+        return Err(Fault::LargeForm(form));
+    }
     // A header that cannot be followed is left to the decoder, which says why it refuses it.
     let Ok(Some(found)) = look(&mut reader) else { return Ok(()) };
     if let Some(channels) = found.channels
@@ -48,6 +52,20 @@ pub(super) fn check(file: &mut File, file_bytes: u64) -> Result<(), Fault> {
         }
     }
     Ok(())
+}
+
+/// Name of a form of WAV for more than 4 GiB, which the decoder takes for damaged: RF64 (EBU Tech 3306), BW64
+/// (ITU-R BS.2088) or W64, whose chunks have identifiers of 16 bytes. Leaves the reader at the start.
+fn large_form(reader: &mut (impl Read + Seek)) -> Option<&'static str> {
+    const W64: &[u8; 16] = b"riff\x2e\x91\xcf\x11\xa5\xd6\x28\xdb\x04\xc1\x00\x00";
+    let mut head = [0; 16];
+    let form = reader.read_exact(&mut head).ok().and(match &head {
+        W64 => Some("W64"),
+        head if head.starts_with(b"RF64") => Some("RF64"),
+        head if head.starts_with(b"BW64") => Some("BW64"),
+        _ => None,
+    });
+    reader.rewind().ok().and(form)
 }
 
 fn look(reader: &mut (impl Read + Seek)) -> io::Result<Option<Found>> {
