@@ -175,6 +175,10 @@ fn silent() {
     let file = d.path().join("silent.wav");
     write_wav(&file, &[vec![0.0; 96_000], vec![0.0; 96_000]], RATE, 16);
     refused(&file, &[], &["silent", "every sample is 0", "nothing above -70 LUFS"]);
+    let mut broken = vec![f32::NAN; 96_000];
+    broken[7] = f32::INFINITY;
+    write_wav(&file, &[broken, vec![0.0; 96_000]], RATE, 32);
+    refused(&file, &[], &["silent", "96000 samples are not a number or over +60 dBFS"]);
     // -80 dBFS: under the gate, and not nothing.
     let faint: Vec<f32> = (0..96_000).map(|n| 1e-4 * (n as f32 * 0.13).sin()).collect();
     write_wav(&file, &[faint], RATE, 24);

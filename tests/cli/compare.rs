@@ -197,6 +197,51 @@ fn a_reference_is_compared_at_matched_loudness() {
     assert!(page.contains("Against the reference"), "{page}");
 }
 
+/// A file without the top that the mix has would differ there by its rate alone: mids 100 dB weaker than a
+/// reference at 8 kHz. From 36 kHz on, or at the mix's own rate, it is taken.
+#[test]
+fn a_file_of_a_low_rate_is_refused_and_says_what_is_expected() {
+    let d = directory();
+    let at = |name: &str, rate| wav(d.path(), name, &uneven(6.0), rate);
+    let (mix, low) = (at("mix.wav", RATE), at("low mix.wav", 22_050));
+    let (slower, slow, enough) = (at("8.wav", 8_000), at("22.wav", 22_050), at("36.wav", 36_000));
+    for option in ["--before", "--reference"] {
+        for (mix, other, words) in [
+            (
+                &mix,
+                &slower,
+                Some(["8.wav: sample rate 8000 Hz", "mix at 48000 Hz; expected 36000 Hz"]),
+            ),
+            (
+                &mix,
+                &slow,
+                Some(["22.wav: sample rate 22050 Hz", "48000 Hz; expected 36000 Hz or more"]),
+            ),
+            (
+                &low,
+                &slower,
+                Some(["8.wav: sample rate 8000 Hz", "22050 Hz; expected 22050 Hz or more"]),
+            ),
+            (&mix, &enough, None),
+            (&low, &slow, None),
+        ] {
+            let output = check(mix, &[option, path_text(other), "--json", "-"]);
+            let said = text(&output.stderr);
+            let status = if words.is_some() { 2 } else { 0 };
+            assert_eq!(output.status.code(), Some(status), "{option} {other:?}: {said}");
+            for word in words.iter().flatten() {
+                assert!(said.contains(word), "{option} names {word:?}: {said}");
+            }
+        }
+        let out = d.path().join("out");
+        let mut listen = crate::support::brunt();
+        listen.arg("listen").args([&mix, Path::new("--out"), &out, Path::new(option), &slow]);
+        let said = text(&listen.output().expect("brunt runs").stderr);
+        assert!(said.contains("22.wav: sample rate 22050 Hz"), "{said}");
+        assert!(!out.exists());
+    }
+}
+
 #[test]
 fn both_options_at_once_and_missing_files_are_refused() {
     let d = directory();

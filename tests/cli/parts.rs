@@ -268,6 +268,61 @@ fn a_part_that_rests_is_told() {
     assert!((offset - 8.0).abs() < 1.0, "{offset}");
 }
 
+/// Samples that are no numbers are silence wherever they come from: said with the file's name and their
+/// count, and costs are what they are without them.
+#[test]
+fn damaged_samples_of_any_file_are_counted_and_spread_nowhere() {
+    let d = directory();
+    let (drums, bass) = (strokes(16.0, 60.0, 0.0), strokes(16.0, 110.0, 12.0));
+    let sum: Vec<f32> = drums[0].iter().zip(&bass[0]).map(|(a, b)| a + b).collect();
+    // Two between two strokes, where there is next to nothing.
+    let damaged = |plane: &[f32]| {
+        let mut plane = plane.to_vec();
+        (plane[396_000], plane[396_001]) = (f32::NAN, f32::NEG_INFINITY);
+        plane
+    };
+    let file = |name: &str, plane: &[f32]| {
+        let path = d.path().join(name);
+        write_wav(&path, &[plane.to_vec()], RATE, 32);
+        path
+    };
+    let (mix, drums) = (file("mix.wav", &sum), part("drums", &file("drums.wav", &drums[0])));
+    let whole = part("bass", &file("whole.wav", &bass[0]));
+    let broken = part("bass", &file("broken.wav", &damaged(&bass[0])));
+    let other = file("other.wav", &damaged(&sum));
+    let mixes = [&mix, &file("broken mix.wav", &damaged(&sum))];
+    let json = |args: &[&str]| -> Value {
+        let output = run(&[args, &["--json", "-"]].concat());
+        assert_eq!(output.status.code(), Some(0), "{}", text(&output.stderr));
+        serde_json::from_slice(&output.stdout).expect("JSON")
+    };
+    let cost =
+        |json: &Value| json["leaks"]["timing"]["shared_attack_cost_db"].as_f64().expect("a cost");
+    let want = cost(&json(&[path_text(&mix), &drums, &whole]));
+    for mix in mixes {
+        for bass in [&whole, &broken] {
+            let got = cost(&json(&[path_text(mix), &drums, bass]));
+            assert!((got - want).abs() < 0.05, "{mix:?}, {bass}: {got} dB, expected {want} dB");
+        }
+    }
+    for option in ["--before", "--reference"] {
+        let args = [path_text(&mix), option, path_text(&other), &drums, &broken];
+        let json = json(&args);
+        let counts = serde_json::json!({"nan_samples": 1, "inf_samples": 1});
+        assert_eq!((&json["compare"]["input"], &json["parts"][1]["input"]), (&counts, &counts));
+        assert_eq!(json["parts"][0]["input"]["nan_samples"], 0);
+        let html = d.path().join(format!("{option}.html"));
+        let page = text(&run(&[&args[..], &["--html", path_text(&html)]].concat()).stdout);
+        let said = page.split_whitespace().collect::<Vec<_>>().join(" ");
+        let damage = "1 sample not a number, 1 infinite or over +60 dBFS: measured as silence";
+        for name in ["other.wav", "broken.wav"] {
+            assert!(said.contains(&format!("{name}: {damage}")), "{name}: {page}");
+        }
+        let html = std::fs::read_to_string(html).expect("the page");
+        assert_eq!(html.matches(damage).count(), 2, "the comparison and the part");
+    }
+}
+
 /// One line that names the file or the option, the value and what was expected; status 2; nothing
 /// on standard output.
 #[test]

@@ -108,7 +108,7 @@ pub(crate) fn analyse_with(
     meter.set_thresholds(options.thresholds);
 
     let reference = match &options.beside {
-        Some(Beside::Reference(file)) => Some(beside::reference(file)?),
+        Some(Beside::Reference(file)) => Some(beside::reference(file, rate)?),
         _ => None,
     };
     if let Some((reference, _)) = &reference {
@@ -154,8 +154,7 @@ pub(crate) fn analyse_with(
     }
     let readings = meter.readings();
     if readings.loudness.integrated_lufs.is_none() {
-        let peak_dbfs = readings.loudness.sample_peak_dbfs.filter(|peak| peak.is_finite());
-        return Err(fault(Fault::Silent { peak_dbfs }));
+        return Err(fault(Fault::silent(readings.loudness.sample_peak_dbfs, readings.input)));
     }
     let source = Source {
         file: path.to_string_lossy().into_owned(),
@@ -176,6 +175,8 @@ pub(crate) fn analyse_with(
     if let Some(compare) = &mut compare {
         let other = reference.as_ref().map_or(&kept.side_shape, |(_, shape)| shape);
         compare.shape = ShapeReport::of(other);
+        let beside = before.map(|before| before.input);
+        compare.input = beside.or(reference.as_ref().map(|(reference, _)| reference.input));
     }
     let mut report = Report::new(source, readings, &kept.hits, options.thresholds);
     kept.add_to(&mut report.punch);

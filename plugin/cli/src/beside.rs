@@ -4,11 +4,11 @@ use std::ops::Range;
 use std::path::{Path, PathBuf};
 
 use brunt_engine::{
-    Alignment, Config, Hit, MAX_CHANNELS, Meter, Readings, Relation, ShapeStats, THIRDS,
-    Thresholds, align_whole,
+    Alignment, Config, Hit, InputHealth, MAX_CHANNELS, Meter, Readings, Relation, ShapeStats,
+    THIRDS, Thresholds, align_whole,
 };
 use brunt_files::resample::to_rate;
-use brunt_files::whole::Whole;
+use brunt_files::whole::{Whole, silence_bad};
 use brunt_report::listener::Version;
 use brunt_report::report::{Report, Source};
 
@@ -41,13 +41,18 @@ pub(crate) struct BeforeMix {
     shift: i64,
     /// What the search over both files found.
     pub(crate) alignment: Alignment,
+    /// Its samples that are no audio: they are silence here.
+    pub(crate) input: InputHealth,
 }
 
 impl BeforeMix {
     /// Reads `path` and finds the delay against the whole of `mix`.
     pub(crate) fn open(path: &Path, mix: &Path) -> Result<Self, Error> {
-        let Whole { planes: main, sample_rate_hz: rate } = Whole::read(mix)?;
-        let Whole { planes, sample_rate_hz: side_rate } = Whole::read(path)?;
+        let Whole { planes: mut main, sample_rate_hz: rate } = Whole::read(mix)?;
+        let Whole { mut planes, sample_rate_hz: side_rate } = Whole::read(path)?;
+        Fault::check_compare_rate(side_rate, rate).map_err(|fault| fault.of(path))?;
+        silence_bad(&mut main);
+        let input = silence_bad(&mut planes);
         let planes = with_channels(planes, main.len());
         let planes = to_rate(&planes, side_rate, rate)
             .map_err(|e| Fault::from(FileFault::NotAudio(e.0)).of(path))?;
@@ -56,7 +61,7 @@ impl BeforeMix {
             Relation::Found => alignment.delay_frames.unwrap_or(0.0).round() as i64,
             Relation::Unknown | Relation::None => 0,
         };
-        Ok(Self { planes, shift, alignment })
+        Ok(Self { planes, shift, alignment, input })
     }
 
     /// What is left of the delay once whole frames are taken out; `None` without a relation.
@@ -108,9 +113,10 @@ impl BeforeMix {
     }
 }
 
-/// Measures a reference by itself: its readings, and the shape of its hits.
-pub(crate) fn reference(path: &Path) -> Result<(Readings, ShapeStats), Error> {
+/// Measures a reference of a mix at `mix_hz` by itself: its readings, and the shape of its hits.
+pub(crate) fn reference(path: &Path, mix_hz: u32) -> Result<(Readings, ShapeStats), Error> {
     let mut file = AudioFile::open(path)?;
+    Fault::check_compare_rate(file.sample_rate_hz(), mix_hz).map_err(|fault| fault.of(path))?;
     let config =
         Config { sample_rate_hz: f64::from(file.sample_rate_hz()), channels: file.channels() };
     let mut meter =
@@ -123,8 +129,7 @@ pub(crate) fn reference(path: &Path) -> Result<(Readings, ShapeStats), Error> {
     meter.finish(&mut shape);
     let readings = *meter.readings();
     if readings.loudness.integrated_lufs.is_none() {
-        let peak_dbfs = readings.loudness.sample_peak_dbfs.filter(|peak| peak.is_finite());
-        return Err(Fault::Silent { peak_dbfs }.of(path));
+        return Err(Fault::silent(readings.loudness.sample_peak_dbfs, readings.input).of(path));
     }
     Ok((readings, shape))
 }

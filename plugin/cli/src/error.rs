@@ -5,6 +5,7 @@ use std::fmt;
 use std::io;
 use std::path::{Path, PathBuf};
 
+use brunt_engine::InputHealth;
 use brunt_engine::thresholds::ABSOLUTE_GATE_LUFS as GATE_LUFS;
 use brunt_files::error::{self as files, io_reason, one_line};
 
@@ -16,6 +17,10 @@ pub const SHORTEST_S: f64 = 0.4;
 /// Largest difference in length between a part and the mix, s. Ours: a reverb's tail may be cut,
 /// another song may not pass.
 pub const LENGTH_DIFFERS_S: f64 = 5.0;
+
+/// Lowest sample rate of a file that the mix is compared with, Hz, unless the mix's own is lower: what is
+/// missing at the top would read as a difference. As low as that of a mix whose mids are judged.
+pub const COMPARE_RATE_HZ: f64 = 36_000.0;
 
 /// A fault of one file. Its text is one line: file, value, what was expected.
 #[derive(Debug)]
@@ -40,6 +45,11 @@ pub enum Fault {
     Silent {
         /// The largest sample, dBFS; `None` for digital silence.
         peak_dbfs: Option<f64>,
+    },
+    /// Nothing but samples that are no audio, and zeros.
+    NoNumbers {
+        /// Samples that are not a number or over +60 dBFS, all channels.
+        samples: u64,
     },
     /// A take plays for less than 2 s.
     TooLittle,
@@ -87,6 +97,13 @@ pub enum Fault {
         /// Of the mix.
         mix_hz: f64,
     },
+    /// The sample rate of a file that the mix is compared with is too low for that.
+    CompareRate {
+        /// Of the file, Hz.
+        rate_hz: f64,
+        /// Of the mix, Hz.
+        mix_hz: f64,
+    },
     /// A part's length, s, is far from that of the mix.
     PartLength {
         /// Of the part.
@@ -114,6 +131,27 @@ pub enum Fault {
 }
 
 impl Fault {
+    /// Why nothing can be measured of a file without loudness, by its largest sample, dBFS, and its input.
+    pub(crate) fn silent(peak_dbfs: Option<f64>, input: InputHealth) -> Self {
+        let peak_dbfs = peak_dbfs.filter(|peak| peak.is_finite());
+        match input.nan_samples + input.inf_samples {
+            samples if samples > 0 && peak_dbfs.is_none() => Self::NoNumbers { samples },
+            _ => Self::Silent { peak_dbfs },
+        }
+    }
+
+    /// Checks the sample rate of a file that the mix is compared with, Hz.
+    ///
+    /// # Errors
+    /// [`Fault::CompareRate`].
+    pub(crate) fn check_compare_rate(rate_hz: u32, mix_hz: u32) -> Result<(), Self> {
+        let (rate_hz, mix_hz) = (f64::from(rate_hz), f64::from(mix_hz));
+        if rate_hz < mix_hz.min(COMPARE_RATE_HZ) {
+            return Err(Self::CompareRate { rate_hz, mix_hz });
+        }
+        Ok(())
+    }
+
     /// The fault of `file`.
     #[must_use]
     pub fn of(self, file: &Path) -> Error {
@@ -155,6 +193,10 @@ impl fmt::Display for Fault {
             Self::Silent { peak_dbfs: None } => {
                 write!(f, "silent: every sample is 0, nothing above {GATE_LUFS:.0} LUFS")
             }
+            Self::NoNumbers { samples } => write!(
+                f,
+                "silent: {samples} samples are not a number or over +60 dBFS, and every other is 0"
+            ),
             Self::TooLittle => {
                 write!(f, "plays for less than 2 s; a riff of 2 s or more is needed")
             }
@@ -179,6 +221,12 @@ impl fmt::Display for Fault {
             Self::PartRate { rate_hz, mix_hz } => {
                 write!(f, "sample rate {rate_hz} Hz; the other files have {mix_hz} Hz")
             }
+            Self::CompareRate { rate_hz, mix_hz } => write!(
+                f,
+                "sample rate {rate_hz} Hz, too low to compare with a mix at {mix_hz} Hz; expected {} Hz \
+                 or more",
+                mix_hz.min(COMPARE_RATE_HZ)
+            ),
             Self::PartLength { duration_s, mix_s } => write!(
                 f,
                 "{duration_s:.3} s of audio; the mix has {mix_s:.3} s, and they may differ by \

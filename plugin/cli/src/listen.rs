@@ -13,7 +13,7 @@ use std::path::PathBuf;
 
 use brunt_engine::LeakKind;
 use brunt_engine::parts::remix;
-use brunt_files::whole::Whole;
+use brunt_files::whole::{Whole, silence_bad};
 use brunt_report::listen::{ListenReport, PassageCut, SCHEMA};
 use brunt_report::report::Report;
 use brunt_report::words::listen as say;
@@ -50,7 +50,8 @@ pub fn write(
     step: &mut dyn FnMut(Step),
 ) -> Result<Written, Error> {
     take::check(&wish.takes, &wish.parts)?;
-    let mix = Whole::read(&wish.mix)?;
+    let mut mix = Whole::read(&wish.mix)?;
+    silence_bad(&mut mix.planes);
     let beside = match (&wish.before, &wish.reference) {
         (Some(file), _) => Some(Beside::Before(file.clone())),
         (None, Some(file)) => Some(Beside::Reference(file.clone())),
@@ -73,7 +74,11 @@ pub fn write(
     let report = song.report;
     step(Step::Versions);
     let reference = match &wish.reference {
-        Some(file) => Some((beside::reference(file)?.0, Whole::read(file)?)),
+        Some(file) => {
+            let mut whole = Whole::read(file)?;
+            silence_bad(&mut whole.planes);
+            Some((beside::reference(file, mix.sample_rate_hz)?.0, whole))
+        }
         None => None,
     };
     let song = Song {

@@ -8,8 +8,8 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 use brunt_engine::parts::remix::Planes;
 use brunt_engine::parts::timing::edits;
 use brunt_engine::parts::{PartRole, PartTrack, Session};
-use brunt_engine::{Ceiling, Config, Meter, Sink};
-use brunt_files::whole::Whole;
+use brunt_engine::{Ceiling, Config, InputHealth, Meter, Sink};
+use brunt_files::whole::{Whole, silence_bad};
 use brunt_report::edits::MOST_MARKERS;
 use brunt_report::report::{HitReport, Report, Source};
 use rayon::prelude::*;
@@ -64,6 +64,8 @@ struct Decoded {
     rate: u32,
     /// Frame of the file at which the passage starts.
     from: u64,
+    /// Samples that are no audio: they are silence in the planes.
+    input: InputHealth,
 }
 
 /// The measured parts, and their sum where it was asked for.
@@ -73,6 +75,8 @@ pub struct Parts {
     /// Of each part that is drums, what a limiter or clipper takes from its own hits: on a drum bus
     /// it hardly shows in the whole mix.
     ceilings: Vec<Option<Ceiling>>,
+    /// Of each part, the samples that are no audio.
+    inputs: Vec<InputHealth>,
     /// Sum of all parts, left and right, where there is no mix.
     sum: Option<Sum>,
     /// The parts' files, and that of the mix: they are read again for the costs, but for what is kept.
@@ -103,7 +107,7 @@ pub fn measure(
         let bytes = planes.iter().map(|plane| size_of_val(&plane[..])).sum::<usize>();
         kept_bytes.fetch_add(bytes, Ordering::Relaxed) + bytes <= KEPT_BYTES
     };
-    let measured: Vec<(PartTrack, Option<Ceiling>, Option<Decoded>)> = files
+    let measured: Vec<(PartTrack, Option<Ceiling>, InputHealth, Option<Decoded>)> = files
         .par_iter()
         .map(|file| {
             let fault = |fault: Fault| fault.of(&file.path);
@@ -127,24 +131,26 @@ pub fn measure(
                 .flatten();
             let ceiling = meter.map(|meter| meter.readings().leaks.ceiling);
             let kept = mix.is_none() || keeps(&decoded.planes);
-            Ok((track, ceiling, kept.then_some(decoded)))
+            Ok((track, ceiling, decoded.input, kept.then_some(decoded)))
         })
         .collect::<Result<_, _>>()?;
     // One part may rest through a passage; where all do, there is nothing to read.
     if measured.iter().all(|(track, ..)| track.is_silent())
-        && let (Some((track, ..)), Some(file)) = (measured.first(), files.first())
+        && let (Some((track, _, input, _)), Some(file)) = (measured.first(), files.first())
     {
         let peak = track.peak();
         let peak_dbfs = (peak > 0.0).then(|| brunt_engine::decibels::magnitude_db(f64::from(peak)));
-        return Err(Fault::Silent { peak_dbfs }.of(&file.path));
+        return Err(Fault::silent(peak_dbfs, *input).of(&file.path));
     }
     let mut tracks = Vec::with_capacity(measured.len());
     let mut ceilings = Vec::with_capacity(measured.len());
+    let mut inputs = Vec::with_capacity(measured.len());
     let mut kept = Vec::with_capacity(measured.len());
     let mut sum: Option<Sum> = None;
-    for ((track, ceiling, decoded), file) in measured.into_iter().zip(files) {
+    for ((track, ceiling, input, decoded), file) in measured.into_iter().zip(files) {
         tracks.push(track);
         ceilings.push(ceiling);
+        inputs.push(input);
         if let Some(decoded) = decoded.as_ref().filter(|_| mix.is_none()) {
             add(&mut sum, decoded).map_err(|fault| fault.of(&file.path))?;
         }
@@ -154,6 +160,7 @@ pub fn measure(
     Ok(Parts {
         session: Session { tracks },
         ceilings,
+        inputs,
         sum,
         files: files.iter().map(|file| file.path.clone()).collect(),
         kept,
@@ -215,8 +222,9 @@ fn decode(path: &Path, options: &Options) -> Result<Decoded, Error> {
     let from = options.from_s.map_or(0, frame);
     let to = options.to_s.map_or(u64::MAX, frame);
     let read = Whole::passage(file, from..to.max(from), &mut |_| true)?;
-    let planes = Arc::new(read.unwrap_or_default().planes);
-    Ok(Decoded { planes, rate, from })
+    let mut planes = read.unwrap_or_default().planes;
+    let input = silence_bad(&mut planes);
+    Ok(Decoded { planes: Arc::new(planes), rate, from, input })
 }
 
 impl Parts {
@@ -269,6 +277,9 @@ impl Parts {
             edits.truncate(MOST_MARKERS);
         }
         report.set_edits(&self.session, &edits, options.tempo.as_ref());
+        for (part, input) in report.parts.iter_mut().zip(&self.inputs) {
+            part.input = Some(*input);
+        }
         for (part, ceiling) in self.ceilings.iter().enumerate() {
             if let Some(ceiling) = ceiling {
                 report.set_part_ceiling(part, ceiling.into());

@@ -232,16 +232,8 @@ fn readings(page: &mut Page, report: &Report) {
     if !report.listener.is_empty() {
         page.row("Listener", &words::listener(&report.listener));
     }
-    let input = &report.input;
-    if input.nan_samples > 0 || input.inf_samples > 0 {
-        page.row(
-            "Input",
-            &format!(
-                "{} not a number, {} infinite or over +60 dBFS: measured as silence",
-                count(input.nan_samples, "sample"),
-                input.inf_samples,
-            ),
-        );
+    for (number, damage) in say::damaged(report).iter().enumerate() {
+        page.row(if number == 0 { "Input" } else { "" }, &one_line(damage));
     }
 }
 

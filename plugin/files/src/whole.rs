@@ -3,6 +3,9 @@
 use std::ops::Range;
 use std::path::Path;
 
+use brunt_engine::InputHealth;
+use brunt_engine::thresholds::LARGEST_SAMPLE;
+
 use crate::decode::AudioFile;
 use crate::error::Error;
 
@@ -53,6 +56,19 @@ impl Whole {
     }
 }
 
+/// Makes silence of samples that are no finite numbers, or over [`LARGEST_SAMPLE`], as which the engine
+/// measures them, and counts them. One of them would spread over every sum that it goes into.
+pub fn silence_bad(planes: &mut [Vec<f32>]) -> InputHealth {
+    let mut health = InputHealth::default();
+    let no_audio = |x: &&mut f32| x.is_nan() || x.abs() > LARGEST_SAMPLE;
+    for x in planes.iter_mut().flatten().filter(no_audio) {
+        let sum = if x.is_nan() { &mut health.nan_samples } else { &mut health.inf_samples };
+        *sum += 1;
+        *x = 0.0;
+    }
+    health
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -70,6 +86,16 @@ mod tests {
         (0..10u8).for_each(|n| writer.write_sample(f32::from(n)).expect("written"));
         writer.finalize().expect("written");
         path
+    }
+
+    #[test]
+    fn what_is_no_number_is_silenced_and_counted() {
+        let (nan, inf) = (f32::NAN, f32::INFINITY);
+        let mut planes = [vec![0.5, nan, -LARGEST_SAMPLE], vec![-inf, 1e30, nan]];
+        let health = silence_bad(&mut planes);
+        assert_eq!((health.nan_samples, health.inf_samples), (2, 2));
+        assert_eq!(planes, [[0.5, 0.0, -LARGEST_SAMPLE], [0.0; 3]]);
+        assert_eq!(silence_bad(&mut planes), InputHealth::default());
     }
 
     #[test]

@@ -43,7 +43,7 @@ pub use line::{is_file, part_name};
 pub use links::parts_say;
 pub use listener::{listener, vanished};
 pub use need::{GATE_LUFS, need};
-pub use number::{UNKNOWN, clock, count, seconds, signed, span, stream, value};
+pub use number::{UNKNOWN, clock, count, input_says, seconds, signed, span, stream, value};
 pub use roles::{role_doubt, role_says};
 pub use terms::{Term, definition, term_label, term_unit};
 pub use timing::{double_says, passage_says, timing_advice, timing_says};

@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use brunt_engine::parts::cost::Arrangement;
 use brunt_engine::parts::{PartRole, PartTrack, drive};
 use brunt_engine::{Config, LeakKind};
-use brunt_files::whole::Whole;
+use brunt_files::whole::{Whole, silence_bad};
 use brunt_report::words::listen as say;
 use brunt_report::words::{part_name, takes_say};
 
@@ -95,7 +95,8 @@ impl Song<'_> {
         channels: usize,
     ) -> Result<Take, Error> {
         let fault = |fault: Fault| fault.of(file);
-        let whole = Whole::read(file)?;
+        let mut whole = Whole::read(file)?;
+        let input = silence_bad(&mut whole.planes);
         let rate_hz = f64::from(whole.sample_rate_hz);
         let frames = whole.planes.first().map_or(0, Vec::len);
         fits(rate_hz, frames as f64 / rate_hz, self.report).map_err(fault)?;
@@ -106,7 +107,7 @@ impl Song<'_> {
         let own = PartTrack::measure(PartRole::Guitars, &name, config, &slices)
             .map_err(|e| fault(FileFault::NotAudio(e.to_string()).into()))?;
         if own.is_silent() {
-            return Err(fault(Fault::Silent { peak_dbfs: None }));
+            return Err(fault(Fault::silent(None, input)));
         }
         let gain = (track.power() / own.power()).sqrt() as f32;
         planes.iter_mut().flatten().for_each(|x| *x *= gain);

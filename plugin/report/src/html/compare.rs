@@ -5,7 +5,7 @@ use maud::{Markup, html};
 use super::fields::facts;
 use super::piece::section;
 use crate::report::Report;
-use crate::words::page as say;
+use crate::words::{self, page as say};
 
 /// Its numbers, the ones that decide first.
 const NUMBERS: [&str; 8] = [
@@ -22,12 +22,15 @@ const NUMBERS: [&str; 8] = [
 pub(super) fn render(report: &Report) -> Markup {
     let compare = report.compare.as_ref().and_then(|compare| serde_json::to_value(compare).ok());
     let Some(compare) = compare.filter(|compare| !compare.is_null()) else { return html! {} };
+    let input = report.compare.as_ref().and_then(|compare| compare.input);
+    let damage = input.as_ref().and_then(words::input_says);
     let role = compare.get("role").and_then(serde_json::Value::as_str).unwrap_or_default();
     section(
         "compare",
         say::COMPARE,
         html! {
             p.caption { (say::compare_caption(role)) }
+            @if let Some(damage) = &damage { p.caption { (damage) } }
             (facts("/compare", &compare, &NUMBERS, say::compare_fact))
         },
     )

@@ -145,7 +145,7 @@ fn table(table: &Table, report: &Report, parts: &[Value], reference: Option<&str
 }
 
 /// Under a part in the table of timing: where it is loosest, or that the others are read against it;
-/// and that it sounds like another role than it was given.
+/// that it sounds like another role than it was given; and how many of its samples are damaged.
 fn timing_says(part: &PartReport, reference: Option<&str>) -> Vec<String> {
     let timing = if reference == Some(&*part.file) {
         Some(say::THE_REFERENCE.to_owned())
@@ -153,7 +153,8 @@ fn timing_says(part: &PartReport, reference: Option<&str>) -> Vec<String> {
         let worst = part.timing.as_ref().and_then(|timing| timing.passages().next());
         worst.as_ref().map(words::passage_says)
     };
-    timing.into_iter().chain(part.doubt()).collect()
+    let damage = part.input.as_ref().and_then(words::input_says);
+    timing.into_iter().chain(part.doubt()).chain(damage).collect()
 }
 
 /// What stands at a place of a part.

@@ -1,6 +1,6 @@
 //! The comparison in the JSON: the mix beside its unlimited version, or beside a reference.
 
-use brunt_engine::{THIRDS, over_reference_db, third_hz};
+use brunt_engine::{InputHealth, THIRDS, over_reference_db, third_hz};
 use serde::{Deserialize, Serialize};
 
 use super::ShapeReport;
@@ -66,6 +66,10 @@ pub struct CompareReport {
     /// hits. Absent where none was kept.
     #[serde(default)]
     pub shape: Option<ShapeReport>,
+    /// The other file's samples that were no audio; they were measured as silence. Absent where they
+    /// were not counted, as in the plug-in.
+    #[serde(default)]
+    pub input: Option<InputHealth>,
     /// The comparison in one line.
     #[serde(default)]
     pub says: String,

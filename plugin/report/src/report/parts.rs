@@ -7,7 +7,7 @@ use brunt_engine::parts::clutter::{Clutter, ClutterRow};
 use brunt_engine::parts::drive::{Drive, DriveRow, NoteReading};
 use brunt_engine::parts::timing::{Deviation, Double, Passage, Summed, TimingReading};
 use brunt_engine::parts::{PartCosts, PartRole, PartRow, PartTrack, PartsReading};
-use brunt_engine::{Ceiling, CeilingKind, Cost, LeakKind, Leaks, State};
+use brunt_engine::{Ceiling, CeilingKind, Cost, InputHealth, LeakKind, Leaks, State};
 use serde::{Deserialize, Serialize};
 
 use super::EditReport;
@@ -77,6 +77,10 @@ pub struct PartReport {
     /// files of the whole passage, in the plug-in since the drums' instance was last reset.
     #[serde(default)]
     pub ceiling: Option<PartCeilingReport>,
+    /// Its samples that were no audio; they were measured as silence. Absent where they were not
+    /// counted, as in the plug-in.
+    #[serde(default)]
+    pub input: Option<InputHealth>,
     /// Its timing in detail; `null` for the reference and where too few events are shared.
     #[serde(default)]
     pub timing: Option<DeviationReport>,
@@ -348,6 +352,8 @@ impl PartReport {
             if_3db_lower_db: *if_3db_lower_db,
             // Whoever heard the drums alone sets it.
             ceiling: None,
+            // Whoever read its file sets it.
+            input: None,
             timing: reading.timing.parts[part].as_ref().map(|d| DeviationReport::of(d, from_s)),
         }
     }

@@ -1,5 +1,7 @@
 //! Numbers as text: one decimal, a unit, and no negative zero.
 
+use brunt_engine::InputHealth;
+
 use crate::report::Source;
 
 /// Stands for a number that is not known.
@@ -51,6 +53,18 @@ pub fn span(low: f64, high: f64, unit: &str) -> String {
 #[must_use]
 pub fn count(n: u64, noun: &str) -> String {
     if n == 1 { format!("1 {noun}") } else { format!("{n} {noun}s") }
+}
+
+/// How many samples were no audio, and what was made of them; `None` where all were.
+#[must_use]
+pub fn input_says(input: &InputHealth) -> Option<String> {
+    (input.nan_samples > 0 || input.inf_samples > 0).then(|| {
+        format!(
+            "{} not a number, {} infinite or over +60 dBFS: measured as silence",
+            count(input.nan_samples, "sample"),
+            input.inf_samples,
+        )
+    })
 }
 
 /// A time from the start of the programme: `12.345 s`, or `3:05.120` from one minute on.

@@ -1,10 +1,10 @@
 //! Words of the report on a terminal: what the other words do not have already.
 
-use brunt_engine::{LeakKind, Need, State};
+use brunt_engine::{InputHealth, LeakKind, Need, State};
 
-use super::number::{clock, value};
-use super::{leak_name, span};
-use crate::report::Made;
+use super::number::{UNKNOWN, clock, value};
+use super::{input_says, leak_name, span};
+use crate::report::{Made, Report};
 use crate::sections::Section;
 
 /// Over the leaks.
@@ -125,6 +125,19 @@ pub fn limits(made: &Made, besides: bool) -> String {
         value(Some(made.watch_db), "dB"),
         value(Some(made.leaking_db), "dB")
     )
+}
+
+/// Each file with samples that are no audio, in a line; none where every file is whole.
+#[must_use]
+pub fn damaged(report: &Report) -> Vec<String> {
+    let named =
+        |file: &str, input: &InputHealth| input_says(input).map(|says| format!("{file}: {says}"));
+    let mix = named(&report.mix.file, &report.input);
+    let other = report.compare.as_ref().and_then(|other| {
+        named(other.file.as_deref().unwrap_or(&other.role), other.input.as_ref()?)
+    });
+    let parts = report.parts.iter().filter_map(|part| named(&part.file, part.input.as_ref()?));
+    mix.into_iter().chain(other).chain(parts).collect()
 }
 
 /// Where a hit's lowest and highest tenths lie, as it goes behind a median.
