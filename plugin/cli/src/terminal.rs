@@ -214,7 +214,7 @@ fn readings(page: &mut Page, report: &Report) {
     for (number, section) in say::sections(&report.sections).iter().enumerate() {
         page.row(if number == 0 { "Sections" } else { "" }, section);
     }
-    if let Some(more) = say::more_sections(report.sections.len()) {
+    if let Some(more) = say::more_sections(&report.sections) {
         page.row("", &more);
     }
     let small = &report.small_speaker;

@@ -43,7 +43,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::bounds;
 use crate::listener::{ListenerReport, Version, listener};
-use crate::sections::{Section, sections};
+use crate::sections::{Section, forget_held, sections};
 use crate::words;
 
 /// Name and version of the JSON's form.
@@ -264,6 +264,10 @@ impl Report {
         self.sections = self.history.as_ref().map(sections).unwrap_or_default();
         if let Some(last) = self.sections.last_mut() {
             last.to_s = last.to_s.min(self.mix.from_s + self.mix.duration_s).max(last.from_s);
+        }
+        // Where not every hit is kept, a section without any is not known.
+        if self.hits.len() as u64 == self.punch.over_hits.hits {
+            forget_held(&mut self.sections, self.hits.iter().map(|hit| hit.time_s));
         }
         self
     }

@@ -17,6 +17,8 @@ const DEPTH_LU: f64 = 24.0;
 /// Short-term loudness looks 3 s back (EBU Tech 3341), so a step shows up that much later in the
 /// middle, s.
 const LATE_S: f64 = 1.5;
+/// How far off a border may lie, s.
+const BORDER_S: f64 = 2.0;
 /// Least length of a column that is looked at, s.
 const COLUMN_S: f64 = 1.0;
 
@@ -29,7 +31,8 @@ pub struct Section {
     pub to_s: f64,
     /// Its loudness, LUFS: power mean of the short-term loudness. `None` for a pause without any.
     pub loudness_lufs: Option<f64>,
-    /// Hit contrast in it, dB: mean over time of the median contrast of the latest hits.
+    /// Hit contrast in it, dB: mean over time of the median contrast of the latest hits. `None` where
+    /// no hit lies in it.
     pub contrast_db: Option<f64>,
 }
 
@@ -72,6 +75,20 @@ pub fn sections(history: &HistoryReport) -> Vec<Section> {
             }
         })
         .collect()
+}
+
+/// Takes the contrast from sections in which nothing hits: the history holds the last one through a
+/// pause. `hits_s`: every hit's time, s from the start of the file. A hit that lies no further from a border
+/// between two sections than that is good to may belong to either.
+pub(crate) fn forget_held(sections: &mut [Section], hits_s: impl Iterator<Item = f64> + Clone) {
+    let last = sections.len().saturating_sub(1);
+    for (k, section) in sections.iter_mut().enumerate() {
+        let from_s = section.from_s + if k > 0 { BORDER_S } else { 0.0 };
+        let to_s = section.to_s - if k < last { BORDER_S } else { 0.0 };
+        if !hits_s.clone().any(|at| (from_s..=to_s).contains(&at)) {
+            section.contrast_db = None;
+        }
+    }
 }
 
 /// The sections worth telling of: none where the whole song is one.
@@ -247,6 +264,22 @@ mod tests {
         // A count-in of 2 s, and a last chord that rings for 3 s.
         let found = sections(&song(&[(2.0, -30.0, 2.0), (40.0, -14.0, 8.0), (3.0, -30.0, 8.0)]));
         assert!(found.iter().all(|s| s.to_s - s.from_s >= SHORTEST_S - LATE_S - 0.5), "{found:?}");
+    }
+
+    /// The meter holds the contrast of the last hits through a pause: it is none of the pause's.
+    #[test]
+    fn a_section_without_hits_has_no_contrast() {
+        let mut found = sections(&song(&[(30.0, -14.0, 8.0), (20.0, -40.0, 8.0)]));
+        assert_eq!(found.len(), 2, "{found:?}");
+        assert!(found.iter().all(|section| section.contrast_db.is_some()), "{found:?}");
+        // The last lies in the pause by as much as the border may be off.
+        let hits = (0..=60).map(|k| 0.5 * f64::from(k));
+        forget_held(&mut found, hits);
+        let known: Vec<bool> = found.iter().map(|section| section.contrast_db.is_some()).collect();
+        assert_eq!(known, [true, false], "{found:?}");
+        let mut one = [Section { to_s: 3.0, contrast_db: Some(8.0), ..Section::default() }];
+        forget_held(&mut one, [0.5].into_iter());
+        assert_eq!(one[0].contrast_db, Some(8.0), "the song's own ends are exact");
     }
 
     #[test]

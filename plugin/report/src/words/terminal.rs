@@ -31,8 +31,8 @@ pub const COST_OF_PARTS: &str =
 /// How many sections are named. Ours: what a person listens to next.
 const SECTIONS_NAMED: usize = 3;
 
-/// The sections of the song in one line each, those with the least hit contrast first; none where the
-/// song has but one.
+/// The sections of the song in one line each, those with the least hit contrast first, and none without
+/// hits; no line where the song has but one.
 #[must_use]
 pub fn sections(sections: &[Section]) -> Vec<String> {
     if sections.len() < 2 {
@@ -54,18 +54,33 @@ pub fn sections(sections: &[Section]) -> Vec<String> {
                 clock(section.from_s),
                 clock(section.to_s),
                 value(Some(db), "dB"),
-                value(section.loudness_lufs, "LUFS")
+                match section.loudness_lufs {
+                    Some(lufs) => value(Some(lufs), "LUFS"),
+                    None => format!("loudness {UNKNOWN}"),
+                }
             )
         })
         .collect()
 }
 
-/// How many sections there are besides those that are named.
+/// How many sections there are besides those that are named; `None` where there are no more, or none is
+/// named.
 #[must_use]
-pub fn more_sections(all: usize) -> Option<String> {
-    let more = all.checked_sub(SECTIONS_NAMED).filter(|&more| more > 0)?;
-    let s = if more == 1 { "" } else { "s" };
-    Some(format!("{more} more section{s}, with more contrast"))
+pub fn more_sections(sections: &[Section]) -> Option<String> {
+    let hit = sections.iter().filter(|section| section.contrast_db.is_some()).count();
+    if sections.len() < 2 || hit == 0 {
+        return None;
+    }
+    let of = |count: usize, what: &str| {
+        let s = if count == 1 { "" } else { "s" };
+        (count > 0).then(|| format!("{count} more section{s}, {what}"))
+    };
+    let more = of(hit.saturating_sub(SECTIONS_NAMED), "with more contrast");
+    let rest = of(sections.len() - hit, "without hits");
+    match (more, rest) {
+        (Some(more), Some(rest)) => Some(format!("{more}; {rest}")),
+        (more, rest) => more.or(rest),
+    }
 }
 
 /// What a leak lacks that no mix can show, as short as it goes; `None` for what takes a sentence.
@@ -195,14 +210,22 @@ mod tests {
             section(40.0, None),
             section(60.0, Some(5.0)),
             section(80.0, Some(8.0)),
+            Section { loudness_lufs: None, ..section(100.0, Some(2.0)) },
         ];
         let lines = sections(&song);
         assert_eq!(lines.len(), 3);
-        assert_eq!(lines[0], "0:20 to 0:40: hit contrast 3.2 dB, -10.0 LUFS");
-        assert!(lines[1].starts_with("1:00 to 1:20"), "{lines:?}");
+        assert_eq!(lines[0], "1:40 to 2:00: hit contrast 2.0 dB, loudness unknown");
+        assert_eq!(lines[1], "0:20 to 0:40: hit contrast 3.2 dB, -10.0 LUFS");
+        assert!(lines[2].starts_with("1:00 to 1:20"), "{lines:?}");
         assert!(sections(&song[..1]).is_empty(), "one section is the song");
-        assert_eq!(more_sections(5).as_deref(), Some("2 more sections, with more contrast"));
-        assert_eq!(more_sections(3), None);
+        for (sections, more) in [
+            (&song[..], Some("2 more sections, with more contrast; 1 more section, without hits")),
+            (&song[3..], None),
+            (&song[1..4], Some("1 more section, without hits")),
+            (&song[2..3], None),
+        ] {
+            assert_eq!(more_sections(sections).as_deref(), more);
+        }
     }
 
     #[test]
