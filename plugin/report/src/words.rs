@@ -48,7 +48,7 @@ pub use roles::{role_doubt, role_says};
 pub use terms::{Term, definition, term_label, term_unit};
 pub use timing::{double_says, passage_says, timing_advice, timing_says};
 pub use tone::{
-    ON_SMALL_SPEAKERS, behind_small_speakers, further, shape_word, small_speakers,
+    ON_SMALL_SPEAKERS, behind_small_speakers, further, mid_deficit, shape_word, small_speakers,
     small_speakers_db,
 };
 pub use verdict::{short_verdict, verdict, verdict_of};

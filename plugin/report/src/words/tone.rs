@@ -23,12 +23,11 @@ pub(super) fn says(m: &Mids) -> String {
         return need(&m.need);
     }
     let Some(deficit) = m.mid_deficit_db else { return need(&m.need) };
-    let side = if deficit >= 0.0 { "below" } else { "above" };
-    let curve = format!("{} {side} the long-term curve", value(Some(deficit.abs()), "dB"));
+    let deficit = mid_deficit(deficit);
     // The cost is that of full-range speakers.
     let small = small_speakers(m).map(|small| format!(" {small}")).unwrap_or_default();
     if let Some(beside) = &m.beside {
-        return beside_reference(m, beside, &curve) + &small;
+        return format!("{} {deficit}{small}", beside_reference(m, beside));
     }
     let opening = match m.state {
         // Weaker than in most records, and not in so many that it would be a word of warning.
@@ -41,11 +40,39 @@ pub(super) fn says(m: &Mids) -> String {
         State::Watch => "Mids are slightly weak",
         State::Leaking => "Mids are weak",
     };
-    let shape = ending(m.shape, ["dark", "bright"]);
+    let shape = shape_says(m.shape);
     // What the state goes by.
     let among = m.percentile.map(|percentile| format!(": {}", mids_among_records(percentile)));
     let among = among.unwrap_or_default();
-    format!("{opening}{among}. Mids are {curve}{shape}.{small}")
+    format!("{opening}{among}. {deficit}{shape}{small}")
+}
+
+/// The mid deficit in a sentence, with what gives one of that size: it is no distance from the curve.
+#[must_use]
+pub fn mid_deficit(db: f64) -> String {
+    let shown = value(Some(db), "dB");
+    // As shown: nothing gives 0.0 dB.
+    match (db * 10.0).round() {
+        tenths if tenths > 0.0 => {
+            format!("Mid deficit {shown}, as a wide dip that deep near 700 Hz would give.")
+        }
+        tenths if tenths < 0.0 => {
+            let high = value(Some(-db), "dB");
+            format!("Mid deficit {shown}, as a wide boost of {high} near 700 Hz would give.")
+        }
+        _ => format!("Mid deficit {shown}."),
+    }
+}
+
+/// The shape as a sentence behind another one; nothing where it has no name.
+fn shape_says(shape: Option<Shape>) -> &'static str {
+    match shape {
+        Some(Shape::Scooped) => " A wide dip lies between 400 Hz and 1.5 kHz.",
+        Some(Shape::BoostedExtremes) => " Lows near 60 Hz and highs near 12 kHz are boosted.",
+        Some(Shape::Dark) => " The mix is dark overall.",
+        Some(Shape::Bright) => " The mix is bright overall.",
+        Some(Shape::Even) | None => "",
+    }
 }
 
 /// What weak mids lose small speakers, dB, where that is what they are shown with: where the mix's hits lose
@@ -79,29 +106,25 @@ pub fn small_speakers(m: &Mids) -> Option<String> {
     Some(format!("Small speakers lose {} of level.", value(Some(db), "dB")))
 }
 
-fn beside_reference(m: &Mids, beside: &BesideReference, curve: &str) -> String {
+fn beside_reference(m: &Mids, beside: &BesideReference) -> String {
     let opening = match m.state {
         State::Unknown | State::Clear => "Mids hold up as in the reference",
         State::Watch => "Mids are a little weaker than the reference's",
         State::Leaking => "Mids are weaker than the reference's",
     };
-    let shape = ending(m.shape, ["darker", "brighter"]);
+    let shape = ending(m.shape);
     let further = further(beside);
-    format!(
-        "{opening}: lows and highs exceed them by {further} than there{shape}. Mids are {curve}."
-    )
+    format!("{opening}: lows and highs exceed them by {further} than there{shape}.")
 }
 
-/// The shape as the end of a sentence, with the words for a mix that falls and that rises.
-fn ending(shape: Option<Shape>, [dark, bright]: [&str; 2]) -> String {
+/// The shape of the difference as the end of a sentence.
+fn ending(shape: Option<Shape>) -> &'static str {
     match shape {
-        Some(Shape::Scooped) => ", with a wide dip between 400 Hz and 1.5 kHz".to_owned(),
-        Some(Shape::BoostedExtremes) => {
-            ", with boosted lows near 60 Hz and highs near 12 kHz".to_owned()
-        }
-        Some(Shape::Dark) => format!("; the mix is {dark} overall"),
-        Some(Shape::Bright) => format!("; the mix is {bright} overall"),
-        Some(Shape::Even) | None => String::new(),
+        Some(Shape::Scooped) => ", with a wide dip between 400 Hz and 1.5 kHz",
+        Some(Shape::BoostedExtremes) => ", with boosted lows near 60 Hz and highs near 12 kHz",
+        Some(Shape::Dark) => "; the mix is darker overall",
+        Some(Shape::Bright) => "; the mix is brighter overall",
+        Some(Shape::Even) | None => "",
     }
 }
 
@@ -167,6 +190,13 @@ mod tests {
         let alone = says(&Mids { beside: None, percentile: Some(97.0), ..leaking });
         let among = "Mids are weak: weaker against the lows and highs than in 97 % of ";
         assert!(alone.starts_with(among), "{alone}");
+        let deficit = ". Mid deficit 8.0 dB, as a wide dip that deep near 700 Hz would give.";
+        assert!(says(&leaking).contains(deficit), "{}", says(&leaking));
+        let shape = format!("{deficit} Lows near 60 Hz and highs near 12 kHz are boosted.");
+        assert!(alone.ends_with(&shape), "{alone}");
+        assert_eq!(mid_deficit(-0.04), "Mid deficit 0.0 dB.");
+        let boost = "Mid deficit -2.0 dB, as a wide boost of 2.0 dB near 700 Hz would give.";
+        assert_eq!(mid_deficit(-2.0), boost);
     }
 
     /// Shown with what small speakers lose: what leaks, where the hits over full-range speakers lose less.
