@@ -67,6 +67,9 @@ pub struct ListenerReport {
     /// What this version's hits gain in level over the other's as played, dB: negative where they
     /// are lower.
     pub bought_db: Option<f64>,
+    /// Integrated loudness of this version less the other's, LU: what the player takes back.
+    #[serde(default)]
+    pub louder_lu: Option<f64>,
 }
 
 /// What the listener gets of a version, against the one before it where that is known.
@@ -88,6 +91,7 @@ pub fn listener(version: &Version, before: Option<&Version>) -> Vec<ListenerRepo
                 before_hit_level_lufs,
                 before_hit_peak_dbtp: other.map(|(other, gain)| other.hit_peak_dbtp + gain),
                 bought_db: before_hit_level_lufs.map(|level| hit_level_lufs - level),
+                louder_lu: before.map(|other| version.integrated_lufs - other.integrated_lufs),
             }
         })
         .collect()
@@ -127,6 +131,7 @@ mod tests {
             assert!((got - want).abs() < 1e-9, "{bought:?}");
         }
         assert_eq!(got.iter().map(|x| x.gain_db).collect::<Vec<_>>(), [-5.0, -7.0, -14.0]);
+        assert!(got.iter().all(|x| x.louder_lu == Some(6.0)));
         assert!(got.iter().all(|x| !x.held_by_peaks));
         assert!(listener(&MIX, None)[0].held_by_peaks);
         assert!((listener(&MIX, None)[0].gain_db - 0.5).abs() < 1e-9);

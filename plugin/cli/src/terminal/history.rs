@@ -11,6 +11,8 @@ use super::{COLUMNS, Page, from_the_end, one_line};
 /// Columns of a row's name, and of each revision.
 const NAME: usize = 24;
 const COLUMN: usize = 14;
+/// Marks the costs that are those on small speakers.
+const SMALL_SPEAKERS: &str = "*";
 /// Revisions across: as many as fit.
 const ACROSS: usize = (COLUMNS - NAME) / COLUMN;
 
@@ -87,16 +89,24 @@ fn table(page: &mut Page, revisions: &[Revision]) {
                 .map(|r| { value(r.report.listener.first().map(|at| at.hit_level_lufs), "") })
         )
     ));
+    let mut small = false;
     for kind in LeakKind::ALL {
         let mut line = format!("{:NAME$}", format!("{} cost, dB", words::leak_name(kind)));
         for revision in revisions {
             let leak = revision.report.leak(kind);
-            let cost = leak.cost_db.map_or(String::new(), |db| format!(" {}", value(Some(db), "")));
-            let text = format!("{}{cost}", words::state_word(leak.state));
+            let leaks = &revision.report.leaks;
+            let cost = leaks.shown_db(kind).map_or(String::new(), |db| value(Some(db), ""));
+            let mark = leaks.small_speakers_db(kind).map_or("", |_| SMALL_SPEAKERS);
+            small |= !mark.is_empty();
+            let text = format!("{} {cost}{mark}", words::state_word(leak.state));
+            let text = text.trim_end();
             let room = COLUMN.saturating_sub(text.chars().count());
             line.push_str(&" ".repeat(room));
-            line.push_str(&state_style(leak.state).paint(&text));
+            line.push_str(&state_style(leak.state).paint(text));
         }
         page.line(&line);
+    }
+    if small {
+        page.line(&format!("{SMALL_SPEAKERS} {}", words::ON_SMALL_SPEAKERS));
     }
 }

@@ -259,6 +259,13 @@ impl LeaksReport {
         words::small_speakers_db(mids.leak.state, mids.carry_db, mids.leak.cost_db)
     }
 
+    /// The cost that comes first where a leak is shown, dB: what small speakers lose, where it is shown with
+    /// that, or [`Self::headline`].
+    #[must_use]
+    pub fn shown_db(&self, kind: LeakKind) -> Option<f64> {
+        self.small_speakers_db(kind).or_else(|| self.headline(kind).db)
+    }
+
     /// The cost that a leak is shown with, named, ranked and judged by, as in
     /// [`Leaks::headline`].
     #[must_use]
