@@ -44,6 +44,22 @@ fn the_take_with_less_gain_has_more_attack_at_any_level() {
     assert!(json["takes"][1]["more_attack_db"].as_f64().expect("a number") > 1.0, "{json}");
 }
 
+/// Two sessions have a file of one name each: the folders tell them apart, in the table and in the answer.
+#[test]
+fn takes_of_one_name_are_told_apart_by_their_folders() {
+    let folder = directory();
+    let files = ["session A", "session B"].map(|name| folder.path().join(name).join("gtr.wav"));
+    for (file, gain) in files.iter().zip([20.0, 2.0]) {
+        std::fs::create_dir(file.parent().expect("a folder")).expect("made");
+        take(file, gain, 0.5);
+    }
+    let output = brunt().arg("takes").args(&files).output().expect("brunt runs");
+    let page = text(&output.stdout);
+    let rows: Vec<&str> = page.lines().filter_map(|line| line.split("  ").next()).collect();
+    assert_eq!(rows[1..3], ["session A/gtr", "session B/gtr"], "{page}");
+    assert!(page.contains("session B/gtr has") && page.contains("than session A/gtr"), "{page}");
+}
+
 #[test]
 fn one_take_alone_or_a_short_one_is_refused() {
     let folder = directory();

@@ -5,7 +5,7 @@ use std::path::Path;
 use brunt_engine::Config;
 use brunt_engine::parts::{PartMeter, PartRole, PartTrack};
 use brunt_report::takes::TakesReport;
-use brunt_report::words::{part_name, value};
+use brunt_report::words::{differing_names, value};
 
 use crate::decode::AudioFile;
 use crate::error::{Error, Fault, FileFault};
@@ -50,11 +50,8 @@ fn track(path: &Path) -> Result<PartTrack, Error> {
 /// The comparison as a small table and its answer, for a terminal.
 #[must_use]
 pub fn render(report: &TakesReport) -> String {
-    let names: Vec<String> = report
-        .takes
-        .iter()
-        .map(|take| part_name(&PartTrack { name: take.file.clone(), ..PartTrack::default() }))
-        .collect();
+    let files: Vec<&str> = report.takes.iter().map(|take| &*take.file).collect();
+    let names = differing_names(&files);
     let width = names.iter().map(|name| name.chars().count()).max().unwrap_or(0).clamp(4, 30);
     let mut text = format!("{:width$}  level spread  attack to sustain     crest\n", "Take");
     for (name, take) in names.iter().zip(&report.takes) {

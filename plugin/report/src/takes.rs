@@ -53,6 +53,10 @@ impl TakesReport {
     /// The number of a take that plays too little.
     pub fn new(tracks: &[PartTrack]) -> Result<Self, usize> {
         let mut takes: Vec<TakeReport> = Vec::new();
+        let files: Vec<&str> = tracks.iter().map(|track| &*track.name).collect();
+        let names = words::differing_names(&files);
+        let line =
+            |a: usize, b: usize, takes: &Takes| words::takes_say(&names[a], &names[b], takes);
         for (number, track) in tracks.iter().enumerate() {
             let notes = read_notes(track);
             let spread = level_spread_db(track).ok_or(number)?;
@@ -66,7 +70,7 @@ impl TakesReport {
                 crest_db: notes.map(|notes| notes.crest_db),
                 fill_db: notes.map(|notes| notes.fill_db),
                 more_attack_db: versus.map(|takes| takes.more_attack_db),
-                says: versus.map(|takes| line(track, &tracks[0], &takes)),
+                says: versus.map(|takes| line(number, 0, &takes)),
             });
         }
         let spread = |n: &usize| takes[*n].level_spread_db.unwrap_or(0.0);
@@ -77,7 +81,7 @@ impl TakesReport {
             && let Some(lead) = compare(&tracks[first], &tracks[second])
         {
             most_attack = lead.differ().then_some(first);
-            says = line(&tracks[first], &tracks[second], &lead);
+            says = line(first, second, &lead);
         }
         Ok(Self { schema: TAKES_SCHEMA.to_owned(), takes, most_attack, says })
     }
@@ -91,8 +95,4 @@ impl TakesReport {
         text.push('\n');
         Ok(text)
     }
-}
-
-fn line(a: &PartTrack, b: &PartTrack, takes: &Takes) -> String {
-    words::takes_say(&words::part_name(a), &words::part_name(b), takes)
 }

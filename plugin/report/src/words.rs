@@ -39,7 +39,7 @@ pub use evidence::{
     EASE_THE_DRUMS, ESTIMATED, MEASURED, cost, drums_lose, ease_the_drums, heard_alone, says,
 };
 pub use history::{changes, not_aligned};
-pub use line::{is_file, part_name};
+pub use line::{differing_names, is_file, part_name};
 pub use links::parts_say;
 pub use listener::{listener, vanished};
 pub use need::{GATE_LUFS, need};
