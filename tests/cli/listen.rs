@@ -331,6 +331,33 @@ fn edits_are_those_of_check() {
     assert_eq!(read(&by_listen), read(&by_check));
 }
 
+/// A mix before the limiter that ends ahead of the passage gives no version of it, and that is said; one
+/// that lacks the last moment does.
+#[test]
+fn a_before_that_does_not_cover_the_passage_is_said_to() {
+    let d = directory();
+    let song = song();
+    let before = Whole::read(&song.path("before.wav")).expect("a file");
+    for (length_s, covered) in [(12.0, false), (22.0, false), (29.8, true)] {
+        let short = d.path().join(format!("before {length_s}.wav"));
+        let plane = before.planes[0][..(length_s * f64::from(RATE)) as usize].to_vec();
+        write_wav(&short, &[plane], RATE, 32);
+        let out = d.path().join(format!("out {length_s}"));
+        let args = ["--from", "18", "--to", "30", "--before", path_text(&short)];
+        let output = run(&song.path("mix.wav"), &out, &args);
+        assert_eq!(output.status.code(), Some(0), "{}", text(&output.stderr));
+        let json = fs::read_to_string(out.join("listen.json")).expect("the JSON");
+        let json: Value = serde_json::from_str(&json).expect("JSON");
+        assert_eq!(versions(&json).iter().any(|v| v["id"] == "before"), covered, "{length_s} s");
+        let left = json["left_out"].as_array().expect("causes");
+        let why = left.iter().find(|left| left["leak"] == "ceiling").map(|left| &left["why"]);
+        let want = "The file given as --before does not cover this passage.";
+        assert_eq!(why.is_some_and(|why| why == want), !covered, "{length_s} s: {left:?}");
+        let said = text(&output.stdout).split_whitespace().collect::<Vec<_>>().join(" ");
+        assert_eq!(said.contains(want), !covered, "{said}");
+    }
+}
+
 /// What is printed fits 80 columns and names the page.
 #[test]
 fn the_terminal_shows_predicted_and_measured() {

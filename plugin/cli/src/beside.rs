@@ -100,6 +100,13 @@ impl BeforeMix {
         Some((report.version()?, readings.balance.thirds_dbfs))
     }
 
+    /// How many of the mix's frames from `from` to `to` it holds.
+    pub(crate) fn covered(&self, from: usize, to: usize) -> usize {
+        let last = self.planes.first().map_or(0, Vec::len) as i64;
+        let at = |frame: usize| (frame as i64 - self.shift).clamp(0, last);
+        (at(to) - at(from)) as usize
+    }
+
     /// The frames that lie beside those of the mix from `from` on; silence outside the file.
     pub(crate) fn beside(&self, from: u64, frames: usize, out: &mut Vec<Vec<f32>>) {
         out.resize_with(self.planes.len(), Vec::new);

@@ -22,6 +22,8 @@ use crate::parts::{Parts, Shown};
 /// What a change has to give back for its version to be written, dB, where its leak is clear. Ours:
 /// less is hardly heard.
 const LEAST_DB: f64 = 0.3;
+/// Most of the passage that the mix before the limiter may lack, s. Ours: an end that was cut a little closer.
+const MISSING_S: f64 = 0.5;
 /// Sound ahead of the passage that a change of tone settles in, s. Ours: over the length of its response.
 const SETTLE_S: f64 = 0.5;
 
@@ -193,6 +195,10 @@ impl Song<'_> {
             let why = if self.before.is_some() { say::NOT_THIS_MIX } else { say::NEEDS_BEFORE };
             return left_out.push(LeftOut::new(LeakKind::Ceiling, why));
         };
+        let missing = to - from - before.covered(from, to);
+        if missing as f64 > MISSING_S * self.rate_hz() {
+            return left_out.push(LeftOut::new(LeakKind::Ceiling, say::NOT_COVERED));
+        }
         let here = &readings.leaks.ceiling;
         let whole = &self.report.leaks.ceiling;
         // Too few hits here: what the whole song shows.

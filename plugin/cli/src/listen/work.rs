@@ -9,8 +9,8 @@ use brunt_engine::parts::remix::Remix;
 use brunt_engine::{Config, LeakKind, carried_db, median};
 use brunt_files::whole::Whole;
 use brunt_report::html;
-use brunt_report::listen::{ListenReport, VersionReport};
-use brunt_report::words::leak_code;
+use brunt_report::listen::{LeftOut, ListenReport, VersionReport};
+use brunt_report::words::{leak_code, listen as say};
 use rayon::prelude::*;
 
 use super::encode::{self, Format};
@@ -55,7 +55,9 @@ impl Work<'_> {
         folder: &mut Folder,
         step: &mut dyn FnMut(Step),
     ) -> Result<(ListenReport, Vec<PathBuf>), Error> {
-        let ready = self.levelled(drafts, rates)?;
+        let (ready, silent) = self.levelled(drafts, rates)?;
+        let silent = silent.into_iter().map(|leak| LeftOut::new(leak, say::SILENT_HERE));
+        session.left_out.extend(silent);
         let levels: Vec<Level> = ready.iter().map(|ready| ready.level).collect();
         session.loudness_lufs = level::common_lufs(&levels);
         let names: Vec<String> = ready
@@ -114,21 +116,34 @@ impl Work<'_> {
         Ok((session, files))
     }
 
-    /// The versions with faded ends that can be brought to a loudness; the mix has to be one of them.
-    fn levelled(&self, drafts: Vec<Draft>, rates: &[u32]) -> Result<Vec<Ready>, Error> {
-        let levelled: Vec<Option<Ready>> = drafts
+    /// The versions with faded ends that can be brought to a loudness, and the causes that those which are
+    /// silent take out; the mix has to be among the former.
+    fn levelled(
+        &self,
+        drafts: Vec<Draft>,
+        rates: &[u32],
+    ) -> Result<(Vec<Ready>, Vec<LeakKind>), Error> {
+        let levelled: Vec<Result<Ready, Option<LeakKind>>> = drafts
             .into_par_iter()
             .zip(rates)
             .map(|(mut draft, &rate)| {
                 level::fade(&mut draft.planes, f64::from(rate));
-                let level = Level::of(&draft.planes, f64::from(rate))?;
-                Some(Ready { draft, rate, level })
+                let level = Level::of(&draft.planes, f64::from(rate)).ok_or(draft.leak)?;
+                Ok(Ready { draft, rate, level })
             })
             .collect();
-        if levelled.first().is_none_or(Option::is_none) {
+        if levelled.first().is_none_or(Result::is_err) {
             return Err(Fault::Silent { peak_dbfs: None }.of(&self.wish.mix));
         }
-        Ok(levelled.into_iter().flatten().collect())
+        let mut ready = Vec::with_capacity(levelled.len());
+        let mut silent = Vec::new();
+        for version in levelled {
+            match version {
+                Ok(version) => ready.push(version),
+                Err(leak) => silent.extend(leak),
+            }
+        }
+        Ok((ready, silent))
     }
 
     /// Writes one version without its name, reads it back and measures it; gives its bytes for the page

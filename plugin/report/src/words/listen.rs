@@ -47,6 +47,11 @@ pub const UNKNOWN_HERE: &str = "Not known of this mix.";
 /// Why a version is missing: another song.
 pub const NOT_THIS_MIX: &str = "The file given as --before is not found to be this mix.";
 
+/// Why a version is missing: the other file is shorter.
+pub const NOT_COVERED: &str = "The file given as --before does not cover this passage.";
+/// Why a version is missing: nothing to play.
+pub const SILENT_HERE: &str = "Silent in this passage.";
+
 /// One part turned down.
 #[must_use]
 pub fn lower(part: &str, db: f64) -> String {
