@@ -42,3 +42,26 @@ fn one_end_alone_will_do_and_the_exact_end_is_allowed() {
         assert_eq!(report.mix.duration_s, duration_s, "{args:?}");
     }
 }
+
+/// The meter holds the last contrast through a pause: a section of the pause has none, in the file's time.
+#[test]
+fn a_pause_at_the_end_has_no_contrast() {
+    let d = directory();
+    let file = d.path().join("pause.wav");
+    let planes = programme(24.0).map(|mut plane| {
+        plane.resize(40 * RATE as usize, 0.0);
+        plane
+    });
+    write_wav(&file, &planes, RATE, 24);
+    for args in [&[][..], &["--from", "3"]] {
+        let output = check(&file, &[args, &["--json", "-"]].concat());
+        let sections = Report::from_json(&text(&output.stdout)).expect("the form").sections;
+        assert!(sections.len() >= 2, "{sections:?}");
+        for section in &sections {
+            let pause = section.from_s > 20.0;
+            assert_eq!(section.contrast_db.is_none(), pause, "{sections:?}");
+        }
+        let page = text(&check(&file, args).stdout);
+        assert!(page.contains("1 more section, without hits"), "{page}");
+    }
+}

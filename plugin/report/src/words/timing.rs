@@ -1,14 +1,14 @@
 //! What the parts say about timing, and what to move where.
 
-use brunt_engine::State;
 use brunt_engine::parts::timing::{
     AUDIBLE_DRUMS_MS, AUDIBLE_MS, Deviation, Double, Passage, TELLABLE_MS, TimingReading,
     audible_ms,
 };
 use brunt_engine::parts::{PartRole, PartTrack};
+use brunt_engine::{Cost, LeakKind, State};
 
 use super::advice::ADVICE_CHARS;
-use super::evidence::{cost, how, little};
+use super::evidence::{cost, how};
 use super::line::{part_name, percent, short_name};
 use super::need::need;
 use super::number::{clock, seconds, signed, span, value};
@@ -42,13 +42,13 @@ pub fn timing_says(tracks: &[PartTrack], timing: &TimingReading) -> String {
     let heard = audible(tracks[part].role, deviation);
     let notes = beyond_hearing(tracks[part].role, deviation);
     let mut line = if timing.leak.state == State::Clear {
-        let costs = little(timing.leak.attack.or(timing.leak.cost));
+        let costs = little(timing);
         let heard = match heard {
             // What is not heard and costs nothing needs no word.
             Heard::Less => String::new(),
             heard => format!(", {}", heard.says()),
         };
-        format!("Loosest: {name}, {placed}, spread {spread}{heard}; {costs}")
+        format!("Loosest: {name}, {placed}, spread {spread}{heard}. {costs}")
     } else {
         let (low, high) = deviation.spread_range_ms;
         let range = span(low, high, "ms");
@@ -71,6 +71,16 @@ pub fn timing_says(tracks: &[PartTrack], timing: &TimingReading) -> String {
         line.push_str(&beyond);
     }
     line
+}
+
+/// That the costs are small, each by whose it is: the one that is shown next to the line may be either.
+fn little(timing: &TimingReading) -> String {
+    let db = |cost: Option<Cost>| value(cost.map(|cost| cost.db), "dB");
+    let hits = format!("hits {}", db(timing.leak.cost));
+    match timing.leak.attack {
+        Some(attack) => format!("Negligible cost: shared attacks {}, {hits}", db(Some(attack))),
+        None => format!("Negligible cost: {hits}"),
+    }
 }
 
 /// How many of a part's notes are further off than listeners hear, and what that is; nothing where
@@ -114,11 +124,15 @@ pub fn timing_advice(tracks: &[PartTrack], timing: &TimingReading) -> String {
         return "Play a longer passage in which two parts play together.".to_owned();
     }
     if timing.leak.state == State::Clear {
-        let back = value(timing.leak.cost.map(|cost| cost.db), "dB");
+        let (attack, hits) = (timing.leak.attack, timing.leak.cost);
+        let by_attack =
+            LeakKind::Timing.goes_by_attack(attack.map(|cost| cost.db), hits.map(|cost| cost.db));
+        let (whose, back) = if by_attack { ("shared attacks", attack) } else { ("the hits", hits) };
+        let back = value(back.map(|cost| cost.db), "dB");
         let plain = loosest(timing)
             .is_some_and(|(part, d)| audible(tracks[part].role, d) == Heard::Plainly);
         let first = if plain { "Judge by ear" } else { "Leave it" };
-        return fit(format!("{first}: tightening would recover {back}."));
+        return fit(format!("{first}: tightening would give {whose} {back}."));
     }
     let Some((dearest, deviation)) = dearest(timing) else {
         return "Tighten the loosest part first.".to_owned();
@@ -129,7 +143,7 @@ pub fn timing_advice(tracks: &[PartTrack], timing: &TimingReading) -> String {
         let ms = value(Some(deviation.offset_ms.abs()), "ms");
         let back = timing.part_costs_db.get(dearest).copied().flatten();
         let back = value(back.map(|db| db.max(0.0)), "dB");
-        return fit(format!("Move {part} {ms} {way}: recovers {back}."));
+        return fit(format!("Move {part} {ms} {way}: hits gain {back}."));
     }
     match deviation.passages.first() {
         Some(passage) => {
@@ -284,7 +298,7 @@ fn fit(line: String) -> String {
 
 #[cfg(test)]
 mod tests {
-    use brunt_engine::{Cost, PartLeak};
+    use brunt_engine::PartLeak;
 
     use super::*;
 
@@ -296,7 +310,7 @@ mod tests {
         let leak = PartLeak { state: State::Clear, cost, ..PartLeak::default() };
         let timing = TimingReading { leak, ..TimingReading::default() };
         let advice = timing_advice(&[], &timing);
-        assert_eq!(advice, "Leave it: tightening would recover 0.7 dB.");
+        assert_eq!(advice, "Leave it: tightening would give the hits 0.7 dB.");
         assert!(advice.chars().count() <= ADVICE_CHARS);
     }
 
@@ -331,11 +345,21 @@ mod tests {
         let (tracks, timing) = read(loose, State::Clear, 0.4);
         assert_eq!(
             timing_says(&tracks, &timing),
-            "Loosest: gtr, 8.5 ms ahead of kit, spread 36.0 ms, clearly audible; negligible cost, \
-             0.4 dB."
+            "Loosest: gtr, 8.5 ms ahead of kit, spread 36.0 ms, clearly audible. Negligible cost: \
+             hits 0.4 dB."
         );
         let advice = timing_advice(&tracks, &timing);
-        assert_eq!(advice, "Judge by ear: tightening would recover 0.4 dB.");
+        assert_eq!(advice, "Judge by ear: tightening would give the hits 0.4 dB.");
+        // Whichever is shown next to the line, by whose it is.
+        for (attack_db, end) in [(0.1, "the hits 0.4 dB."), (0.6, "shared attacks 0.6 dB.")] {
+            let mut timing = timing.clone();
+            timing.leak.attack = Some(Cost { db: attack_db, low_db: 0.0, high_db: 1.0 });
+            let says = timing_says(&tracks, &timing);
+            let costs = format!("Negligible cost: shared attacks {attack_db:.1} dB, hits 0.4 dB.");
+            assert!(says.ends_with(&costs), "{says}");
+            let advice = timing_advice(&tracks, &timing);
+            assert_eq!(advice, format!("Judge by ear: tightening would give {end}"));
+        }
         for (drift, range, told) in [(29.5, 4.0, true), (29.5, 20.0, false), (3.0, 0.5, false)] {
             let drifts = Deviation {
                 offset_ms: 11.5,
@@ -352,6 +376,8 @@ mod tests {
                 "{says}"
             );
             assert!(says.contains(". All parts together cost the hits 1.2 dB ("), "{says}");
+            let advice = timing_advice(&tracks, &timing);
+            assert_eq!(advice, "Move gtr 11.5 ms earlier: hits gain 1.2 dB.");
         }
     }
 
