@@ -107,6 +107,27 @@ fn the_table_fits_80_columns_and_names_every_revision() {
     }
 }
 
+/// The cells hold the costs that `check` shows, those on small speakers marked; a mix that got quieter is not
+/// said to be louder for nothing.
+#[test]
+fn the_table_shows_the_costs_of_check() {
+    let d = directory();
+    let whole = song(6, 12.0);
+    let files = [("loud.wav", 1.0), ("quiet.wav", 0.5)]
+        .map(|(name, gain)| write(d.path(), name, &whole, gain, 0.9));
+    let page = text(&run(&[&files[0], &files[1]], &[]).stdout);
+    let row = page.lines().find(|line| line.starts_with("Mids cost")).expect("a row");
+    let cells: Vec<&str> = row.split_whitespace().skip(3).collect();
+    let shown = brunt().arg("check").arg(&files[0]).output().expect("brunt runs");
+    let shown = text(&shown.stdout);
+    let shown = shown.lines().find(|line| line.contains(" on small speakers; hits 0.0 dB"));
+    let shown: Vec<&str> = shown.expect("weak mids").split_whitespace().collect();
+    let (state, cost) = (shown[1], format!("{}*", shown[2]));
+    assert_eq!(cells, [state, &*cost, state, &*cost], "{page}");
+    assert!(page.lines().any(|line| line == "* on small speakers"), "{page}");
+    assert!(page.contains("LU quieter.") && !page.contains("extra loudness"), "{page}");
+}
+
 #[test]
 fn another_song_is_measured_whole_and_said_to_be_another() {
     let d = directory();

@@ -55,6 +55,20 @@ fn no_input_is_written_over_by_any_output() {
         let more = ["--part", &drums, "--take-b", &take, "--out", &out, "-q", "--edits", to];
         cases.push((args.iter().chain(&more).map(|&arg| arg.to_owned()).collect(), to));
     }
+    // A file in the folder that is written to, whatever it is given as.
+    let folder = d.path().join("folder");
+    fs::create_dir(&folder).expect("made");
+    let [page] = files(&folder, ["index.html"]);
+    let guitars = format!("guitars={page}");
+    for more in [
+        vec!["--before", &page],
+        vec!["--reference", &page],
+        vec!["--part", &guitars],
+        vec!["--part", &drums, "--take-b", &page],
+    ] {
+        let args = [&["listen", &mix, "--out", path_text(&folder), "-q"], &more[..]].concat();
+        cases.push((args.into_iter().map(ToOwned::to_owned).collect(), &page));
+    }
     for command in ["takes", "history"] {
         for to in [&mix, &before, &take] {
             let args = [command, &mix, &before, &take, "--json", to];
@@ -71,7 +85,8 @@ fn no_input_is_written_over_by_any_output() {
     for name in names {
         assert_eq!(fs::read_to_string(d.path().join(name)).expect("there"), name);
     }
-    assert_eq!(fs::read_dir(d.path()).expect("a folder").count(), names.len());
+    assert_eq!(fs::read_to_string(&page).expect("there"), "index.html");
+    assert_eq!(fs::read_dir(d.path()).expect("a folder").count(), names.len() + 1);
 }
 
 /// A file against itself reads as clear: it is refused, by whichever path it is given, and both options are

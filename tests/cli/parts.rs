@@ -320,6 +320,13 @@ fn damaged_samples_of_any_file_are_counted_and_spread_nowhere() {
         }
         let html = std::fs::read_to_string(html).expect("the page");
         assert_eq!(html.matches(damage).count(), 2, "the comparison and the part");
+        let out = d.path().join(format!("{option} to listen to"));
+        let listen = [&["listen"], &args[..], &["--out", path_text(&out)]].concat();
+        let output = brunt().args(listen).output().expect("brunt runs");
+        let said = text(&output.stdout).split_whitespace().collect::<Vec<_>>().join(" ");
+        for name in ["other.wav", "broken.wav"] {
+            assert!(said.contains(&format!("{name}: {damage}")), "{name}: {said}");
+        }
     }
 }
 

@@ -62,6 +62,6 @@ fn a_pause_at_the_end_has_no_contrast() {
             assert_eq!(section.contrast_db.is_none(), pause, "{sections:?}");
         }
         let page = text(&check(&file, args).stdout);
-        assert!(page.contains("1 more section, without hits"), "{page}");
+        assert!(page.contains("1 more section without hits"), "{page}");
     }
 }

@@ -232,6 +232,21 @@ fn readings(page: &mut Page, report: &Report) {
     if !report.listener.is_empty() {
         page.row("Listener", &words::listener(&report.listener));
     }
+    damaged_rows(page, report);
+}
+
+/// The files with samples that are no finite numbers, behind a gap; nothing without any.
+#[must_use]
+pub fn damaged(report: &Report) -> String {
+    let mut page = Page::default();
+    damaged_rows(&mut page, report);
+    if !page.text.is_empty() {
+        page.text.insert(0, '\n');
+    }
+    page.text
+}
+
+fn damaged_rows(page: &mut Page, report: &Report) {
     for (number, damage) in say::damaged(report).iter().enumerate() {
         page.row(if number == 0 { "Input" } else { "" }, &one_line(damage));
     }

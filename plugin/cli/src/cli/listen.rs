@@ -116,6 +116,7 @@ pub(super) fn run(args: &ListenArgs) -> Result<ExitCode, Failure> {
     files.extend(written.files);
     if !plan.prints() && !args.quiet {
         let mut page = terminal::render_listen(&written.session);
+        page.push_str(&terminal::damaged(&written.report));
         page.push_str(&terminal::written(&files));
         print(&page, &mut anstream::stdout().lock())?;
     }

@@ -73,10 +73,10 @@ pub fn more_sections(sections: &[Section]) -> Option<String> {
     }
     let of = |count: usize, what: &str| {
         let s = if count == 1 { "" } else { "s" };
-        (count > 0).then(|| format!("{count} more section{s}, {what}"))
+        (count > 0).then(|| format!("{count} more section{s}{what}"))
     };
-    let more = of(hit.saturating_sub(SECTIONS_NAMED), "with more contrast");
-    let rest = of(sections.len() - hit, "without hits");
+    let more = of(hit.saturating_sub(SECTIONS_NAMED), ", with more contrast");
+    let rest = of(sections.len() - hit, " without hits");
     match (more, rest) {
         (Some(more), Some(rest)) => Some(format!("{more}; {rest}")),
         (more, rest) => more.or(rest),
@@ -219,9 +219,9 @@ mod tests {
         assert!(lines[2].starts_with("1:00 to 1:20"), "{lines:?}");
         assert!(sections(&song[..1]).is_empty(), "one section is the song");
         for (sections, more) in [
-            (&song[..], Some("2 more sections, with more contrast; 1 more section, without hits")),
+            (&song[..], Some("2 more sections, with more contrast; 1 more section without hits")),
             (&song[3..], None),
-            (&song[1..4], Some("1 more section, without hits")),
+            (&song[1..4], Some("1 more section without hits")),
             (&song[2..3], None),
         ] {
             assert_eq!(more_sections(sections).as_deref(), more);
