@@ -235,7 +235,7 @@ fn readings(page: &mut Page, report: &Report) {
     damaged_rows(page, report);
 }
 
-/// The files with samples that are no finite numbers, behind a gap; nothing without any.
+/// The files with samples that are no audio, behind a gap; nothing without any.
 #[must_use]
 pub fn damaged(report: &Report) -> String {
     let mut page = Page::default();

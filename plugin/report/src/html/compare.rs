@@ -3,6 +3,7 @@
 use maud::{Markup, html};
 
 use super::fields::facts;
+use super::number::units;
 use super::piece::section;
 use crate::report::Report;
 use crate::words::{self, page as say};
@@ -30,7 +31,7 @@ pub(super) fn render(report: &Report) -> Markup {
         say::COMPARE,
         html! {
             p.caption { (say::compare_caption(role)) }
-            @if let Some(damage) = &damage { p.caption { (damage) } }
+            @if let Some(damage) = &damage { p.caption { (units(damage)) } }
             (facts("/compare", &compare, &NUMBERS, say::compare_fact))
         },
     )
