@@ -101,7 +101,10 @@ fn what_cannot_be_used_is_told_with_its_name_and_the_path_is_kept() {
     let silent = folder.path().join("silent.wav");
     write(&silent, &[vec![0.0; 48_000]], 48_000);
     let gone = folder.path().join("gone.wav");
+    let low = folder.path().join("low.wav");
+    write(&low, &[vec![0.25; 44_100]], 22_050);
     for (path, expected) in [
+        (low.as_path(), "22050 Hz, too low to compare with a mix at 48000 Hz; expected 36000 Hz"),
         (gone.as_path(), "no such file"),
         (text.as_path(), "expected"),
         (folder.path(), "a folder; expected"),

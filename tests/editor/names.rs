@@ -154,5 +154,5 @@ fn damaged_input_and_drops_are_counted_only_when_there_are_any() {
     display.readings.input.nan_samples = 3;
     display.readings.input.inf_samples = 1;
     display.dropped = 12;
-    stage(display).harness.get_by_label("3 NaN, 1 Inf, 12 dropped");
+    stage(display).harness.get_by_label("3 NaN, 1 too large, 12 dropped");
 }

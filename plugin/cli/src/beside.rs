@@ -34,6 +34,10 @@ impl Beside {
     }
 }
 
+/// Share of the mix from which the one before the limiter stands beside all of it. Ours: a fade or a count-in may
+/// be missing.
+const MOST_OF_MIX: f64 = 0.9;
+
 /// The mix ahead of the limiter, brought onto the mix: at its rate and channels, and shifted.
 pub(crate) struct BeforeMix {
     planes: Vec<Vec<f32>>,
@@ -76,14 +80,17 @@ impl BeforeMix {
     }
 
     /// What counts of it for a listener, over the frames that lie beside `passage` of the mix, and
-    /// its third octaves there, dBFS; `None` without a relation, loudness or hits.
+    /// its third octaves there, dBFS; `None` without a relation, loudness or hits, and where it holds under
+    /// [`MOST_OF_MIX`] of it: loudness and hits of a part are not those of the whole.
     pub(crate) fn version(
         &self,
         config: Config,
         passage: Range<u64>,
     ) -> Option<(Version, [Option<f64>; THIRDS])> {
         const BLOCK: u64 = 4096;
-        self.rest()?;
+        let (from, to) = (passage.start as usize, passage.end as usize);
+        let most = self.covered(from, to) as f64 >= MOST_OF_MIX * (to - from) as f64;
+        self.rest().filter(|_| most)?;
         let mut meter = Meter::new(config).ok()?;
         let mut hits: Vec<Hit> = Vec::new();
         let mut planes = Vec::new();
@@ -107,8 +114,13 @@ impl BeforeMix {
         (at(to) - at(from)) as usize
     }
 
-    /// The frames that lie beside those of the mix from `from` on; silence outside the file.
+    /// The frames that lie beside those of the mix from `from` on: silence outside the file, and no channel
+    /// where all of them lie there.
     pub(crate) fn beside(&self, from: u64, frames: usize, out: &mut Vec<Vec<f32>>) {
+        if self.covered(from as usize, from as usize + frames) == 0 {
+            out.clear();
+            return;
+        }
         out.resize_with(self.planes.len(), Vec::new);
         for (out, plane) in out.iter_mut().zip(&self.planes) {
             out.clear();

@@ -7,6 +7,7 @@ use std::path::{Path, PathBuf};
 
 use brunt_engine::InputHealth;
 use brunt_engine::thresholds::ABSOLUTE_GATE_LUFS as GATE_LUFS;
+use brunt_engine::thresholds::compare::COMPARE_RATE_HZ;
 use brunt_files::error::{self as files, io_reason, one_line};
 
 pub use brunt_files::error::{FORMATS, Fault as FileFault};
@@ -17,10 +18,6 @@ pub const SHORTEST_S: f64 = 0.4;
 /// Largest difference in length between a part and the mix, s. Ours: a reverb's tail may be cut,
 /// another song may not pass.
 pub const LENGTH_DIFFERS_S: f64 = 5.0;
-
-/// Lowest sample rate of a file that the mix is compared with, Hz, unless the mix's own is lower: what is
-/// missing at the top would read as a difference. As low as that of a mix whose mids are judged.
-pub const COMPARE_RATE_HZ: f64 = 36_000.0;
 
 /// A fault of one file. Its text is one line: file, value, what was expected.
 #[derive(Debug)]

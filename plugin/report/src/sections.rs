@@ -80,7 +80,7 @@ pub fn sections(history: &HistoryReport) -> Vec<Section> {
 /// Takes the contrast from sections in which nothing hits: the history holds the last one through a
 /// pause. `hits_s`: every hit's time, s from the start of the file. A hit that lies no further from a border
 /// between two sections than that is good to may belong to either.
-pub(crate) fn forget_held(sections: &mut [Section], hits_s: impl Iterator<Item = f64> + Clone) {
+pub fn forget_held(sections: &mut [Section], hits_s: impl Iterator<Item = f64> + Clone) {
     let last = sections.len().saturating_sub(1);
     for (k, section) in sections.iter_mut().enumerate() {
         let from_s = section.from_s + if k > 0 { BORDER_S } else { 0.0 };

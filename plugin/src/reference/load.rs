@@ -3,10 +3,11 @@
 use std::fs;
 use std::path::{Path, PathBuf};
 
+use brunt_engine::thresholds::compare::COMPARE_RATE_HZ;
 use brunt_engine::{Config, Meter, Readings};
 use brunt_files::decode::AudioFile;
 use brunt_files::resample;
-use brunt_files::whole::Whole;
+use brunt_files::whole::{Whole, silence_bad};
 
 use super::track::{FADE_MS, LONGEST_S, Track};
 use crate::words::reference as say;
@@ -64,7 +65,10 @@ pub(super) fn load(path: &Path, stop: &Stop) -> Result<Option<Loaded>, String> {
     // One frame more tells a file that is too long.
     let going = &mut |_| !stop.is_set();
     let read = Whole::passage(file, 0..most + 1, going).map_err(|e| e.to_string())?;
-    let Some(Whole { planes: channels, sample_rate_hz: rate_hz }) = read else { return Ok(None) };
+    let Some(Whole { planes: mut channels, sample_rate_hz: rate_hz }) = read else {
+        return Ok(None);
+    };
+    silence_bad(&mut channels);
     if channels[0].len() as u64 > most {
         return Err(say::too_long(&path.to_string_lossy(), LONGEST_S));
     }
@@ -86,11 +90,14 @@ pub(super) fn load(path: &Path, stop: &Stop) -> Result<Option<Loaded>, String> {
 }
 
 impl Loaded {
-    /// The track at the host's rate.
+    /// The track at the host's rate; `path` is the file's.
     ///
     /// # Errors
-    /// The resampler's own words.
-    pub(super) fn track(self, rate_hz: u32) -> Result<Track, String> {
+    /// The file's rate carries less of the top than is judged, or the resampler's own words.
+    pub(super) fn track(self, path: &str, rate_hz: u32) -> Result<Track, String> {
+        if f64::from(self.rate_hz) < f64::from(rate_hz).min(COMPARE_RATE_HZ) {
+            return Err(say::low_rate(path, self.rate_hz, rate_hz));
+        }
         let mut channels = resample::to_rate(&self.channels, self.rate_hz, rate_hz)
             .map_err(|resample::ResampleError(text)| text)?;
         let fade = (FADE_MS * f64::from(rate_hz) / 1e3) as usize;
@@ -100,9 +107,6 @@ impl Loaded {
                 let gain = (k as f32 + 0.5) / fade as f32;
                 channel[k] *= gain;
                 channel[length - 1 - k] *= gain;
-            }
-            for x in channel.iter_mut().filter(|x| !x.is_finite()) {
-                *x = 0.0;
             }
         }
         let mut channels = channels.into_iter();

@@ -135,7 +135,7 @@ fn run(shared: &Shared, path: &str, stop: &Stop) {
             let Some(loaded) = loaded else { return Ok(None) };
             let readings = Box::new(loaded.readings);
             // Without a rate there is no host to play it to yet; `set_rate` loads it again.
-            let track = if rate_hz > 0 { Some(loaded.track(rate_hz)?) } else { None };
+            let track = if rate_hz > 0 { Some(loaded.track(path, rate_hz)?) } else { None };
             Ok(Some((readings, track)))
         })
     };

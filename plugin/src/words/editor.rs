@@ -319,11 +319,8 @@ fn mids(mids: &Mids) -> String {
         (None, State::Watch | State::Leaking, Some(percentile)) => {
             format!("Mids {}{shape}.", mids_among_records(percentile))
         }
-        _ => {
-            let size = value(Some(deficit.abs()), "dB");
-            let side = if deficit >= 0.0 { "below" } else { "above" };
-            format!("Mids {size} {side} the long-term curve{shape}.")
-        }
+        // How far that is from the curve it does not say: its definition does.
+        _ => format!("Mid deficit {}{shape}.", value(Some(deficit), "dB")),
     };
     match small_speakers(mids) {
         Some(small) => format!("{what} {small}"),

@@ -3,7 +3,7 @@
 use egui::{Align2, Rect, Stroke, Ui, pos2};
 
 use brunt_report::report::HistoryReport;
-use brunt_report::sections::{Section, sections, told};
+use brunt_report::sections::{Section, forget_held, sections, told};
 
 use super::super::fonts::bold;
 use super::super::scene::Scene;
@@ -34,6 +34,10 @@ impl Sections {
         if !known {
             let history = HistoryReport::of(&display.song, 0.0);
             self.found = history.as_ref().map(sections).unwrap_or_default();
+            // Where not every hit is kept, a section without any is not known.
+            if display.hits.len() as u64 == display.readings.punch.hits {
+                forget_held(&mut self.found, display.hits.iter().map(|hit| hit.hit.time_s));
+            }
             self.seen = Some(now);
         }
         told(&self.found)
