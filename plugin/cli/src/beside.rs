@@ -34,9 +34,9 @@ impl Beside {
     }
 }
 
-/// Share of the mix from which the one before the limiter stands beside all of it. Ours: a fade or a count-in may
+/// Share of the mix from which the one before the limiter stands beside all of it. Ours: a count-in or a fade may
 /// be missing.
-const MOST_OF_MIX: f64 = 0.9;
+const MOST_OF_MIX: f64 = 0.8;
 
 /// The mix ahead of the limiter, brought onto the mix: at its rate and channels, and shifted.
 pub(crate) struct BeforeMix {
