@@ -2,8 +2,10 @@
 
 mod before;
 mod ceiling;
+mod drops;
 mod gain;
 mod side;
+mod watch;
 
 pub(crate) use before::Comparison;
 pub(crate) use ceiling::measured as measured_ceiling;

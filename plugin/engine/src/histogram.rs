@@ -23,13 +23,46 @@ impl Histogram {
     }
 
     pub(crate) fn add(&mut self, value: f64) {
-        let bin = ((value - self.from) / self.step).max(0.0) as usize;
-        let last = self.counts.len() - 1;
-        let bin = bin.min(last);
+        let bin = self.bin(value);
         for count in [&mut self.counts[bin], &mut self.groups[bin / GROUP]] {
             *count = count.saturating_add(1);
         }
         self.total += 1;
+    }
+
+    /// Takes back a value that was added.
+    pub(crate) fn remove(&mut self, value: f64) {
+        let bin = self.bin(value);
+        if self.counts[bin] > 0 {
+            self.counts[bin] -= 1;
+            self.groups[bin / GROUP] -= 1;
+            self.total -= 1;
+        }
+    }
+
+    /// Adds `by` to every value counted, to half a bin.
+    pub(crate) fn shift(&mut self, by: f64) {
+        let (last, bins) = (self.counts.len() - 1, (by / self.step).round() as i64);
+        let distance = bins.unsigned_abs().min(last as u64) as usize;
+        if bins > 0 {
+            let beyond = self.counts[last - distance..=last].iter().sum();
+            self.counts.copy_within(..last - distance, distance);
+            self.counts[..distance].fill(0);
+            self.counts[last] = beyond;
+        } else if bins < 0 {
+            let beyond = self.counts[..=distance].iter().sum();
+            self.counts.copy_within(distance + 1.., 1);
+            self.counts[last + 1 - distance..].fill(0);
+            self.counts[0] = beyond;
+        }
+        for (group, counts) in self.groups.iter_mut().zip(self.counts.chunks(GROUP)) {
+            *group = counts.iter().sum();
+        }
+    }
+
+    fn bin(&self, value: f64) -> usize {
+        let bin = ((value - self.from) / self.step).max(0.0) as usize;
+        bin.min(self.counts.len() - 1)
     }
 
     /// The values at the rising `quantiles` (0 to 1), found in one pass and interpolated inside
@@ -107,5 +140,25 @@ mod tests {
         histogram.add(500.0);
         let [low, high] = histogram.quantiles([0.0, 1.0]).expect("not empty");
         assert!(low <= 1.0 && high >= 9.0, "{low} {high}");
+    }
+
+    /// By definition: shifted, and with one taken back, it is what it would be of such values; what leaves the range
+    /// stays at its end.
+    #[test]
+    fn values_are_shifted_and_taken_back() {
+        let values = [-3.3, -1.1, 0.2, 0.2, 1.7, 2.9, 4.4];
+        for by in [0.0, 0.5, -0.5, 3.0, -3.0, 7.5, -7.5, 40.0, -40.0] {
+            let mut got = Histogram::new(-5.0, 5.0, 0.1);
+            let mut want = got.clone();
+            got.add(1.25);
+            for value in values {
+                got.add(value + 0.05);
+                want.add((value + 0.05 + by).clamp(-4.95, 4.95));
+            }
+            got.remove(1.25);
+            got.shift(by);
+            assert_eq!(got.counts, want.counts, "{by}");
+            assert_eq!((got.groups, got.total), (want.groups, want.total), "{by}");
+        }
     }
 }

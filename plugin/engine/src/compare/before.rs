@@ -4,13 +4,14 @@
 //! that lie where the main's cells lie, to half a frame. Where the side-chain comes later than the
 //! main, its cells come later too, and hits wait (in a bounded queue) until it has caught up.
 
+use super::drops::{Drop, Drops};
 use super::gain::GainFinder;
 use super::side::SidePath;
+use super::watch::GainWatch;
 use crate::bands::BANDS;
 use crate::cells::Cells;
 use crate::contrast::ContrastStats;
 use crate::decibels::{magnitude_db, power_db, power_ratio};
-use crate::histogram::Histogram;
 use crate::hits::{HitMeter, MeasuredHit};
 use crate::loudness::{BusLoudness, lufs, power_of_lufs};
 use crate::shape::{ShapeMeter, Turn, Waiting};
@@ -45,14 +46,12 @@ pub(crate) struct Comparison {
     band_power: [[f64; BANDS]; 2],
     /// Weighted energy of the main as it is, and with its reduction undone.
     energy: [f64; 2],
-    /// Peak of the side-chain less that of the main at a hit, dB, gain not counted.
-    drop_db: Histogram,
-    /// The same by the bands' levels, the bands' own gains counted.
-    band_drop_db: Histogram,
-    /// Contrast of the main less that of the side-chain at a hit, dB.
-    contrast_db: Histogram,
-    most: [f64; 2],
-    compared: u64,
+    watch: GainWatch,
+    drops: Drops,
+    /// The last lag that moments were compared at.
+    compared_at: Option<i64>,
+    /// Whether the side-chain has been another programme since.
+    strayed: bool,
     waiting: [MeasuredHit; WAITING],
     first: u64,
     last: u64,
@@ -80,11 +79,10 @@ impl Comparison {
             update_next: 0,
             band_power: [[0.0; BANDS]; 2],
             energy: [0.0; 2],
-            drop_db: Histogram::new(-60.0, 60.0, 0.02),
-            band_drop_db: Histogram::new(-60.0, 60.0, 0.02),
-            contrast_db: Histogram::new(-40.0, 40.0, 0.02),
-            most: [f64::NEG_INFINITY; 2],
-            compared: 0,
+            watch: GainWatch::new(),
+            drops: Drops::new(),
+            compared_at: None,
+            strayed: false,
             waiting: [MeasuredHit::default(); WAITING],
             first: 0,
             last: 0,
@@ -119,6 +117,7 @@ impl Comparison {
                 _ => None,
             },
         };
+        self.forget_other(lag, alignment);
         self.path.set_lag(lag);
         for _ in 0..CATCH_UP {
             let Some(number) = self.path.next(main) else { break };
@@ -139,6 +138,21 @@ impl Comparison {
                 self.beside(main, number);
             }
         }
+    }
+
+    /// Forgets what was compared at another lag, or before the side-chain was another programme for a while: until
+    /// that was certain the two were taken for one.
+    fn forget_other(&mut self, lag: Option<i64>, alignment: &Alignment) {
+        let Some(now) = lag else {
+            self.strayed |= alignment.relation == Relation::None && self.compared_at.is_some();
+            return;
+        };
+        let moved = self.compared_at.is_some_and(|then| (now - then).abs() > compare::SAME_LAG);
+        if moved || self.strayed {
+            self.forget_compared();
+            self.strayed = false;
+        }
+        self.compared_at = lag;
     }
 
     /// The main's cell came without a side-chain: no hit waits for one.
@@ -176,8 +190,12 @@ impl Comparison {
         self.hop_bands = [[0.0; BANDS]; 2];
         self.hop_cells = 0;
         self.hops += 1;
+        let hop_frames = (self.path.cell_frames as u64 * compare::RATIO_MS) as f64;
+        let level = lufs(hop[1] / hop_frames);
+        // Where the side-chain is silent, so is what is compared with it.
+        let there = level > t::ABSOLUTE_GATE_LUFS;
         for (loudness, energy) in self.loudness.iter_mut().zip(hop) {
-            loudness.hop(energy);
+            loudness.hop(if there { energy } else { 0.0 });
         }
         for (sums, powers) in self.band_power.iter_mut().zip(&bands) {
             for (sum, power) in sums.iter_mut().zip(powers) {
@@ -194,13 +212,18 @@ impl Comparison {
             n => self.band_gain[n - 1].update(),
         }
         self.update_next = (self.update_next + 1) % (1 + BANDS);
-        let hop_frames = (self.path.cell_frames as u64 * compare::RATIO_MS) as f64;
         let gate = self.loudness[1].integrated_lufs().unwrap_or(0.0) - compare::RATIO_GATE_LU;
-        let level = lufs(hop[1] / hop_frames);
         if !(level > gate && hop[0] > 0.0) {
             return;
         }
-        self.gain.add(power_db(hop[0] / hop[1]));
+        let ratio_db = power_db(hop[0] / hop[1]);
+        self.gain.add(ratio_db);
+        if let Some(change) = self.watch.add(ratio_db, self.path.cells.count()) {
+            std::mem::swap(&mut self.gain, self.watch.stretch());
+            self.gain.update();
+            self.band_gain.iter_mut().for_each(GainFinder::reset);
+            self.drops.change_gain(change.from, change.before_db, change.now_db);
+        }
         let whole: f64 = bands[1].iter().sum();
         for band in 0..BANDS {
             // A band that carries next to nothing at this moment holds the others' slopes.
@@ -298,21 +321,20 @@ impl Comparison {
         let band_drop_db = self
             .band_reduction_db(&measured.hit.band_dbfs.map(power_ratio), &bands.map(power_ratio));
         let (level, _) = surround::level(cells, start);
+        if lufs(level) <= t::ABSOLUTE_GATE_LUFS {
+            return;
+        }
         let bed = hits.bed_in(cells, measured.number);
         let contrast_db = surround::contrast_db(level, bed);
         // The same least as a contrast knows.
         let least = level * 10f64.powf(-t::CONTRAST_MOST_DB / 10.0);
         self.shapes.add(Waiting::of(measured, bed.max(least)));
-        if contrast_db.is_finite() {
-            self.contrast_db.add(measured.hit.contrast_db - contrast_db);
-        }
-        self.drop_db.add(drop_db);
-        self.most[0] = self.most[0].max(drop_db);
-        if let Some(drop) = band_drop_db {
-            self.band_drop_db.add(drop);
-            self.most[1] = self.most[1].max(drop);
-        }
-        self.compared += 1;
+        self.drops.add(Drop {
+            cell: start,
+            plain_db: drop_db,
+            band_db: band_drop_db,
+            contrast_db: contrast_db.is_finite().then_some(measured.hit.contrast_db - contrast_db),
+        });
         measured.hit.before_peak_dbtp = Some(peak_db);
         if self.equalised() == Some(true) {
             measured.hit.reduction_db = band_drop_db;
@@ -333,8 +355,10 @@ impl Comparison {
         if self.role != SideRole::Before || self.equalised() == Some(true) {
             return;
         }
-        let gain_db = self.gain.gain().map(|gain| gain.db);
+        let now_db = self.gain.gain().map(|gain| gain.db);
         for hit in hits {
+            let cell = hit.frame / self.path.cell_frames as u64;
+            let gain_db = now_db.map(|now_db| self.drops.gain_at(cell, now_db));
             settle(hit, gain_db, Some(difference));
         }
     }
@@ -392,7 +416,6 @@ impl Comparison {
         let gain = self.gain.gain();
         compare.gain_db = gain.map(|gain| gain.db);
         compare.gain_range_db = gain.map(|gain| gain.half_db);
-        compare.hits = self.compared;
         let by_bands = equalised == Some(true);
         if by_bands {
             let bands = self.band_gain.iter().filter_map(GainFinder::gain);
@@ -400,27 +423,19 @@ impl Comparison {
         } else {
             compare.limiter_rests = gain.and_then(|gain| gain.rests);
         }
-        let drops = if by_bands { &self.band_drop_db } else { &self.drop_db };
-        if let Some([median, p90]) = drops.quantiles([0.5, 0.9]) {
-            let offset = if by_bands { Some(0.0) } else { compare.gain_db };
-            let most = self.most[usize::from(by_bands)];
-            compare.reduction_db_median = offset.map(|gain| median + gain);
-            compare.reduction_db_p90 = offset.map(|gain| p90 + gain);
-            compare.reduction_db_max = offset.map(|gain| most + gain);
-            compare.lost_db_median = if by_bands {
+        self.drops.read(&mut compare, |median| {
+            if by_bands {
                 self.loudness_lost_db().map(|lost| median - lost)
             } else {
                 difference.map(|difference| median + difference)
-            };
-        }
-        if let Some([low, median, high]) = self.contrast_db.quantiles([0.25, 0.5, 0.75]) {
-            // A median's standard error is 0.93 of the quartiles' distance over the root of the
-            // count (normal case, closed form); 1.645 of them make 90 %.
-            let half = 1.645 * 0.93 * (high - low) / (self.compared as f64).sqrt() + 0.05;
-            compare.contrast_difference_db = Some(median);
-            compare.contrast_difference_range_db = Some((median - half, median + half));
-        }
+            }
+        });
         compare
+    }
+
+    /// What `whole`, the readings, says of the last [`t::SECTION_HITS`] hits; `None` before there are so many.
+    pub(crate) fn section(&self, whole: &Compare) -> Option<Compare> {
+        self.drops.section(whole)
     }
 
     fn band_difference_db(&self, difference: Option<f64>) -> Option<[Option<f64>; BANDS]> {
@@ -442,6 +457,12 @@ impl Comparison {
     /// Forgets everything but the role and the hits that wait: they are still to be given out.
     pub(crate) fn forget(&mut self) {
         self.path.reset();
+        (self.compared_at, self.strayed) = (None, false);
+        self.forget_compared();
+    }
+
+    /// Forgets all that was compared.
+    fn forget_compared(&mut self) {
         self.hits.reset();
         self.shapes.reset();
         self.contrast.reset();
@@ -456,11 +477,8 @@ impl Comparison {
         self.update_next = 0;
         self.band_power = [[0.0; BANDS]; 2];
         self.energy = [0.0; 2];
-        self.drop_db.reset();
-        self.band_drop_db.reset();
-        self.contrast_db.reset();
-        self.most = [f64::NEG_INFINITY; 2];
-        self.compared = 0;
+        self.watch.reset();
+        self.drops.reset();
     }
 }
 

@@ -61,6 +61,11 @@ impl Meter {
             && let Some(measured) = measured_ceiling(compare, &leaks.ceiling, &self.thresholds)
         {
             leaks.ceiling = measured;
+            // The last hits are measured, too, once there are enough of them.
+            let section = self.comparison.section(compare).and_then(|section| {
+                measured_ceiling(&section, &readings.ceiling_recent, &self.thresholds)
+            });
+            readings.ceiling_recent = section.unwrap_or_default();
         }
         leaks.timing = PartLeak { need: Need::Parts, ..PartLeak::default() };
         leaks.clutter = PartLeak { need: Need::Parts, ..PartLeak::default() };

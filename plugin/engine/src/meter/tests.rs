@@ -136,3 +136,88 @@ fn one_channel_reads_as_two_alike() {
         assert!(under(a, b).abs() < 0.1, "{of_one:?} {of_two:?}");
     }
 }
+
+/// 12 dB of drive into a ceiling, or another: what the main is made from `before`.
+fn limited(before: &[f32], drive_db: f32) -> Vec<f32> {
+    let drive = 10f32.powf(drive_db / 20.0);
+    let mut gain = 1.0f32;
+    before
+        .iter()
+        .map(|x| {
+            let driven = x * drive;
+            // At once down, and back within some 60 ms.
+            gain = (gain + (1.0 - gain) / 480.0).min(0.5 / driven.abs().max(0.5));
+            driven * gain
+        })
+        .collect()
+}
+
+/// The drive of the limiter goes from 12 dB to 6 and back while the music plays: each hit is read by the gain that it
+/// was played with, and the last ones by the present gain.
+#[test]
+fn a_drive_that_changes_is_followed() {
+    let before = music(60);
+    let part = 20 * 48_000;
+    let drives = [12.0, 6.0, 12.0];
+    let parts = before.chunks(part).zip(drives);
+    let main: Vec<f32> = parts.clone().flat_map(|(part, drive)| limited(part, drive)).collect();
+    // What each drive reads by itself.
+    let alone = [12.0, 6.0].map(|drive| {
+        let mut meter = meter();
+        meter.set_side_role(SideRole::Before);
+        run(&mut meter, &limited(&before[..part], drive), Some(&before[..part]));
+        let compare = meter.readings().compare.expect("compared");
+        assert!((compare.gain_db.expect("a gain") - f64::from(drive)).abs() < 0.05, "{compare:?}");
+        compare.reduction_db_median.expect("hits")
+    });
+    assert!(alone[0] > alone[1] + 2.0, "{alone:?}");
+    let mut meter = meter();
+    meter.set_side_role(SideRole::Before);
+    for (k, drive) in drives.into_iter().enumerate() {
+        let (from, to) = (k * part, (k + 1) * part);
+        run(&mut meter, &main[from..to], Some(&before[from..to]));
+        let readings = meter.readings();
+        let compare = readings.compare.expect("compared");
+        assert!((compare.gain_db.expect("a gain") - drive as f64).abs() < 0.05, "{k}: {compare:?}");
+        let last = readings.ceiling_recent.implied_reduction_db.expect("measured");
+        assert!((last - alone[k % 2]).abs() < 0.5, "{k}: {last} of {alone:?}");
+    }
+    // Over the whole pass a third of the hits has the lower reduction.
+    let most = meter.readings().compare.expect("compared");
+    let median = most.reduction_db_median.expect("hits");
+    assert!((median - alone[0]).abs() < 1.0, "{median} of {alone:?}");
+}
+
+/// The main comes 100 ms later from one moment on: what was compared before and between does not blur what is
+/// compared now.
+#[test]
+fn a_delay_that_changes_starts_anew() {
+    let before = music(40);
+    let mut main = limited(&before, 9.0);
+    let shift = 4_800;
+    let at = 20 * 48_000;
+    let late: Vec<f32> = main[at - shift..main.len() - shift].to_vec();
+    main.truncate(at);
+    main.extend(late);
+    let mut meter = meter();
+    meter.set_side_role(SideRole::Before);
+    run(&mut meter, &main, Some(&before));
+    let compare = meter.readings().compare.expect("compared");
+    assert!((compare.alignment.delay_frames.expect("found") - 4_800.0).abs() < 0.5, "{compare:?}");
+    assert!((compare.gain_db.expect("a gain") - 9.0).abs() < 0.1, "{compare:?}");
+    assert!(compare.hits > 20 && compare.hits < 80, "{compare:?}");
+}
+
+/// Half a minute in which the host sends silence for the mix before the limiter is compared with nothing.
+#[test]
+fn a_silent_side_chain_is_not_compared() {
+    let main = music(40);
+    let mut half: Vec<f32> = main.iter().map(|x| x / 2.0).collect();
+    half[720_000..].fill(0.0);
+    let mut meter = meter();
+    meter.set_side_role(SideRole::Before);
+    run(&mut meter, &main, Some(&half));
+    let compare = meter.readings().compare.expect("compared");
+    assert!(compare.lost_db_median.is_some_and(|lost| lost.abs() < 0.1), "{compare:?}");
+    assert!((40..=60).contains(&compare.hits), "{compare:?}");
+}

@@ -35,6 +35,14 @@ pub(crate) const GAIN_SMOOTH_SHARE: f64 = 0.1;
 /// How far the gain may lie over what is seen of a limiter that never rests, dB. Ours: on four of those
 /// songs 0.1 to 1.8 dB, driven 4 and 8 dB into releases of 0.3 s and of two stages.
 pub(crate) const GAIN_UNSEEN_DB: f64 = 2.0;
+/// Moments of a stretch in which the constant gain is watched for a change. Ours: three seconds, in which a limiter
+/// that rests at all does so.
+pub(crate) const GAIN_WATCH_MOMENTS: u64 = 300;
+/// Share of the moments that may lie over a rest there. Ours: in so short a stretch an attack on a moment's border is a
+/// larger part.
+pub(crate) const GAIN_WATCH_OVER: f64 = 0.02;
+/// Change of the constant gain that is one, dB. Ours: what a hit's reduction is told from.
+pub(crate) const GAIN_CHANGED_DB: f64 = 0.3;
 /// Loudness under the programme's at which a moment's level ratio no longer counts, LU. Ours:
 /// noise of 20 dB under the programme would weigh in.
 pub(crate) const RATIO_GATE_LU: f64 = 15.0;
