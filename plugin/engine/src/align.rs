@@ -131,6 +131,8 @@ impl Aligner {
         if sounds[1] {
             if self.silent as f64 * self.cell_s > REST_S {
                 self.start_search();
+                // The pause would be walked through block by block.
+                self.fine.leave_out_before(self.mono[0].oldest());
             }
             self.silent = 0;
         } else {

@@ -30,6 +30,7 @@ use whole::Whole;
 
 use crate::cells::Cells;
 use crate::hits::MeasuredHit;
+use crate::loudness::power_of_lufs;
 use crate::thresholds as t;
 use crate::{Ceiling, MAX_CHANNELS, Need, Thresholds};
 
@@ -41,9 +42,13 @@ pub(crate) struct CeilingMeter {
     times: f64,
     /// Hits since reset.
     count: u64,
-    /// K-weighted power summed over all cells, and their number.
+    /// K-weighted power summed over all cells, pauses left out, and their number.
     energy: f64,
+    loud: u64,
     cells: u64,
+    /// Cells since the last one over the absolute gate.
+    quiet: u64,
+    cell_s: f64,
     /// Cells when the last work began.
     read_at: u64,
     work: Work,
@@ -67,14 +72,17 @@ struct Job {
 }
 
 impl CeilingMeter {
-    /// For a stream of `channels` channels. Allocates.
-    pub(crate) fn new(channels: usize) -> Self {
+    /// For a stream of `channels` channels in cells of `cell_s` seconds. Allocates.
+    pub(crate) fn new(channels: usize, cell_s: f64) -> Self {
         Self {
             ring: vec![[0.0; TRACE]; KEPT],
             times: MAX_CHANNELS as f64 / channels.max(1) as f64,
             count: 0,
             energy: 0.0,
+            loud: 0,
             cells: 0,
+            quiet: 0,
+            cell_s,
             read_at: 0,
             work: Work::new(),
             set: Set::new(),
@@ -89,8 +97,21 @@ impl CeilingMeter {
 
     /// Takes note of a cell's K-weighted power.
     pub(crate) fn cell(&mut self, weighted: f32) {
-        self.energy += f64::from(weighted);
+        let power = f64::from(weighted);
         self.cells += 1;
+        self.quiet = if power > power_of_lufs(t::ABSOLUTE_GATE_LUFS) { 0 } else { self.quiet + 1 };
+        // A pause says nothing of how loud the music is, nor of how close its hits are.
+        if self.quiet <= t::PAUSE_CELLS {
+            self.energy += power;
+            self.loud += 1;
+        }
+    }
+
+    /// Whether hits come faster than they are read, so that its work must not wait for any other.
+    pub(crate) fn is_behind(&self) -> bool {
+        let read = self.window.map_or(0, |window| window.upto);
+        let most = if self.window.is_some() { t::CEILING_BEHIND_HITS } else { WINDOW as u64 / 2 };
+        self.count - self.job.map_or(read, |job| job.upto) >= most
     }
 
     /// Does a little of the work that waits; gives whether there was any.
@@ -104,7 +125,8 @@ impl CeilingMeter {
         let mut trace = trace::trace(cells, &measured.hit, measured.cell, measured.next);
         trace::count(&mut trace, self.times);
         trace[at::ENERGY] = self.times * self.energy;
-        trace[at::CELLS] = self.cells as f64;
+        trace[at::CELLS] = self.loud as f64;
+        trace[at::TIME] -= (self.cells - self.loud) as f64 * self.cell_s;
         let lost = self.window.map(|reading| {
             let hits = window(&self.ring, WINDOW, self.count);
             reading.reduction_db(hits, &trace) * t::LOST_SHARE
@@ -152,6 +174,11 @@ impl CeilingMeter {
             self.begin(Job { upto: self.count, most: t::SECTION_HITS });
             return true;
         };
+        if self.count - job.upto > (KEPT - WINDOW) as u64 {
+            // Its hits are no longer all kept.
+            self.job = None;
+            return true;
+        }
         let window = window(&self.ring, job.most, job.upto);
         let Some(evidence) = self.work.step(window) else { return true };
         let Some(answers) = self.set.answers() else {
@@ -187,7 +214,7 @@ impl CeilingMeter {
         self.ring.fill([0.0; TRACE]);
         self.count = 0;
         self.energy = 0.0;
-        self.cells = 0;
+        (self.loud, self.cells, self.quiet) = (0, 0, 0);
         self.read_at = 0;
         self.forest = Forest::default();
         self.job = None;

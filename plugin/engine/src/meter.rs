@@ -108,7 +108,7 @@ impl Meter {
             hit_bands: BandMeter::new(rate, config.channels),
             bands_had_turn: false,
             contrast: ContrastStats::new(),
-            ceiling: CeilingMeter::new(config.channels),
+            ceiling: CeilingMeter::new(config.channels, cell_frames as f64 / rate),
             loudness: LoudnessStats::new(rate, hop_frames),
             spectrum: LongTermSpectrum::new(rate, cell_frames),
             side_spectrum: LongTermSpectrum::new(rate, cell_frames),

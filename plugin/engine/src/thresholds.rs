@@ -225,6 +225,12 @@ pub(crate) const PLAINLY_GONE_DB: f64 = 2.0;
 pub const SECTION_HITS: usize = 24;
 /// New hits after which the ceiling is read anew. Ours: half a bar of a rock beat.
 pub(crate) const CEILING_NEW_HITS: u64 = 4;
+/// New hits from which its work goes ahead of any other: three such readings late. Ours: sixteenths at 250 beats a
+/// minute came faster than they were read.
+pub(crate) const CEILING_BEHIND_HITS: u64 = 12;
+/// Cells of silence, ms, from which on it is a pause: what it says of the music is that it is over. Ours: a bar of a
+/// slow song.
+pub(crate) const PAUSE_CELLS: u64 = 2_000;
 /// Milliseconds after which it is read with fewer. Ours.
 pub(crate) const CEILING_WAIT_MS: u64 = 400;
 /// How far a cost may fall under the limit of its state before the state changes back, dB. Ours:

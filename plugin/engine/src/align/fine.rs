@@ -146,6 +146,12 @@ impl Fine {
         self.bands = [None; BANDS];
     }
 
+    /// Leaves out what the rings no longer keep; `oldest`: their oldest frame.
+    pub(crate) fn leave_out_before(&mut self, oldest: u64) {
+        let first = oldest + self.lag.unsigned_abs() + self.window.len() as u64;
+        self.next = self.next.max(first);
+    }
+
     /// Whether a transform comes next.
     pub(crate) fn is_heavy(&self) -> bool {
         matches!(self.stage, 1 | 5)

@@ -8,8 +8,9 @@ use crate::quantile::quantile;
 
 /// Hits that one set of evidence looks back on at most: about eight bars of a rock beat.
 pub(crate) const WINDOW: usize = 64;
-/// Traces kept: some more than a window, since new hits come in while one is worked on.
-pub(crate) const KEPT: usize = 80;
+/// Traces kept: some more than a window, since new hits come in while one is worked on, twenty a second at the most
+/// that is told apart.
+pub(crate) const KEPT: usize = 160;
 
 /// One field of the traces and what is taken from it over the window.
 struct Field {

@@ -221,3 +221,59 @@ fn a_silent_side_chain_is_not_compared() {
     assert!(compare.lost_db_median.is_some_and(|lost| lost.abs() < 0.1), "{compare:?}");
     assert!((40..=60).contains(&compare.hits), "{compare:?}");
 }
+
+/// A minute of silence in the middle changes nothing of what the hits around it say.
+#[test]
+fn a_pause_says_nothing_of_a_ceiling() {
+    let song = limited(&music(24), 12.0);
+    let (first, second) = song.split_at(12 * 48_000);
+    let read = |pause_s: usize| {
+        let mut meter = meter();
+        run(&mut meter, first, None);
+        run(&mut meter, &vec![0.0; pause_s * 48_000], None);
+        run(&mut meter, second, None);
+        meter.finish(&mut ());
+        meter.readings().leaks.ceiling.implied_reduction_db.expect("enough hits")
+    };
+    let (short, long) = (read(2), read(62));
+    assert!((short - long).abs() < 0.1, "{short} {long}");
+}
+
+/// Hits 50 ms apart, of which all after the first ten seconds are limited: they are read while they come.
+#[test]
+fn hits_that_come_fast_are_read() {
+    let frames = 40 * 48_000;
+    let hits = noise(frames, 3);
+    let bed = noise(frames, 4);
+    let song: Vec<f32> = (0..frames)
+        .map(|k| 0.01 * bed[k] + 0.5 * hits[k] * (-((k % 2_400) as f32) / 480.0).exp())
+        .collect();
+    let (clean, rest) = song.split_at(10 * 48_000);
+    let mut meter = meter();
+    run(&mut meter, clean, None);
+    run(&mut meter, &limited(rest, 15.0), None);
+    let readings = meter.readings();
+    assert!(readings.punch.hits > 700, "{}", readings.punch.hits);
+    let read = readings.ceiling_recent.hits_at_ceiling;
+    let mut after = self::meter();
+    run(&mut after, &limited(rest, 15.0), None);
+    let want = after.readings().ceiling_recent.implied_reduction_db;
+    let got = readings.ceiling_recent.implied_reduction_db;
+    let apart = got.zip(want).map(|(got, want)| (got - want).abs());
+    assert!(apart.is_some_and(|apart| apart < 1.0), "{got:?} {want:?} {read:?}");
+}
+
+/// After two minutes of silence the main comes 40 frames later: told within ten seconds, as without the silence.
+#[test]
+fn a_delay_that_changes_in_a_silence_is_found() {
+    let before = music(30);
+    let mut meter = meter();
+    meter.set_side_role(SideRole::Before);
+    run(&mut meter, &before[..720_000], Some(&before[..720_000]));
+    let silence = vec![0.0; 120 * 48_000];
+    run(&mut meter, &silence, Some(&silence));
+    run(&mut meter, &before[719_960..1_199_960], Some(&before[720_000..1_200_000]));
+    let compare = meter.readings().compare.expect("compared");
+    let delay = compare.alignment.delay_frames.expect("found");
+    assert!((delay - 40.0).abs() < 0.1, "{compare:?}");
+}

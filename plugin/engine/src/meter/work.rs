@@ -31,7 +31,8 @@ impl Meter {
             // The ceiling first: what it reads depends on which hits are there when it is done. Shapes go
             // before it where the second of memory that they are read from runs out, and spectra take
             // turns with it where theirs does.
-            self.shape_work(Turn::Late, sink)
+            (self.ceiling.is_behind() && self.ceiling.work())
+                || self.shape_work(Turn::Late, sink)
                 || self.band_turn(sink)
                 || self.ceiling.work()
                 || self.shape_work(Turn::Free, sink)
