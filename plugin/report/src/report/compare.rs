@@ -44,7 +44,8 @@ pub struct CompareReport {
     pub equalised: Option<bool>,
     /// Hit contrast of the mix less that of the other, dB.
     pub contrast_difference_db: Option<f64>,
-    /// Low, mid and high band of the mix over the other at matched loudness, dB.
+    /// Low, mid and high band of the mix over the other, dB: at matched loudness, and in a file check with a reference
+    /// after the published curve is taken out.
     pub band_difference_db: BandDifference,
     /// Lost peak at matched loudness, dB, median over hits. `before` only.
     pub lost_db_median: Option<f64>,
