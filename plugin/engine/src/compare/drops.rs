@@ -81,11 +81,6 @@ impl Drops {
         self.count += 1;
     }
 
-    /// Hits compared.
-    pub(super) fn count(&self) -> u64 {
-        self.count
-    }
-
     /// From the main's cell `from` on the gain is `now_db`, dB; before it was `before_db`.
     pub(super) fn change_gain(&mut self, from: u64, before_db: f64, now_db: f64) {
         if self.past == STRETCHES {
