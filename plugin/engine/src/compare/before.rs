@@ -50,8 +50,8 @@ pub(crate) struct Comparison {
     drops: Drops,
     /// The last lag that moments were compared at.
     compared_at: Option<i64>,
-    /// Whether the side-chain has been another programme since.
-    strayed: bool,
+    /// Cells since in which the side-chain was another programme.
+    strayed: u64,
     waiting: [MeasuredHit; WAITING],
     first: u64,
     last: u64,
@@ -82,7 +82,7 @@ impl Comparison {
             watch: GainWatch::new(),
             drops: Drops::new(),
             compared_at: None,
-            strayed: false,
+            strayed: 0,
             waiting: [MeasuredHit::default(); WAITING],
             first: 0,
             last: 0,
@@ -144,15 +144,15 @@ impl Comparison {
     /// that was certain the two were taken for one.
     fn forget_other(&mut self, lag: Option<i64>, alignment: &Alignment) {
         let Some(now) = lag else {
-            self.strayed |= alignment.relation == Relation::None && self.compared_at.is_some();
+            self.strayed += u64::from(alignment.relation == Relation::None);
             return;
         };
-        let moved = self.compared_at.is_some_and(|then| (now - then).abs() > compare::SAME_LAG);
-        if moved || self.strayed {
+        let strayed = self.strayed > compare::STRAYED_MS;
+        let moved = |then: i64| (now - then).abs() > compare::SAME_LAG || strayed;
+        if self.compared_at.is_some_and(moved) {
             self.forget_compared();
-            self.strayed = false;
         }
-        self.compared_at = lag;
+        (self.compared_at, self.strayed) = (lag, 0);
     }
 
     /// The main's cell came without a side-chain: no hit waits for one.
@@ -457,7 +457,7 @@ impl Comparison {
     /// Forgets everything but the role and the hits that wait: they are still to be given out.
     pub(crate) fn forget(&mut self) {
         self.path.reset();
-        (self.compared_at, self.strayed) = (None, false);
+        (self.compared_at, self.strayed) = (None, 0);
         self.forget_compared();
     }
 

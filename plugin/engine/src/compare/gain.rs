@@ -85,7 +85,7 @@ impl GainFinder {
         if self.total < t::GAIN_LEAST_MOMENTS {
             return;
         }
-        self.found = self.at_rest(t::GAIN_OVER_REST).or_else(|| {
+        self.found = self.at_rest(t::GAIN_OVER_REST, t::GAIN_REST_MOMENTS).or_else(|| {
             let (crowd, stands_out) = self.crowded();
             if !self.clean() {
                 return Some(crowd);
@@ -103,23 +103,21 @@ impl GainFinder {
             && self.smooth as f64 >= t::GAIN_SMOOTH_SHARE * self.total as f64
     }
 
-    /// Where the ratio stands still, dB, with `over`, a share of all moments, over it at most; `None` where it does
-    /// not.
-    pub(super) fn rests_at(&self, over: f64) -> Option<f64> {
-        self.at_rest(over).map(|gain| gain.db)
+    /// Where the ratio stands still, dB, for so many `moments` or more, with `over`, a share of all, over it at most;
+    /// `None` where it does not.
+    pub(super) fn rests_at(&self, over: f64, moments: u32) -> Option<f64> {
+        self.at_rest(over, moments).map(|gain| gain.db)
     }
 
     /// Where the ratio stands still, and is hardly ever over it.
-    fn at_rest(&self, over_share: f64) -> Option<Gain> {
+    fn at_rest(&self, over_share: f64, least: u32) -> Option<Gain> {
         let mut over = 0;
         let mut top = self.highest;
         while top > 1 && f64::from(over) <= self.total as f64 * over_share {
             // A rest may lie at the border of two bins.
             let [(here, sum), (under, sum_under)] = [self.still[top], self.still[top - 1]];
             let (still, moments) = (here + under, self.counts[top] + self.counts[top - 1]);
-            if still >= t::GAIN_REST_MOMENTS
-                && f64::from(still) >= t::GAIN_REST_SHARE * f64::from(moments)
-            {
+            if still >= least && f64::from(still) >= t::GAIN_REST_SHARE * f64::from(moments) {
                 let db = (sum + sum_under) / f64::from(still);
                 return Some(Gain { db, half_db: t::GAIN_RANGE_DB, rests: Some(true) });
             }
@@ -365,7 +363,11 @@ mod tests {
                 finder.add(4.275);
                 finder.add(0.0);
             }
-            assert_eq!(finder.at_rest(t::GAIN_OVER_REST).is_some(), rests, "{passes}");
+            assert_eq!(
+                finder.at_rest(t::GAIN_OVER_REST, t::GAIN_REST_MOMENTS).is_some(),
+                rests,
+                "{passes}"
+            );
         }
     }
 

@@ -48,7 +48,7 @@ impl GainWatch {
         if self.moments < t::GAIN_WATCH_MOMENTS {
             return None;
         }
-        let rest = self.stretch.rests_at(t::GAIN_WATCH_OVER);
+        let rest = self.stretch.rests_at(t::GAIN_WATCH_OVER, t::GAIN_WATCH_REST);
         let before = self.before.take();
         let now_db = rest?;
         self.before = Some((now_db, self.from));

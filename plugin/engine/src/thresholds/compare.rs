@@ -41,6 +41,9 @@ pub(crate) const GAIN_WATCH_MOMENTS: u64 = 300;
 /// Share of the moments that may lie over a rest there. Ours: in so short a stretch an attack on a moment's border is a
 /// larger part.
 pub(crate) const GAIN_WATCH_OVER: f64 = 0.02;
+/// Fewest moments of a stretch at which the ratio stands still for a rest. Ours: 0.3 s; a limiter whose release
+/// depends on the programme stands still for shorter, and elsewhere each time.
+pub(crate) const GAIN_WATCH_REST: u32 = 30;
 /// Change of the constant gain that is one, dB. Ours: what a hit's reduction is told from.
 pub(crate) const GAIN_CHANGED_DB: f64 = 0.3;
 /// Loudness under the programme's at which a moment's level ratio no longer counts, LU. Ours:
@@ -52,6 +55,9 @@ pub const EQUALISED_DB: f64 = 0.5;
 /// Change of the delay, frames, within which the aligned stream goes on. Ours: half a millisecond
 /// at 48 kHz.
 pub(crate) const SAME_LAG: i64 = 24;
+/// Cells, ms, in which the side-chain was another programme from which what was compared before is forgotten. Ours: for
+/// shorter a hard limiter leaves in doubt whether both are one.
+pub(crate) const STRAYED_MS: u64 = 10_000;
 /// Fewest hits compared before the ceiling is read from the comparison. Ours.
 pub const COMPARED_LEAST_HITS: u64 = 8;
 /// Reduction of a hit that a constant gain explains as well, dB. Ours: its range.
