@@ -220,7 +220,7 @@ impl ArrangementReport {
             changes: _,
         } = &reading.clutter;
         // As above; the worst guitar is named in the sentences.
-        let Drive { leak: _, gains: _, rows: _, mid_share, worst: _ } =
+        let Drive { leak: _, gains: _, hits_need: _, rows: _, mid_share, worst: _ } =
             &reading.drive;
         Self {
             layers_at_hits: *layers_at_hits,
