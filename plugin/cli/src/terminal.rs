@@ -284,9 +284,14 @@ fn parts(page: &mut Page, report: &Report) {
         return;
     }
     page.gap();
-    let against = report.timing.as_ref().and_then(|timing| timing.reference.as_deref());
-    let against =
-        against.map_or(String::new(), |file| format!(", timing against {}", one_line(file)));
+    let files = report.timing.iter().flat_map(|timing| {
+        timing.reference.iter().chain(&timing.reference_joined).map(|file| one_line(file))
+    });
+    let files: Vec<_> = files.collect();
+    let against = match &files[..] {
+        [] => String::new(),
+        files => format!(", timing against {}", files.join(", ")),
+    };
     page.line(&from_the_end(&format!("{}{against}", bold("Parts")), COLUMNS + 8));
     for part in &report.parts {
         let mut text = from_the_end(&one_line(&part.file), COLUMNS - NAME);

@@ -310,12 +310,10 @@ impl Strokes {
 }
 
 impl Places {
-    /// Contrast at each place that counts, dB.
+    /// Contrast at each place that counts, dB, as far as there is a hit ([`sum::left_db`]).
     #[must_use]
     pub fn contrasts_db(&self, power: &[f32]) -> Vec<f64> {
-        let all = sum::contrasts_db(power, &self.strokes);
-        // A hit that is gone has nothing left.
-        self.counted.iter().map(|&n| all[n].max(0.0)).collect()
+        sum::left_db(power, &self.strokes, &self.counted)
     }
 }
 

@@ -28,6 +28,9 @@ pub struct Drive {
     pub leak: PartLeak,
     /// What each main hit would get back without the guitars' gain: the cost is their mean.
     pub gains: Vec<HitGain>,
+    /// What is missing to tell what the mix's hits lose: main hits, or takes that show it in a narrower
+    /// range ([`Need::Evidence`]).
+    pub hits_need: Need,
     /// One row a part; empty rows for parts that are no guitars.
     pub rows: Vec<DriveRow>,
     /// Share of the guitars in the mid band's power of all parts at the main hits, 0 to 1.
@@ -101,7 +104,12 @@ pub fn read(arrangement: &Arrangement, tracks: &[PartTrack], limits: &Thresholds
     let attack = beyond_need(lost);
     (drive.leak.attack, drive.leak.attack_lost) = (Some(attack), Some(lost));
     drive.judge(limits);
-    if arrangement.main_hits().len() < l::LEAST_MAIN_HITS {
+    let main = arrangement.main_hits().len();
+    if main < l::LEAST_MAIN_HITS {
+        // Without any, nothing was played that could lose.
+        if main > 0 {
+            drive.hits_need = Need::Hits { have: main as u32, want: l::LEAST_MAIN_HITS as u32 };
+        }
         return drive;
     }
     let mut changes = Kept::ALL.map(|_| Vec::new());
@@ -155,6 +163,7 @@ impl Drive {
     /// keeps little of them and shows much.
     pub fn set_hits_cost(&mut self, cost: Option<Cost>) {
         self.leak.cost = cost;
+        self.hits_need = if cost.is_some() { Need::Nothing } else { Need::Evidence };
         if cost.is_none() && self.leak.state == State::Clear {
             (self.leak.state, self.leak.need) = (State::Unknown, Need::Evidence);
         }
@@ -366,10 +375,24 @@ mod tests {
             let mut drive = Drive::default();
             drive.leak.state = state;
             drive.set_hits_cost(Some(Cost::default()));
-            assert_eq!(drive.leak.state, with);
+            assert_eq!((drive.leak.state, drive.hits_need), (with, Need::Nothing));
             drive.set_hits_cost(None);
-            assert_eq!(drive.leak.state, without);
+            assert_eq!((drive.leak.state, drive.hits_need), (without, Need::Evidence));
         }
+    }
+
+    /// A guitar of eight strokes in four seconds: what the hits lose is not asked of fewer than 16 main
+    /// hits, and that is why it is not known.
+    #[test]
+    fn too_few_main_hits_tell_nothing_of_what_they_lose() {
+        let strokes: Vec<u64> = (0..8).map(|n| 100 + 450 * n).collect();
+        let guitar = part(PartRole::Guitars, &strokes, |ms| {
+            0.1 * 10f32.powf(-((ms as f32 - 100.0).rem_euclid(450.0)) / 400.0)
+        });
+        let tracks = [guitar];
+        let drive = read(&Arrangement::new(&tracks), &tracks, &Thresholds::default());
+        assert!(drive.leak.attack.is_some() && drive.leak.cost.is_none());
+        assert_eq!(drive.hits_need, Need::Hits { have: 8, want: l::LEAST_MAIN_HITS as u32 });
     }
 
     /// A guitar that plays for a second, or none at all, is not known; silence is not either.

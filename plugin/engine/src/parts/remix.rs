@@ -248,9 +248,7 @@ impl Remix {
 
     /// The same of K-weighted powers, a value a cell.
     fn contrasts_of(&self, cells: &[f32]) -> Vec<f64> {
-        let all = sum::contrasts_db(cells, &self.strokes);
-        // A hit that is gone has nothing left.
-        self.hits.iter().map(|&hit| all[hit].max(0.0)).collect()
+        sum::left_db(cells, &self.strokes, &self.hits)
     }
 
     /// What each hit gains, at its time: `gains_db` is from [`Self::gains_db`].

@@ -5,6 +5,7 @@
 //! change of its powers, and the hit contrast of the sum tells what it does.
 
 use super::PartTrack;
+use crate::loudness::power_of_lufs;
 use crate::surround;
 use crate::thresholds as t;
 
@@ -42,15 +43,34 @@ pub(super) fn cells_between(first: i64, track: &PartTrack) -> usize {
 /// two versions needs both.
 #[must_use]
 pub fn contrasts_db(weighted: &[f32], hits: &[u64]) -> Vec<f64> {
-    let known = 0..hits.len() as u64;
-    known
-        .clone()
+    (0..hits.len())
         .map(|number| {
-            let (level, _) = surround::level(weighted, hits[number as usize]);
-            let bed = surround::bed(weighted, number, known.clone(), |n| hits[n as usize]);
+            let (level, bed) = level_and_bed(weighted, hits, number);
             surround::contrast_db(level.max(f64::MIN_POSITIVE), bed)
         })
         .collect()
+}
+
+/// What is left of the hits numbered `counted`, dB: their contrast as [`contrasts_db`] gives it, and
+/// nothing of one that is gone: it does not stand out, or is below [`t::ABSOLUTE_GATE_LUFS`], under which
+/// a meter finds no hit, however silent it is around it.
+#[must_use]
+pub fn left_db(weighted: &[f32], hits: &[u64], counted: &[usize]) -> Vec<f64> {
+    let gate = power_of_lufs(t::ABSOLUTE_GATE_LUFS);
+    counted
+        .iter()
+        .map(|&number| {
+            let (level, bed) = level_and_bed(weighted, hits, number);
+            if level < gate { 0.0 } else { surround::contrast_db(level, bed).max(0.0) }
+        })
+        .collect()
+}
+
+/// Power of the hit of that number, and of what surrounds it.
+fn level_and_bed(weighted: &[f32], hits: &[u64], number: usize) -> (f64, f64) {
+    let (level, _) = surround::level(weighted, hits[number]);
+    let known = 0..hits.len() as u64;
+    (level, surround::bed(weighted, number as u64, known, |n| hits[n as usize]))
 }
 
 /// Milliseconds of a hit whose loudest 10 ms is its level.
@@ -90,5 +110,35 @@ mod tests {
             assert!((db - want).abs() < 1e-4, "{db} for {want}");
         }
         assert!(contrasts_db(&[0.0; 1_000], &[500])[0].is_finite());
+    }
+
+    /// Closed form: 20 dB are left where strokes of power 1 are, whichever of them count, and nothing of the
+    /// third, which is 3 dB under what surrounds it, or where there is none at all.
+    #[test]
+    fn nothing_is_left_of_hits_that_are_gone() {
+        let mut powers = [0.01f32; 4_000];
+        powers[500..530].fill(1.0);
+        powers[1_500..1_530].fill(1.0);
+        powers[2_500..2_530].fill(0.005);
+        let hits = [500, 1_500, 2_500, 3_500];
+        let left = left_db(&powers, &hits, &[1, 2, 3]);
+        for (db, want) in left.iter().zip([20.0, 0.0, 0.0]) {
+            assert!((db - want).abs() < 1e-4, "{db} for {want}");
+        }
+        assert!(contrasts_db(&powers, &hits)[2] < -2.9);
+        assert_eq!(left_db(&[0.0; 4_000], &hits, &[0, 3]), [0.0, 0.0]);
+    }
+
+    /// A stroke over silence stands out by all that contrast goes to as long as it is above the gate of
+    /// -70 LUFS, and by nothing below it.
+    #[test]
+    fn a_hit_below_the_gate_is_gone() {
+        let gate = power_of_lufs(t::ABSOLUTE_GATE_LUFS);
+        for (db, want) in [(0.01, t::CONTRAST_MOST_DB), (-0.01, 0.0)] {
+            let mut powers = [0.0f32; 1_000];
+            powers[500..530].fill((gate * 10f64.powf(db / 10.0)) as f32);
+            let left = left_db(&powers, &[500], &[0]);
+            assert!((left[0] - want).abs() < 1e-9, "{db} dB over the gate: {} dB", left[0]);
+        }
     }
 }

@@ -1,12 +1,13 @@
 //! Timing: who is late, who is loose, and what that costs.
 //!
-//! Every part's onsets are paired with those of a reference: the drums, or the part that agrees
-//! best with the others where no drums are given. Constant offset and spread are read apart,
+//! Every part's onsets are paired with those of a reference: the drums, be they one part or several, or
+//! the part that agrees best with the others where no drums are given. Constant offset and spread are read apart,
 //! since players set the first on purpose and listeners mind the second (Senn et al. 2016). The
 //! cost is counterfactual: the parts' powers are moved, event by event, to where they would be
 //! without the spread, without the offset, or without both, and their sum is measured again.
 
 mod attacks;
+mod beats;
 mod deviation;
 mod edits;
 mod moves;
@@ -15,7 +16,7 @@ mod shifted;
 mod wave;
 
 pub use attacks::Summed;
-pub(crate) use attacks::main_hits;
+pub(crate) use beats::Beats;
 pub use deviation::{Deviation, PASSAGE_S, Passage, SHARED_LEAST, Stray, TELLABLE_MS};
 pub use edits::{Edit, edits};
 
@@ -26,6 +27,7 @@ use crate::thresholds::HIT_CONTRAST_DB;
 use crate::thresholds::arrangement::OWN_MS;
 use crate::{Cost, Need, PartLeak, State, Thresholds};
 use attacks::{levels, struck, summed};
+use beats::reference;
 pub(crate) use moves::gained;
 use moves::{Event, Moving, Pile, Version, Without, version};
 use wave::Wave;
@@ -41,6 +43,8 @@ pub struct TimingReading {
     pub leak: PartLeak,
     /// Index of the track that the others are read against.
     pub reference: Option<usize>,
+    /// Other drums, the strokes of which count with those of the reference where it has none.
+    pub joined: Vec<usize>,
     /// Deviation of each track from the reference; `None` for the reference itself, where too few
     /// events are shared, and where the rhythm is another.
     pub parts: Vec<Option<Deviation>>,
@@ -84,13 +88,13 @@ pub struct Double {
 /// Least share of the events of the sparser of two parts that must be shared for them to be
 /// doubles. Ours.
 const DOUBLE_SHARE: f64 = 0.6;
-/// Least share of a track's strokes that must lie at one offset beyond [`OWN_MS`], and the spread
+/// Least share of a track's strokes, where the reference plays, that must lie at one offset beyond [`OWN_MS`], and the spread
 /// that they may have there, ms, for it to be told. Ours: a played part that is late as a whole.
 const BEYOND_SHARE: f64 = 0.6;
 /// See [`BEYOND_SHARE`].
 const BEYOND_STEADY_MS: f64 = 15.0;
-/// Least share of a part's strokes that must belong to strokes of the reference for what listeners hear
-/// of it to be looseness. Ours: as for doubles and for parts beyond.
+/// Least share of a part's strokes, where the reference plays, that must belong to strokes of the
+/// reference for what listeners hear of it to be looseness. Ours: as for doubles and for parts beyond.
 const TOGETHER_SHARE: f64 = 0.6;
 /// Share of the furthest that two strokes of one instant may lie apart, from which a spread is that
 /// of strokes that fall anywhere. Ours: even odds over the reach have a standard deviation of 0.58
@@ -126,8 +130,9 @@ pub fn read(
     let Some(reference) = reference(tracks) else { return reading };
     reading.reference = Some(reference);
     let first = first_frame(tracks);
-    let hits: Vec<(f64, bool)> =
-        cells(&tracks[reference], first).into_iter().map(|cell| (cell, true)).collect();
+    let beats = Beats::new(tracks, reference);
+    reading.joined.clone_from(&beats.joined);
+    let hits: Vec<(f64, bool)> = beats.cells().map(|cell| (cell, true)).collect();
     let mut moving = vec![Moving::default(); tracks.len()];
     let mut few = 0;
     for (index, track) in tracks.iter().enumerate() {
@@ -135,7 +140,7 @@ pub fn read(
         if index == reference {
             continue;
         }
-        match against(track, &tracks[reference], first) {
+        match beats.against(track, first) {
             Against::Strays(deviation, events) => {
                 reading.strays[index] = strays(track, first, &deviation, &events);
                 moving[index].events = events;
@@ -149,21 +154,21 @@ pub fn read(
         reading.leak.need = need(few);
         return reading;
     }
-    let main = main_hits(&tracks[reference]);
+    let main = beats.main();
     let track = &tracks[reference];
     // Two strings that are struck on one note never meet as closely as their onsets are placed: among
     // themselves their attacks add up in power.
-    reading.summed = summed(&moving, &hits, reference, |n| tracks[n].role != PartRole::Drums);
+    reading.summed = summed(&moving, &hits, &beats, |n| tracks[n].role != PartRole::Drums);
     let with_drums = track.role == PartRole::Drums;
     if !with_drums {
-        reading.struck = struck(&moving, &hits, &main, reference);
+        reading.struck = struck(&moving, &hits, &main, &beats);
     }
     for (index, track) in tracks.iter().enumerate() {
         let ahead = cells_between(first, track);
         moving[index].wave = Some(Wave::new(track, ahead, &reading.strays[index]));
     }
     if with_drums {
-        reading.struck = struck(&moving, &hits, &main, reference);
+        reading.struck = struck(&moving, &hits, &main, &beats);
     }
     // In the mix only parts that move do so among themselves: which way they meet the drums, and others,
     // hangs on less than an onset is located to.
@@ -178,7 +183,7 @@ pub fn read(
             };
             (places.clone(), places.counted.iter().map(time_s).collect())
         }
-        None => own_places(track, &main, &version(&moving, &hits, Without::Nothing, |_| true)),
+        None => own_places(&beats, &main, &version(&moving, &hits, Without::Nothing, |_| true)),
     };
     let gained_db = contrast_costs(&mut reading, &moving, &places);
     reading.gains = gain::gains(times_s, gained_db);
@@ -208,11 +213,11 @@ fn strays(track: &PartTrack, first: i64, deviation: &Deviation, events: &[Event]
 
 /// The strokes of the reference in the sum as it is, and their times, s: as in a mix, those that stand out
 /// count, and of those that do not the main ones.
-fn own_places(track: &PartTrack, main: &[bool], now: &Version) -> (Places, Vec<f64>) {
+fn own_places(beats: &Beats, main: &[bool], now: &Version) -> (Places, Vec<f64>) {
     let now_db = now.contrasts_db();
     let counts = |n: &usize| main[*n] || now_db[*n] >= HIT_CONTRAST_DB;
     let counted: Vec<usize> = (0..now_db.len()).filter(counts).collect();
-    let times_s: Vec<f64> = track.strokes().map(|onset| track.onset_time_s(onset)).collect();
+    let times_s = beats.times_s();
     let times_s = counted.iter().map(|&n| times_s[n]).collect();
     (Places { strokes: now.hits().to_vec(), counted }, times_s)
 }
@@ -266,15 +271,12 @@ impl TimingReading {
     #[must_use]
     pub fn most_audible(&self) -> Option<(usize, f64)> {
         // A part that strikes with the reference now and then plays another rhythm, and is not loose.
-        let with_it = |part: usize| {
-            let strays = self.strays.get(part).map_or(&[][..], |strays| strays);
-            let paired = strays.iter().filter(|stray| stray.hit.is_some()).count();
-            paired as f64 >= TOGETHER_SHARE * strays.len() as f64
-        };
+        let with_it = |part: &Deviation| part.shared as f64 >= TOGETHER_SHARE * part.played as f64;
         let parts = self.parts.iter().enumerate();
         parts
-            .filter(|(n, _)| with_it(*n))
-            .filter_map(|(n, part)| part.as_ref().map(|part| (n, part.audible_share)))
+            .filter_map(|(n, part)| part.as_ref().map(|part| (n, part)))
+            .filter(|(_, part)| with_it(part))
+            .map(|(n, part)| (n, part.audible_share))
             .max_by(|a, b| a.1.total_cmp(&b.1))
     }
 
@@ -292,49 +294,20 @@ impl TimingReading {
     }
 }
 
-/// The drums with the most onsets; else the part that shares most events and strays least.
-fn reference(tracks: &[PartTrack]) -> Option<usize> {
-    let drums = (0..tracks.len())
-        .filter(|&n| tracks[n].role == PartRole::Drums && tracks[n].onsets.len() >= SHARED_LEAST)
-        .max_by_key(|&n| tracks[n].onsets.len());
-    if drums.is_some() || tracks.len() < 2 {
-        return drums;
-    }
-    let first = first_frame(tracks);
-    let strays = |n: usize| -> Option<f64> {
-        let others = (0..tracks.len()).filter(|&other| other != n);
-        let spreads: Vec<f64> = others
-            .filter_map(|other| against(&tracks[other], &tracks[n], first).strays())
-            .map(|(deviation, _)| deviation.spread_ms)
-            .collect();
-        // A part that few can be read against is no reference, however tight with those.
-        let sum: f64 = spreads.iter().sum();
-        (!spreads.is_empty())
-            .then(|| sum / spreads.len() as f64 + 10.0 * (tracks.len() - 1 - spreads.len()) as f64)
-    };
-    (0..tracks.len())
-        .filter_map(|n| strays(n).map(|strays| (n, strays)))
-        .min_by(|a, b| a.1.total_cmp(&b.1))
-        .map(|(n, _)| n)
-}
-
 /// Deviation from which listeners hear a part of that role, ms.
 #[must_use]
 pub fn audible_ms(role: PartRole) -> f64 {
     if role == PartRole::Drums { AUDIBLE_DRUMS_MS.0 } else { AUDIBLE_MS.0 }
 }
 
-/// How a track lies against another.
-fn against(track: &PartTrack, reference: &PartTrack, first: i64) -> Against {
-    let times = |track: &PartTrack| -> Vec<f64> {
-        track.strokes().map(|onset| track.onset_time_s(onset)).collect()
-    };
-    let strokes = times(track);
-    let beats = times(reference);
-    let (pairs, apart_ms) = pairing::pair(&strokes, &beats);
-    let Some(deviation) = deviation::read(&pairs, apart_ms, audible_ms(track.role)) else {
+/// How a track lies against strokes at these times, s.
+fn against(track: &PartTrack, beats: &[f64], first: i64) -> Against {
+    let strokes = times_s(track);
+    let (pairs, apart_ms) = pairing::pair(&strokes, beats);
+    let Some(mut deviation) = deviation::read(&pairs, apart_ms, audible_ms(track.role)) else {
         return Against::Few(pairs.len());
     };
+    deviation.played = pairing::beside(&strokes, beats);
     // As good as anywhere within reach: chance, no common rhythm.
     if deviation.spread_ms >= SCATTERED_SHARE * apart_ms {
         return Against::Beyond(None);
@@ -342,10 +315,10 @@ fn against(track: &PartTrack, reference: &PartTrack, first: i64) -> Against {
     // That far off it is no looseness but latency or a rhythm of its own, which clutter counts.
     if deviation.offset_ms.abs() > OWN_MS {
         let steady = deviation.spread_ms < BEYOND_STEADY_MS
-            && pairs.len() as f64 >= BEYOND_SHARE * strokes.len() as f64;
+            && pairs.len() as f64 >= BEYOND_SHARE * deviation.played as f64;
         let late_ms = deviation.offset_ms;
         // Latency makes late, and knows nothing of the song's step.
-        let step_ms = 1e3 * pairing::step_s(&beats);
+        let step_ms = 1e3 * pairing::step_s(beats);
         let played =
             BEYOND_PLAYED.iter().any(|part| (late_ms - step_ms / part).abs() < BEYOND_PLAYED_MS);
         return Against::Beyond((steady && late_ms > 0.0 && !played).then_some(late_ms));
@@ -404,7 +377,7 @@ fn doubles(tracks: &[PartTrack]) -> Vec<Double> {
 
 fn double(first: usize, a: &PartTrack, second: usize, b: &PartTrack) -> Option<Double> {
     let start = a.start_frame.min(b.start_frame);
-    let (deviation, events) = against(b, a, start).strays()?;
+    let (deviation, events) = against(b, &times_s(a), start).strays()?;
     let fewest = a.strokes().count().min(b.strokes().count());
     if (deviation.shared as f64) < DOUBLE_SHARE * fewest as f64 {
         return None;
@@ -433,6 +406,11 @@ fn cells(track: &PartTrack, first: i64) -> Vec<f64> {
     let start = (track.start_frame - first) as f64;
     let length = track.cell_frames.max(1) as f64;
     track.strokes().map(|onset| (start + onset.frame as f64) / length).collect()
+}
+
+/// Times of a track's strokes, s, on the timeline of the tracks.
+fn times_s(track: &PartTrack) -> Vec<f64> {
+    track.strokes().map(|onset| track.onset_time_s(onset)).collect()
 }
 
 /// Powers of a track from the frame `first`.

@@ -6,7 +6,7 @@ use serde_json::Value;
 use super::fields::{facts, shown};
 use super::number::{minus, units};
 use super::piece::section;
-use crate::report::{PartReport, Report};
+use crate::report::{PartReport, Report, TimingReport};
 use crate::words::{self, page as say};
 
 /// Fields of a part in the JSON, in the columns of one leak's table.
@@ -18,7 +18,7 @@ struct Table {
     /// Whether a part without any of these numbers, and of which nothing is said, is left out.
     some_parts: bool,
     /// What is said under a part; the second argument is the part that the others are read against.
-    says: fn(&PartReport, Option<&str>) -> Vec<String>,
+    says: fn(&PartReport, Option<&TimingReport>) -> Vec<String>,
 }
 
 const TABLES: [Table; 5] = [
@@ -87,14 +87,13 @@ pub(super) fn render(report: &Report) -> Markup {
         return html! {};
     }
     let timing = report.timing.as_ref().and_then(|timing| serde_json::to_value(timing).ok());
-    let reference = report.timing.as_ref().and_then(|timing| timing.reference.as_deref());
     section(
         "parts",
         say::PARTS,
         html! {
             p.caption { (say::PARTS_CAPTION) }
             @if let Some(timing) = &timing { (facts("/timing", timing, &TOGETHER, say::timing_fact)) }
-            @for kind in &TABLES { (table(kind, report, &parts, reference)) }
+            @for kind in &TABLES { (table(kind, report, &parts)) }
             (super::edits::render(report))
             @for double in report.timing.iter().flat_map(|timing| &timing.doubles) {
                 p { (minus(&double.says)) }
@@ -103,10 +102,11 @@ pub(super) fn render(report: &Report) -> Markup {
     )
 }
 
-fn table(table: &Table, report: &Report, parts: &[Value], reference: Option<&str>) -> Markup {
+fn table(table: &Table, report: &Report, parts: &[Value]) -> Markup {
     let facts = || table.columns.iter().filter_map(|name| Some((*name, say::part_fact(name)?)));
     let known = |part: &Value| facts().any(|(name, _)| !at(part, name).is_null());
-    let said = |index: usize| !(table.says)(&report.parts[index], reference).is_empty();
+    let said =
+        |index: usize| !(table.says)(&report.parts[index], report.timing.as_ref()).is_empty();
     let rows: Vec<(usize, &Value)> = parts
         .iter()
         .enumerate()
@@ -132,7 +132,7 @@ fn table(table: &Table, report: &Report, parts: &[Value], reference: Option<&str
                             td.value.main[name == table.main] { (shown(&format!("/parts/{index}/{name}"), at(part, name), fact.unit)) }
                         }
                     }
-                    @for says in (table.says)(&report.parts[index], reference) {
+                    @for says in (table.says)(&report.parts[index], report.timing.as_ref()) {
                         tr.under { td {} td colspan=(table.columns.len()) { (minus(&says)) } }
                     }
                 }
@@ -146,9 +146,12 @@ fn table(table: &Table, report: &Report, parts: &[Value], reference: Option<&str
 
 /// Under a part in the table of timing: where it is loosest, or that the others are read against it;
 /// that it sounds like another role than it was given; and how many of its samples are damaged.
-fn timing_says(part: &PartReport, reference: Option<&str>) -> Vec<String> {
-    let timing = if reference == Some(&*part.file) {
+fn timing_says(part: &PartReport, timing: Option<&TimingReport>) -> Vec<String> {
+    let is = |file: &String| *file == part.file;
+    let timing = if timing.is_some_and(|timing| timing.reference.as_ref().is_some_and(is)) {
         Some(say::THE_REFERENCE.to_owned())
+    } else if timing.is_some_and(|timing| timing.reference_joined.iter().any(is)) {
+        Some(say::JOINS_THE_REFERENCE.to_owned())
     } else {
         let worst = part.timing.as_ref().and_then(|timing| timing.passages().next());
         worst.as_ref().map(words::passage_says)

@@ -220,7 +220,8 @@ impl ArrangementReport {
             changes: _,
         } = &reading.clutter;
         // As above; the worst guitar is named in the sentences.
-        let Drive { leak: _, gains: _, rows: _, mid_share, worst: _ } = &reading.drive;
+        let Drive { leak: _, gains: _, hits_need: _, rows: _, mid_share, worst: _ } =
+            &reading.drive;
         Self {
             layers_at_hits: *layers_at_hits,
             thin_out: worst.map(|part| tracks[part].name.clone()),
@@ -234,6 +235,9 @@ impl ArrangementReport {
 pub struct TimingReport {
     /// File of the part that the others are read against.
     pub reference: Option<String>,
+    /// Files of other drums whose hits count with its own where it has none. Absent where there are none.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub reference_joined: Vec<String>,
     /// Hit contrast that would come back without the spread alone, dB.
     pub spread_cost_db: Option<f64>,
     /// Hit contrast that would come back without the offsets alone, dB.
@@ -375,8 +379,9 @@ impl DeviationReport {
             spread_ms,
             spread_range_ms: (spread_low_ms, spread_high_ms),
             early_share,
-            // What a sentence is made of.
+            // What a sentence and the state are made of.
             audible_share: _,
+            played: _,
             drift_ms_a_minute,
             passages,
         } = d;
@@ -430,6 +435,7 @@ impl TimingReport {
             // Among the leaks.
             leak: _,
             reference,
+            joined,
             // In the parts' rows, with what each costs.
             parts: _,
             part_costs_db: _,
@@ -458,6 +464,7 @@ impl TimingReport {
         };
         Self {
             reference: reference.map(file),
+            reference_joined: joined.iter().copied().map(file).collect(),
             spread_cost_db: spread_cost.map(|c| c.db),
             offset_cost_db: offset_cost.map(|c| c.db),
             summed: SummedReport::of(summed),

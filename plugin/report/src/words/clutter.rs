@@ -8,7 +8,7 @@ use brunt_engine::parts::timing::TimingReading;
 use super::advice::ADVICE_CHARS;
 use super::evidence::{cost, how, little};
 use super::line::{fit, part_name, percent, short_name};
-use super::need::need;
+use super::need::parts_need;
 use super::number::{count, span, value};
 
 /// Share of hits held through from which it is worth a word.
@@ -22,7 +22,7 @@ const OTHERS_DB: f64 = 0.15;
 #[must_use]
 pub fn clutter_says(tracks: &[PartTrack], clutter: &Clutter) -> String {
     if clutter.leak.state == State::Unknown {
-        return need(&clutter.leak.need);
+        return parts_need(&clutter.leak.need);
     }
     let how = how(clutter.leak.measured);
     match (clutter.reason, clutter.worst) {

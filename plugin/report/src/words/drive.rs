@@ -6,7 +6,7 @@ use brunt_engine::{Need, State};
 
 use super::evidence::{cost, how};
 use super::line::{fit, part_name, percent, short_name};
-use super::need::need;
+use super::need::{main_hits, need};
 use super::number::value;
 
 /// Where one take cannot show how much gain it has.
@@ -42,9 +42,15 @@ pub fn drive_says(tracks: &[PartTrack], drive: &Drive) -> String {
             let so_far = if beyond.is_empty() { "; hits" } else { ". Hits" };
             format!("{so_far} lose {}, {}", value(Some(hits.db), "dB"), how(drive.leak.measured))
         }
-        // Hits are there, and what they lose lies in too wide a range.
-        None if drive.mid_share.is_some() => "; one take can't show what hits lose".to_owned(),
-        None => String::new(),
+        None => match drive.hits_need {
+            Need::Hits { have, want } => {
+                let few = main_hits(have, want);
+                format!("; what hits lose: {}", few.trim_end_matches('.'))
+            }
+            // Hits are there, and what they lose lies in too wide a range.
+            _ if drive.mid_share.is_some() => "; one take can't show what hits lose".to_owned(),
+            _ => String::new(),
+        },
     };
     let share = drive.mid_share.filter(|_| loses).map_or(String::new(), |share| {
         format!(" Guitars are {} of the mids at hits.", percent(share))
@@ -134,6 +140,13 @@ mod tests {
         let tracks = [PartTrack { name: "gtr.wav".to_owned(), ..PartTrack::default() }];
         let says = drive_says(&tracks, &drive(State::Watch, 0.5, None));
         assert!(says.contains("one take can't show what hits lose"), "{says}");
+        let mut few = drive(State::Watch, 0.5, None);
+        few.hits_need = Need::Hits { have: 14, want: 16 };
+        let says = drive_says(&tracks, &few);
+        assert!(
+            says.contains("; what hits lose: 14 main hits in this passage, 16 needed."),
+            "{says}"
+        );
         let mut alone = drive(State::Watch, 0.5, None);
         alone.mid_share = None;
         let says = drive_says(&tracks, &alone);

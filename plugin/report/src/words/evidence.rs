@@ -2,7 +2,7 @@
 
 use brunt_engine::{Ceiling, CeilingKind, Cost, LeakKind, Leaks, PartLeak, State};
 
-use super::need::need;
+use super::need::{need, parts_need};
 use super::number::{UNKNOWN, count, span, value};
 
 /// One line of evidence for a leak, with unit and range; for an unknown leak, what is missing.
@@ -116,7 +116,7 @@ fn ceiling(c: &Ceiling) -> String {
 
 fn part(leak: &PartLeak, subject: &str) -> String {
     match leak.state {
-        State::Unknown => need(&leak.need),
+        State::Unknown => parts_need(&leak.need),
         State::Clear => format!("{subject}: negligible cost, {}.", cost(leak.cost)),
         State::Watch | State::Leaking => {
             format!("{subject}: costs {} of hit contrast.", cost(leak.cost))

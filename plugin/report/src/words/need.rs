@@ -44,3 +44,33 @@ pub fn need(need: &Need) -> String {
         Need::Mix => "A part alone can't show this: it takes the full mix.".to_owned(),
     }
 }
+
+/// The same of a leak that parts show. What counts there are main hits of the passage that was read, and
+/// not all that a meter heard.
+pub(super) fn parts_need(need: &Need) -> String {
+    match *need {
+        Need::Hits { have, want } => main_hits(have, want),
+        ref other => self::need(other),
+    }
+}
+
+/// How many main hits the passage has, and how many it takes.
+pub(super) fn main_hits(have: u32, want: u32) -> String {
+    format!("{} in this passage, {want} needed.", count(u64::from(have), "main hit"))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A loop of four bars is heard ten times: the hits that were heard are not what is missing.
+    #[test]
+    fn parts_are_read_at_main_hits() {
+        let hits = Need::Hits { have: 14, want: 16 };
+        assert_eq!(need(&hits), "14 hits heard, 16 needed.");
+        assert_eq!(parts_need(&hits), "14 main hits in this passage, 16 needed.");
+        let one = Need::Hits { have: 1, want: 16 };
+        assert_eq!(parts_need(&one), "1 main hit in this passage, 16 needed.");
+        assert_eq!(parts_need(&Need::Parts), need(&Need::Parts));
+    }
+}

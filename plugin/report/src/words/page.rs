@@ -286,6 +286,8 @@ pub const PARTS_LEVELS: &str = "What each part costs the hits";
 pub const PART: &str = "Part";
 /// Under the part that the others are timed against.
 pub const THE_REFERENCE: &str = "The others are timed against it.";
+/// Under other drums whose hits count with those of the reference.
+pub const JOINS_THE_REFERENCE: &str = "The others are timed against its hits, too.";
 
 /// One number of a part, by its place in the JSON; `None` for what is shown elsewhere.
 #[must_use]

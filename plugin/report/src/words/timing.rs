@@ -34,8 +34,14 @@ pub fn timing_says(tracks: &[PartTrack], timing: &TimingReading) -> String {
         State::Watch | State::Leaking => dearest(timing),
     };
     let Some((part, deviation)) = worst else { return need(&timing.leak.need) };
-    let reference =
-        timing.reference.map_or_else(|| "the others".to_owned(), |n| part_name(&tracks[n]));
+    let reference = match timing.reference {
+        // A kick and a snare that come as two parts.
+        Some(_) if !timing.joined.is_empty() && tracks[part].role != PartRole::Drums => {
+            "the drums".to_owned()
+        }
+        Some(reference) => part_name(&tracks[reference]),
+        None => "the others".to_owned(),
+    };
     let name = part_name(&tracks[part]);
     let spread = value(Some(deviation.spread_ms), "ms");
     let placed = format!("{}{}", placed(deviation, &reference), drifting(deviation));
@@ -379,6 +385,20 @@ mod tests {
             let advice = timing_advice(&tracks, &timing);
             assert_eq!(advice, "Move gtr 11.5 ms earlier: hits gain 1.2 dB.");
         }
+    }
+
+    /// Drums that come as several parts are the drums to the others, and one of them to another.
+    #[test]
+    fn several_parts_of_drums_are_the_drums() {
+        let late = Deviation { offset_ms: 8.0, spread_ms: 4.0, ..Deviation::default() };
+        let (mut tracks, mut timing) = read(late, State::Clear, 0.1);
+        let says = |tracks: &[PartTrack], timing: &TimingReading| timing_says(tracks, timing);
+        assert!(says(&tracks, &timing).starts_with("Loosest: gtr, 8.0 ms behind kit, "));
+        timing.joined = vec![1];
+        let of_all = says(&tracks, &timing);
+        assert!(of_all.starts_with("Loosest: gtr, 8.0 ms behind the drums, "), "{of_all}");
+        tracks[1].role = PartRole::Drums;
+        assert!(says(&tracks, &timing).starts_with("Loosest: gtr, 8.0 ms behind kit, "));
     }
 
     /// A part that is late as a whole by more than any player is no looseness, and named all the

@@ -190,6 +190,20 @@ fn a_part_turned_down_gives_back_its_share() {
     }
 }
 
+/// Closed form: drums of power 1 for 20 ms over 0.01, which are 20 dB of contrast, and a layer that is silent
+/// for the whole song. Without the drums there is no hit, over nothing at that, so the mix loses these
+/// 20 dB. A tail of -80 LUFS that is left of the drums is no hit either.
+#[test]
+fn muting_the_only_part_that_plays_leaves_no_hit() {
+    let drums = part(PartRole::Drums, 500, |ms| if ms % 500 < 20 { 1.0 } else { 0.01 });
+    let arrangement = Arrangement::new(&[drums, part(PartRole::Other, 20_000, |_| 0.0)]);
+    for share in [0.0, 1e-8] {
+        let got = arrangement.if_gained_db(0, share).expect("39 hits");
+        assert!((got + 20.0).abs() < 1e-3, "{share}: {got}");
+    }
+    assert_eq!(arrangement.if_gained_db(1, 0.0), Some(0.0));
+}
+
 /// Other places take the hits' place where there are enough of them; contrast is then measured there.
 #[test]
 fn costs_are_counted_at_the_places_that_are_given() {

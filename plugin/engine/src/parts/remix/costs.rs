@@ -5,7 +5,7 @@ use std::sync::Arc;
 use super::{Change, Planes, Remix, add, levels_db};
 use crate::parts::cost::{Arrangement, cost, median};
 use crate::parts::retime::{self, Move};
-use crate::parts::timing::TimingReading;
+use crate::parts::timing::{Beats, TimingReading};
 use crate::parts::{PartRole, PartsReading, Session, drive};
 use crate::thresholds::arrangement as l;
 use crate::{PartLeak, Thresholds};
@@ -174,8 +174,8 @@ fn shared_attacks(
 ) {
     let Some(reference) = timing.reference else { return };
     let track = &session.tracks[reference];
-    let hits: Vec<f64> = track.strokes().map(|onset| track.onset_time_s(onset)).collect();
-    let main = crate::parts::timing::main_hits(track);
+    let beats = Beats::new(&session.tracks, reference);
+    let (hits, main) = (beats.times_s(), beats.main());
     let cells = |s: f64| (s.max(0.0) * remix.rate_hz / remix.cell_frames as f64) as u64;
     let sum = |of: &[&[Vec<f32>; 2]]| -> Vec<f32> {
         remix.sum_cells(&of.iter().map(|audio| (*audio, 1.0)).collect::<Vec<_>>())

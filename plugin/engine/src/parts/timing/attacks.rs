@@ -1,11 +1,8 @@
 //! What looseness takes from the attacks that parts share.
 
-use super::SHARED_LEAST;
 use super::moves::{Event, Moving, Without, gained, version};
+use super::{Beats, SHARED_LEAST};
 use crate::Cost;
-use crate::parts::PartTrack;
-use crate::parts::sum::percentile;
-use crate::thresholds::arrangement::MAIN_HIT_DB;
 
 /// What summed attacks would gain, dB: loudest 10 ms from the first onset of a hit to 30 ms
 /// behind its last, K-weighted.
@@ -25,10 +22,10 @@ pub struct Summed {
 pub(super) fn summed(
     moving: &[Moving],
     hits: &[(f64, bool)],
-    reference: usize,
+    beats: &Beats,
     of: impl Fn(usize) -> bool,
 ) -> Summed {
-    let (parts, count) = together(moving, hits, reference, of);
+    let (parts, count) = together(moving, hits, beats, of);
     let hits: Vec<(f64, bool)> = hits.iter().map(|&(cell, _)| (cell, false)).collect();
     levels(&parts, &hits, &count)
 }
@@ -39,9 +36,9 @@ pub(super) fn struck(
     moving: &[Moving],
     hits: &[(f64, bool)],
     main: &[bool],
-    reference: usize,
+    beats: &Beats,
 ) -> Summed {
-    let (parts, mut count) = together(moving, hits, reference, |_| true);
+    let (parts, mut count) = together(moving, hits, beats, |_| true);
     for (count, main) in count.iter_mut().zip(main) {
         *count *= usize::from(*main);
     }
@@ -53,17 +50,17 @@ pub(super) fn struck(
 fn together(
     moving: &[Moving],
     hits: &[(f64, bool)],
-    reference: usize,
+    beats: &Beats,
     of: impl Fn(usize) -> bool,
 ) -> (Vec<Moving>, Vec<usize>) {
     let mut count = vec![0usize; hits.len()];
     let parts: Vec<Moving> = moving
         .iter()
         .enumerate()
-        .filter(|(index, part)| of(*index) && (*index == reference || !part.events.is_empty()))
+        .filter(|(index, part)| of(*index) && (beats.hold(*index) || !part.events.is_empty()))
         .map(|(index, part)| {
             let mut part = part.clone();
-            if index == reference {
+            if index == beats.reference {
                 part.events = hits
                     .iter()
                     .enumerate()
@@ -95,11 +92,4 @@ pub(super) fn levels(parts: &[Moving], hits: &[(f64, bool)], count: &[usize]) ->
         both: gained(&now, &levels(Without::Both)),
         hits: together,
     }
-}
-
-/// Which strokes of a track are as loud as its main hits.
-pub(crate) fn main_hits(track: &PartTrack) -> Vec<bool> {
-    let levels: Vec<f64> = track.strokes().map(|onset| f64::from(onset.level_lufs)).collect();
-    let least = percentile(&levels, 0.9).unwrap_or(0.0) - MAIN_HIT_DB;
-    levels.into_iter().map(|level| level >= least).collect()
 }

@@ -8,6 +8,8 @@ use crate::parts::sum::median;
 pub struct Deviation {
     /// Events that both play.
     pub shared: usize,
+    /// Strokes of the part where the other plays, too: not those in its rests.
+    pub played: usize,
     /// Constant offset: median over shared events.
     pub offset_ms: f64,
     /// Half of its 90 % range.
@@ -102,6 +104,7 @@ pub(crate) fn read(pairs: &[Shared], apart_ms: f64, audible_ms: f64) -> Option<D
         .fold((0.0, 0.0), |(early, off), ms| (early + f64::from(u8::from(*ms < 0.0)), off + 1.0));
     Some(Deviation {
         shared: pairs.len(),
+        played: pairs.len(),
         offset_ms,
         offset_range_ms,
         spread_ms,

@@ -1,7 +1,7 @@
 //! What to move: each note that lies off the hit that it belongs to, and what that costs.
 
 use super::moves::{Moving, Without, version};
-use super::{Against, TELLABLE_MS, against, cells, first_frame, powers, reference};
+use super::{Against, Beats, TELLABLE_MS, first_frame, powers, reference};
 use crate::parts::PartTrack;
 
 /// One note to move.
@@ -26,15 +26,15 @@ pub struct Edit {
 pub fn edits(tracks: &[PartTrack]) -> Vec<Edit> {
     let Some(reference) = reference(tracks) else { return Vec::new() };
     let first = first_frame(tracks);
-    let hits: Vec<(f64, bool)> =
-        cells(&tracks[reference], first).into_iter().map(|cell| (cell, true)).collect();
+    let beats = Beats::new(tracks, reference);
+    let hits: Vec<(f64, bool)> = beats.cells().map(|cell| (cell, true)).collect();
     let mut moving: Vec<Moving> = tracks
         .iter()
         .map(|track| Moving { powers: powers(track, first), ..Moving::default() })
         .collect();
     for (index, track) in tracks.iter().enumerate() {
         if index != reference
-            && let Against::Strays(_, events) = against(track, &tracks[reference], first)
+            && let Against::Strays(_, events) = beats.against(track, first)
         {
             moving[index].events = events;
         }

@@ -24,6 +24,9 @@ const APART_MOST_MS: f64 = 60.0;
 /// The same as a share of the time between neighbouring notes. Ours: over a half, a stray note
 /// could as well belong to the next.
 const APART_SHARE: f64 = 0.55;
+/// Least time from the nearest stroke of the reference from which a stroke falls into a rest of it, s.
+/// Ours: half a bar at 120 beats a minute.
+const REST_S: f64 = 1.0;
 /// Width of the kernel with which the constant offset is looked for, ms. Ours.
 const KERNEL_MS: f64 = 5.0;
 
@@ -117,6 +120,22 @@ pub(crate) fn step_s(times: &[f64]) -> f64 {
     steps.get(steps.len() / 10).copied().unwrap_or(f64::INFINITY)
 }
 
+/// How many strokes of a part lie no further from one of the reference than [`REST_S`], or the time
+/// between neighbouring strokes of the reference that nine tenths of them keep to, if that is longer:
+/// the others fall into its rests, where they can belong to none. Both in s and in order of time.
+pub(crate) fn beside(part: &[f64], reference: &[f64]) -> usize {
+    let mut steps: Vec<f64> = reference.windows(2).map(|two| two[1] - two[0]).collect();
+    steps.sort_unstable_by(f64::total_cmp);
+    let reach_s = steps.get(steps.len() * 9 / 10).copied().unwrap_or(0.0).max(REST_S);
+    let near = |time: &&f64| {
+        let after = reference.partition_point(|other| other < *time);
+        let apart =
+            |n: usize| reference.get(n).map_or(f64::INFINITY, |other| (other - *time).abs());
+        apart(after).min(after.checked_sub(1).map_or(f64::INFINITY, apart)) <= reach_s
+    };
+    part.iter().filter(near).count()
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -149,6 +168,27 @@ mod tests {
         for pair in pairs {
             assert!((pair.late_ms * 1e-3 - late(pair.reference)).abs() < 1e-9, "{pair:?}");
         }
+    }
+
+    /// By hand: eighths of a part over a reference in quarters from 10 to 20 s are 0.5 s apart; those a
+    /// second ahead of it and behind it count with it, and none but these where it rests. All count with
+    /// a reference that rests nowhere, however slow it is.
+    #[test]
+    fn strokes_in_a_rest_are_not_played_with_the_reference() {
+        let part: Vec<f64> = (0..120).map(|n| 0.5 * f64::from(n)).collect();
+        let every = |from: i32, to: i32, step: f64| -> Vec<f64> {
+            (0..)
+                .map(|n| f64::from(from) + step * f64::from(n))
+                .take_while(|t| *t <= f64::from(to))
+                .collect()
+        };
+        assert_eq!(beside(&part, &every(10, 20, 1.0)), 25);
+        let twice = [every(10, 20, 1.0), every(40, 50, 1.0)].concat();
+        assert_eq!(beside(&part, &twice), 50);
+        for step in [0.25, 1.0, 4.0] {
+            assert_eq!(beside(&part, &every(0, 60, step)), part.len(), "{step} s");
+        }
+        assert_eq!((beside(&[], &part), beside(&part, &[])), (0, 0));
     }
 
     #[test]

@@ -28,6 +28,72 @@ fn part(role: PartRole, late: impl Fn(usize) -> usize, touched: bool) -> PartTra
     track
 }
 
+/// The notes of a part that are `of` it; the others are not played.
+fn only(mut track: PartTrack, of: impl Fn(usize) -> bool) -> PartTrack {
+    for note in (0..60).filter(|note| !of(*note)) {
+        track.cells[200 + 250 * note..450 + 250 * note].fill(PartCell::default());
+    }
+    let note = |onset: &PartOnset| (onset.frame / 48 - 200) as usize / 250;
+    track.onsets.retain(|onset| of(note(onset)));
+    track
+}
+
+/// Kick and snare in turns, as one part and as two: what is read of a guitar is the same to the bit, and so
+/// is what it costs. The two share no stroke, so nothing is known of one against the other.
+#[test]
+fn drums_in_two_parts_are_the_drums() {
+    let kit = || part(PartRole::Drums, |_| 0, false);
+    let guitar = part(PartRole::Guitars, |note| 6 * (note * 7 % 5) + 20 * (note % 3 / 2), false);
+    let read = |tracks: &[PartTrack]| read(tracks, &Thresholds::default(), None);
+    let one = read(&[kit(), guitar.clone()]);
+    let kick = only(kit(), |note| note.is_multiple_of(2));
+    let snare = only(kit(), |note| note % 2 == 1);
+    let two = read(&[kick, snare, guitar.clone()]);
+    assert_eq!((one.leak.state, &one.joined[..]), (State::Leaking, &[][..]));
+    assert_eq!(two.parts, [None, None, one.parts[1].clone()]);
+    assert_eq!(two.strays[2], one.strays[1]);
+    assert_eq!((&two.leak, &two.gains), (&one.leak, &one.gains));
+    assert_eq!((&two.struck, two.struck.hits), (&one.struck, 60));
+    // Of equals the later one is the reference.
+    assert_eq!((two.reference, &two.joined[..]), (Some(1), &[0][..]));
+    // A second snare on the first, 8 ms late, is read against it and adds nothing to the beat.
+    let layer = only(part(PartRole::Drums, |_| 8, false), |note| note % 2 == 1);
+    let three = read(&[kit(), layer, guitar.clone()]);
+    assert_eq!((three.reference, &three.joined[..]), (Some(0), &[][..]));
+    assert_eq!(three.parts[2], one.parts[1]);
+    let layer = three.parts[1].as_ref().expect("30 strokes");
+    assert_eq!((layer.shared, layer.offset_ms.round()), (30, 8.0));
+    // Neither do drums that are late as a whole: latency, and no beat.
+    let late = part(PartRole::Drums, |_| 55, false);
+    let with_late = read(&[kit(), only(late, |note| note < 40), guitar.clone()]);
+    assert_eq!((&with_late.joined[..], &with_late.parts[2]), (&[][..], &one.parts[1]));
+    // Eight strokes of each are too few alone, and enough together.
+    let few = |rest: usize| only(kit(), move |note| note % 2 == rest && note < 16);
+    let both = read(&[few(0), few(1), guitar]);
+    assert_eq!(both.parts[2].as_ref().map(|part| (part.shared, part.played)), Some((16, 19)));
+}
+
+/// Drums that play in the first half alone: what the guitar plays in their rest says nothing of whether it
+/// plays with them, and loose notes are heard to be loose. A guitar that plays thrice as many notes as they
+/// do has a rhythm of its own.
+#[test]
+fn a_rest_of_the_drums_says_nothing_of_a_part() {
+    let late = |note: usize| if note.is_multiple_of(3) { 40 } else { 2 };
+    let guitar = part(PartRole::Guitars, late, false);
+    for beats in [60, 24] {
+        let drums = only(part(PartRole::Drums, |_| 0, false), |note| note < beats);
+        let reading = read(&[drums, guitar.clone()], &Thresholds::default(), None);
+        let told = reading.parts[1].as_ref().expect("shared");
+        // Three more lie within a second of the last beat; the fourth is late.
+        assert_eq!((told.shared, told.played), (beats, (beats + 3).min(60)));
+        assert!(reading.most_audible().is_some_and(|(part, share)| part == 1 && share > 0.3));
+    }
+    let sparse = only(part(PartRole::Drums, |_| 0, false), |note| note.is_multiple_of(3));
+    let reading = read(&[sparse, guitar], &Thresholds::default(), None);
+    assert_eq!(reading.parts[1].as_ref().map(|part| (part.shared, part.played)), Some((20, 60)));
+    assert_eq!(reading.most_audible(), None);
+}
+
 /// A finger on the string ahead of the notes changes nothing, be it the reference's or another's.
 #[test]
 fn faint_onsets_change_no_reading() {
