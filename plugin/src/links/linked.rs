@@ -24,7 +24,7 @@ pub enum Hearing {
 /// How one part stands.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub enum PartStatus {
-    /// Nothing was heard of it with a place in the song.
+    /// Nothing was heard of it with a place in the song, or nothing near where the others were heard last.
     #[default]
     Waiting,
     /// The host gives it no position in the song.

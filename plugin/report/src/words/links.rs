@@ -117,8 +117,8 @@ pub const COLUMN_TIPS: [&str; 4] = [
 /// The part that the others are read against.
 pub const REFERENCE: &str = "reference";
 
-/// The row of a part without numbers: not heard yet.
-pub const WAITING: &str = "not heard yet";
+/// The row of a part without numbers: never heard, or not where the others were heard last.
+pub const WAITING: &str = "not heard here yet";
 /// The same: no position.
 pub const PART_NO_POSITION: &str = "no song position";
 /// The same: another sample rate.
