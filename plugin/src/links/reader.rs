@@ -210,7 +210,7 @@ impl Mix {
             let changes = part.with_timeline(|timeline| timeline.changes());
             (part.number(), changes, part.part(), part.name()).hash(&mut hasher);
             part.trim_ms().to_bits().hash(&mut hasher);
-            (part.transport() as u8).hash(&mut hasher);
+            (part.transport() as u8, part.is_unplaced()).hash(&mut hasher);
         }
         // Never 0, which stands for no reading.
         hasher.finish() | 1
@@ -238,7 +238,7 @@ impl Mix {
                 _ if rate(part) != rate_hz && rate_hz > 0.0 && rate(part) > 0.0 => {
                     PartStatus::OtherRate
                 }
-                None if part.transport() == Transport::NoPosition => PartStatus::NoPosition,
+                None if part.is_unplaced() => PartStatus::NoPosition,
                 None => PartStatus::Waiting,
                 Some(track) if track.is_silent() => PartStatus::Silent,
                 Some(_) => PartStatus::Heard,

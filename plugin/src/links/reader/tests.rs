@@ -351,3 +351,32 @@ fn one_at_another_rate_is_told_and_left_out() {
     assert_eq!(linked.parts[0].status, PartStatus::OtherRate);
     assert_eq!(linked.reading, None);
 }
+
+/// What is saved says what is missing, when the song has stopped, too; a part that is there needs no advice to be put
+/// there.
+#[test]
+fn parts_that_were_not_heard_are_told_in_the_report() {
+    let (mix, mut part) = (player(1, Role::Mix), player(2, Role::Drums));
+    let mut reader = Reader::default();
+    let mut says = |part: &Publisher| {
+        reader.mixes.values_mut().for_each(|mix| mix.read = None);
+        reader.look(&entries(&[&mix, part]));
+        let linked = mix.entry().linked().1;
+        let (mut readings, source) = (Readings::default(), Source::default());
+        readings.leaks.timing.need = Need::Parts;
+        let mut report = Report::new(source, &readings, &[], Thresholds::default());
+        let alone = report.leaks.timing.leak.says.clone();
+        linked.say_unheard(&mut report);
+        (linked.parts[0].status, report.leaks.timing.leak.says, alone)
+    };
+    let (status, said, alone) = says(&part);
+    assert_eq!((status, &*said), (PartStatus::Waiting, words::links::LINKED_NOT_HEARD));
+    assert!(alone.contains("each part's bus"), "{alone}");
+    part.process(&[&[0.1; 480]], &Cue { playing: true, ..Cue::default() }, true);
+    stop(&mut part);
+    let (status, said, _) = says(&part);
+    assert_eq!((status, &*said), (PartStatus::NoPosition, words::links::LINKED_NO_POSITION));
+    play(&mut part, 0, &strokes(0, 2, 0));
+    let (status, said, alone) = says(&part);
+    assert_eq!((status, said), (PartStatus::Heard, alone));
+}
