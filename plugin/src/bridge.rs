@@ -87,6 +87,14 @@ impl Bridge {
         collector.restore(pass);
     }
 
+    /// Goes on showing what was measured, as a pass that a session had saved: a stream of another format begins,
+    /// of which nothing has played. GUI side only: it locks.
+    pub fn keep_showing(&self) {
+        let mut collector = self.collector.lock();
+        collector.drain(self);
+        collector.keep_showing(self.thresholds());
+    }
+
     /// The pass to save with the session: what was measured, or else the pass that was restored,
     /// as it was. GUI side only: it locks.
     #[must_use]

@@ -15,6 +15,7 @@
 //!   through files, sockets or shared memory.
 
 mod bars;
+mod common;
 mod ear;
 mod entry;
 mod hits;

@@ -52,7 +52,8 @@ pub struct Measure {
 impl Measure {
     /// Gets ready for a stream. A running pass survives when the stream is the same as before:
     /// hosts activate anew for a mere change of block size, and a user's readings must not vanish
-    /// for that. Allocates.
+    /// for that. Of another stream they stay on display until something plays. Allocates, and locks what is
+    /// displayed.
     ///
     /// # Errors
     /// [`ConfigError`] when the rate or the layout is out of range; nothing has changed then.
@@ -62,7 +63,11 @@ impl Measure {
         if same && !self.fault {
             return Ok(());
         }
-        self.meter = Some(Meter::new(config)?);
+        let meter = Meter::new(config)?;
+        if !same {
+            bridge.keep_showing();
+        }
+        self.meter = Some(meter);
         self.fault = false;
         bridge.set_fault(false);
         bridge.set_format(config.sample_rate_hz, config.channels);
@@ -72,6 +77,7 @@ impl Measure {
 
     /// Measures nothing of a stream that cannot be measured: its rate is told, and nothing else.
     pub fn refuse(&mut self, config: Config, bridge: &Bridge) {
+        bridge.keep_showing();
         self.meter = None;
         self.fault = false;
         bridge.set_fault(false);

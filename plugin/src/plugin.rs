@@ -13,7 +13,7 @@ use crate::links::{self, Publisher};
 use crate::measure::{Measure, Settings};
 use crate::params::{BruntParams, Role, SideRole};
 use crate::reference::Deck;
-use crate::song::Cue;
+use crate::song::{BarCounter, Cue};
 use crate::state;
 
 /// Name of what the side-chain carries, among parts.
@@ -28,6 +28,7 @@ pub struct Brunt {
     publisher: Publisher,
     /// The side-chain, where it carries another part.
     partner: Publisher,
+    bars: BarCounter,
     /// What the side-chain was in the last block: its role, and which file stood in for the bus, if any.
     side: Option<(SideRole, Option<u64>)>,
     /// Whether the host runs at a rate that cannot be measured: audio passes, and that is all.
@@ -55,6 +56,7 @@ impl Default for Brunt {
             deck,
             publisher,
             partner,
+            bars: BarCounter::default(),
             side: None,
             refused: false,
             failed: false,
@@ -181,7 +183,9 @@ impl Plugin for Brunt {
             self.failed = false;
         }
         let mut status = ProcessStatus::Normal;
-        self.failed = !survives(|| status = self.block(buffer, aux, &cue(context.transport())));
+        let mut cue = cue(context.transport());
+        self.bars.count(&mut cue, buffer.samples());
+        self.failed = !survives(|| status = self.block(buffer, aux, &cue));
         if self.failed {
             self.measure.fail(self.params.bridge());
             self.desk.fail();
@@ -220,6 +224,7 @@ impl Brunt {
         self.desk.activate(config.sample_rate_hz, config.channels, offline);
         self.deck.activate(buffers.max_buffer_size as usize, config.channels);
         self.bridge().reference().set_rate(config.sample_rate_hz);
+        self.bars.set_rate(config.sample_rate_hz);
         self.tail_frames = (TAIL_S * config.sample_rate_hz) as u32;
         self.failed = false;
         true

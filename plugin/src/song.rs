@@ -1,7 +1,10 @@
 //! Places measured time in the host's song: bar lines, and the beat of a hit that is known only
 //! some hundred milliseconds after its onset.
 
+mod counter;
+
 pub use crate::model::place::PlaceMark;
+pub use counter::BarCounter;
 
 use crate::model::place::BarLine;
 
@@ -28,7 +31,7 @@ pub struct Cue {
     pub beat: Option<f64>,
     /// Start of the running bar, quarter notes from the start of the song.
     pub bar_start_beat: Option<f64>,
-    /// Number of the running bar, the first is 0.
+    /// Number of the running bar, the first is 0; `None` where it is not known.
     pub bar_number: Option<i32>,
     /// Whether that number is the framework's, for want of the host's: counted as if the meter had
     /// been the same since the start of the song.
@@ -116,7 +119,7 @@ impl SongClock {
     }
 
     /// Takes in one block: `frames` of them from measured frame `frame` on, at `rate_hz`. Gives
-    /// out each bar that starts within the block.
+    /// out each bar that starts within the block, where its number is known.
     pub fn advance(
         &mut self,
         frame: u64,
@@ -130,8 +133,8 @@ impl SongClock {
             self.anchors[self.set % ANCHORS] = Anchor { frame, line };
             self.set += 1;
         }
-        let (Some((beat, step)), Some(start), Some(length)) =
-            (line, cue.bar_start_beat, cue.bar_beats)
+        let (Some((beat, step)), Some(start), Some(length), Some(number)) =
+            (line, cue.bar_start_beat, cue.bar_beats, cue.bar_number)
         else {
             self.last_bar_beat = None;
             return;
@@ -155,7 +158,7 @@ impl SongClock {
                 let offset = ((at - beat) / step).max(0.0);
                 bar(BarLine {
                     time_s: (frame as f64 + offset) / rate_hz,
-                    number: i64::from(cue.bar_number.unwrap_or(0)) + ahead as i64 + 1,
+                    number: i64::from(number) + ahead as i64 + 1,
                 });
             }
             ahead += 1.0;

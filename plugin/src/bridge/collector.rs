@@ -111,7 +111,23 @@ impl Collector {
             return;
         }
         self.clear();
-        let Some(pass) = pass else { return };
+        if let Some(pass) = pass {
+            self.show(pass);
+        }
+    }
+
+    /// Makes of the pass on display, where something has played in it, one as a session has saved it.
+    pub(super) fn keep_showing(&mut self, thresholds: Thresholds) {
+        if self.saved.is_some() || !has_played(&self.display.readings) {
+            return;
+        }
+        if let Some(pass) = SavedPass::of(&self.display, thresholds) {
+            self.clear();
+            self.show(pass);
+        }
+    }
+
+    fn show(&mut self, pass: SavedPass) {
         let drawn = pass.display();
         self.saved = Some(pass);
         let display = &mut self.display;

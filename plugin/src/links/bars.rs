@@ -69,7 +69,6 @@ pub(super) struct BarTeller {
     out: Option<Producer<Stretch>>,
     rate_hz: f64,
     open: Option<Stretch>,
-    counter: Counter,
 }
 
 impl BarTeller {
@@ -86,12 +85,8 @@ impl BarTeller {
         let frames = frames as i64;
         let near = SAME_PLACE_S * self.rate_hz;
         let off = |open: &Stretch, frame: i64| (frame - open.to) as f64;
-        let jump =
-            |open: &Option<Stretch>, frame| open.is_none_or(|o| off(&o, frame).abs() >= near);
-        let mut now = cue.place(self.rate_hz).filter(|_| cue.playing).and_then(|frame| {
-            let number = self.counter.number(cue, jump(&self.open, frame))?;
-            line(cue, number, frame, frames, self.rate_hz)
-        });
+        let place = cue.place(self.rate_hz).filter(|_| cue.playing);
+        let mut now = place.and_then(|frame| line(cue, frame, frames, self.rate_hz));
         if let Some(open) = &mut self.open {
             // A host may round its place.
             let next = now.as_mut().filter(|now| off(open, now.from).abs() < near);
@@ -119,48 +114,13 @@ impl BarTeller {
 }
 
 /// The line of a block; `None` where the host tells no bars.
-fn line(cue: &Cue, number: i32, from: i64, frames: i64, rate_hz: f64) -> Option<Stretch> {
-    let (beat, tempo) = (cue.beat?, cue.tempo_bpm?);
+fn line(cue: &Cue, from: i64, frames: i64, rate_hz: f64) -> Option<Stretch> {
+    let (beat, tempo, number) = (cue.beat?, cue.tempo_bpm?, cue.bar_number?);
     let (start, length) = (cue.bar_start_beat?, cue.bar_beats?);
     let bar = f64::from(number) + 1.0 + (beat - start) / length;
     let step = tempo / 60.0 / rate_hz / length;
     let sound = length >= SHORTEST && bar.is_finite() && step.is_finite() && step > 0.0;
     sound.then_some(Stretch { from, to: from + frames, bar, step })
-}
-
-/// Bars by number, for hosts that tell where a bar starts and not which one it is. The framework
-/// counts them as if the song had one meter. That holds until the meter is seen to change; from there
-/// on the bars are counted as they go by, and after a jump none is known.
-#[derive(Clone, Copy, Debug, Default)]
-struct Counter {
-    /// Start and length of the last bar, quarter notes, and its number.
-    last: Option<(f64, f64, i32)>,
-    meter_changed: bool,
-}
-
-impl Counter {
-    fn number(&mut self, cue: &Cue, jumped: bool) -> Option<i32> {
-        if !cue.bar_counted {
-            return cue.bar_number;
-        }
-        let (start, length) = (cue.bar_start_beat?, cue.bar_beats?);
-        if let Some((_, old, _)) = self.last {
-            self.meter_changed |= old != length;
-        }
-        let number = match self.last {
-            Some((from, old, number)) if !jumped => {
-                Some(number.saturating_add(((start - from) / old).round() as i32))
-            }
-            _ => {
-                let bars = start / length;
-                // A bar that starts off the grid of its own meter has had others before it.
-                let even = (bars - bars.round()).abs() < SAME_LINE;
-                (even && !self.meter_changed).then_some(bars.round() as i32)
-            }
-        };
-        self.last = number.map(|number| (start, length, number));
-        number
-    }
 }
 
 /// The bars of the song as they were told last at each place. Not for the audio thread.

@@ -46,6 +46,8 @@ pub struct Entry {
     role: AtomicUsize,
     trim_ms: AtomicF64,
     transport: AtomicU8,
+    /// Whether the host gave no position when it ran last.
+    unplaced: AtomicBool,
     dropped: AtomicU64,
     watch_db: AtomicF64,
     leaking_db: AtomicF64,
@@ -109,6 +111,7 @@ impl Default for Entry {
             role: AtomicUsize::new(0),
             trim_ms: AtomicF64::new(0.0),
             transport: AtomicU8::new(0),
+            unplaced: AtomicBool::new(false),
             dropped: AtomicU64::new(0),
             watch_db: AtomicF64::new(limits.watch_db),
             leaking_db: AtomicF64::new(limits.leaking_db),
@@ -216,6 +219,14 @@ impl Entry {
 
     pub(super) fn set_transport(&self, transport: Transport) {
         self.transport.store(transport as u8, Ordering::Relaxed);
+        if transport != Transport::Stopped {
+            self.unplaced.store(transport == Transport::NoPosition, Ordering::Relaxed);
+        }
+    }
+
+    /// Whether the host gave no position when it ran last.
+    pub(super) fn is_unplaced(&self) -> bool {
+        self.unplaced.load(Ordering::Relaxed)
     }
 
     pub(super) fn transport(&self) -> Transport {

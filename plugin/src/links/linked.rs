@@ -4,8 +4,9 @@ use std::sync::Arc;
 
 use brunt_engine::parts::timing::{Edit, Passage};
 use brunt_engine::parts::{PartCosts, PartRole, PartsReading, PlaceCosts, RoleSuggestion, Session};
-use brunt_engine::{LeakKind, Leaks, PartLeak, State};
+use brunt_engine::{LeakKind, Leaks, Need, PartLeak, State};
 use brunt_report::report::{DrumStrokes, EditReport, PART_LEAKS, PartCeilingReport, Report};
+use brunt_report::words::links;
 use serde::{Deserialize, Serialize};
 
 /// Who is there to be heard.
@@ -24,7 +25,7 @@ pub enum Hearing {
 /// How one part stands.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub enum PartStatus {
-    /// Nothing was heard of it with a place in the song.
+    /// Nothing was heard of it with a place in the song, or nothing near where the others were heard last.
     #[default]
     Waiting,
     /// The host gives it no position in the song.
@@ -200,6 +201,21 @@ impl Linked {
         let reading = LinkedReading { leaks, said, ..LinkedReading::default() };
         let heard = self.parts.iter().filter(|part| part.status == PartStatus::Heard);
         Self { parts: heard.cloned().collect(), reading: Some(reading), ..Self::default() }
+    }
+
+    /// Says in a report why parts that are linked show nothing, where none of them was heard.
+    pub fn say_unheard(&self, report: &mut Report) {
+        if self.hearing() != Hearing::NotHeard {
+            return;
+        }
+        let no_position = self.parts.iter().any(|part| part.status == PartStatus::NoPosition);
+        let says = if no_position { links::LINKED_NO_POSITION } else { links::LINKED_NOT_HEARD };
+        let leaks = &mut report.leaks;
+        for leak in [&mut leaks.timing.leak, &mut leaks.clutter, &mut leaks.drive.leak] {
+            if matches!(leak.need, Some(Need::Parts | Need::GuitarPart)) {
+                says.clone_into(&mut leak.says);
+            }
+        }
     }
 
     /// Adds what the parts have shown to a report, beside the leaks of the `mix`. Each part keeps at most

@@ -1,7 +1,7 @@
 //! Lays the parts side by side and reads them. Runs on the registry's thread.
 
+use std::collections::HashMap;
 use std::collections::hash_map::DefaultHasher;
-use std::collections::{BTreeMap, HashMap};
 use std::hash::{Hash, Hasher};
 use std::sync::Arc;
 use std::time::{Duration, Instant};
@@ -12,6 +12,7 @@ use brunt_report::edits::MOST_MARKERS;
 use brunt_report::report::DrumStrokes;
 use brunt_report::words;
 
+use super::common::Common;
 use super::ear::Ear;
 use super::entry::{Entry, Transport};
 use super::linked::{Linked, LinkedPart, LinkedReading, PartStatus, Places, Said, Whole};
@@ -36,8 +37,6 @@ const LOOKED: Duration = Duration::from_secs(2);
 /// Most pages held of all parts together: at a second and 41 kB each 70 minutes of one part, two
 /// minutes of 32, in 168 MB. The pages heard longest ago leave first.
 const PAGES: usize = 4096;
-/// Pages without sound that a passage may hold. Ours: 8 s, a general pause.
-const PAUSE: i64 = 8;
 
 /// The thread's memory from look to look.
 #[derive(Debug, Default)]
@@ -211,7 +210,7 @@ impl Mix {
             let changes = part.with_timeline(|timeline| timeline.changes());
             (part.number(), changes, part.part(), part.name()).hash(&mut hasher);
             part.trim_ms().to_bits().hash(&mut hasher);
-            (part.transport() as u8).hash(&mut hasher);
+            (part.transport() as u8, part.is_unplaced()).hash(&mut hasher);
         }
         // Never 0, which stands for no reading.
         hasher.finish() | 1
@@ -219,25 +218,27 @@ impl Mix {
 
     fn read(&mut self, entry: &Entry, parts: &[&Entry], number: u64) {
         let rate_hz = rate(entry);
-        let same = |part: &&&Entry| rate(part) == rate_hz;
-        let passage = passage(parts.iter().filter(same).copied(), self.since);
+        let since = self.since;
+        let heard = |part: &&Entry| match rate(part) == rate_hz {
+            true => part.with_timeline(|timeline| timeline.heard(since)),
+            false => Vec::new(),
+        };
+        let common = Common::of(&parts.iter().map(heard).collect::<Vec<_>>());
         let mut tracks = Vec::new();
         self.linked.parts.clear();
         self.lines = parts.iter().map(|part| part.number()).collect();
-        for part in parts {
+        for (part, counts) in parts.iter().zip(&common.counts) {
             let mut line = LinkedPart {
                 name: part.name(),
                 role: part.part().unwrap_or_default(),
                 ..LinkedPart::default()
             };
-            let track = passage
-                .filter(|_| rate(part) == rate_hz)
-                .and_then(|(first, last)| track(part, first, last, self.since));
+            let track = if *counts { track(part, &common, since) } else { None };
             line.status = match &track {
                 _ if rate(part) != rate_hz && rate_hz > 0.0 && rate(part) > 0.0 => {
                     PartStatus::OtherRate
                 }
-                None if part.transport() == Transport::NoPosition => PartStatus::NoPosition,
+                None if part.is_unplaced() => PartStatus::NoPosition,
                 None => PartStatus::Waiting,
                 Some(track) if track.is_silent() => PartStatus::Silent,
                 Some(_) => PartStatus::Heard,
@@ -251,12 +252,14 @@ impl Mix {
         if tracks.is_empty() {
             return;
         }
+        let cell_frames = tracks[0].cell_frames;
         let mut session = Session { tracks };
         let mut mix_hits = Vec::new();
         if entry.part().is_none() {
-            mix_hits = entry.with_hits(|hits| hits.all());
+            mix_hits = common.hits(entry.with_hits(|hits| hits.all()), cell_frames);
             // Where the mix is none of theirs, or too little was heard, parts count as they come.
-            session.bring_to_levels_of(&entry.with_levels(|levels| levels.all()));
+            let levels = common.levels(entry.with_levels(|levels| levels.all()), cell_frames);
+            session.bring_to_levels_of(&levels);
         }
         let mut reading = session.read_at(&entry.limits(), &mix_hits);
         entry.with_bars(|bars| bars.fill(&mut reading.timing, rate_hz));
@@ -309,37 +312,11 @@ fn rate(entry: &Entry) -> f64 {
     entry.with_timeline(|timeline| timeline.rate_hz())
 }
 
-/// First and last page of the passage around what was heard last: as far as no pause is longer
-/// than [`PAUSE`].
-fn passage<'a>(parts: impl Iterator<Item = &'a Entry>, since: u32) -> Option<(i64, i64)> {
-    let mut pages: BTreeMap<i64, u32> = BTreeMap::new();
-    for part in parts {
-        part.with_timeline(|timeline| {
-            for (number, look) in timeline.pages(since) {
-                let newest = pages.entry(number).or_default();
-                *newest = look.max(*newest);
-            }
-        });
-    }
-    let (&newest, _) = pages.iter().max_by_key(|(number, look)| (**look, **number))?;
-    let (mut first, mut last) = (newest, newest);
-    for (&page, _) in pages.range(..newest).rev() {
-        if first - page > PAUSE {
-            break;
-        }
-        first = page;
-    }
-    for (&page, _) in pages.range(newest..) {
-        if page - last > PAUSE {
-            break;
-        }
-        last = page;
-    }
-    Some((first, last))
-}
-
-fn track(part: &Entry, first: i64, last: i64, since: u32) -> Option<PartTrack> {
+/// What was heard of a part after the look `since` on what it shares with the others.
+fn track(part: &Entry, common: &Common, since: u32) -> Option<PartTrack> {
+    let (first, last) = common.pages()?;
     let mut track = part.with_timeline(|timeline| timeline.track(first, last, since))?;
+    common.cut(&mut track);
     track.name = part.name();
     track.role = part.part().unwrap_or_default();
     track.start_frame += (part.trim_ms() * 1e-3 * track.sample_rate_hz).round() as i64;

@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 use std::f32::consts::FRAC_1_SQRT_2;
+use std::ops::Range;
 
 use brunt_engine::parts::{PartCell, PartOnset, PartTrack};
 
@@ -32,6 +33,15 @@ pub enum Item {
     },
     /// Left and right turn out to be one take: what they told apart in this pass is void.
     OneTake,
+}
+
+/// Cells that were heard one after another, all of one page.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Heard {
+    /// Their numbers on the host's timeline.
+    pub cells: Range<i64>,
+    /// The look in which the newest of them was heard.
+    pub look: u32,
 }
 
 #[derive(Clone, Copy, Debug)]
@@ -178,6 +188,23 @@ impl Timeline {
     pub fn pages(&self, since: u32) -> impl Iterator<Item = (i64, u32)> {
         let heard = self.pages.iter().filter(move |(_, page)| page.last > since);
         heard.map(|(number, page)| (*number, page.last))
+    }
+
+    /// What was heard after the look `since`, in order of place.
+    #[must_use]
+    pub fn heard(&self, since: u32) -> Vec<Heard> {
+        let mut all: Vec<Heard> = Vec::new();
+        for (number, page) in self.pages.iter().filter(|(_, page)| page.last > since) {
+            let mut at = number * PAGE as i64;
+            for run in page.heard.chunk_by(|a, b| (*a > since) == (*b > since)) {
+                let cells = at..at + run.len() as i64;
+                at = cells.end;
+                if run[0] > since {
+                    all.push(Heard { cells, look: run.iter().copied().max().unwrap_or(0) });
+                }
+            }
+        }
+        all
     }
 
     /// Pages held.
@@ -338,6 +365,21 @@ mod tests {
         assert_eq!(track.cells[1_000], PartCell::default());
         assert_eq!(places(&track), [-1_800, 400]);
         assert!(timeline.track(5, 9, 0).is_none());
+    }
+
+    #[test]
+    fn what_was_heard_is_told_by_stretches() {
+        let (mut timeline, page) = (Timeline::new(48_000.0, FRAMES as usize), PAGE as i64);
+        pass(&mut timeline, page - 10, page + 500, 1.0, &[], 1);
+        pass(&mut timeline, page + 300, page + 400, 1.0, &[], 2);
+        pass(&mut timeline, page + 600, page + 700, 1.0, &[], 3);
+        let heard = |since| -> Vec<(i64, i64, u32)> {
+            let heard = timeline.heard(since).into_iter();
+            heard.map(|h| (h.cells.start - page, h.cells.end - page, h.look)).collect()
+        };
+        assert_eq!(heard(0), [(-10, 0, 1), (0, 500, 2), (600, 700, 3)]);
+        assert_eq!(heard(1), [(300, 400, 2), (600, 700, 3)]);
+        assert_eq!(heard(3), []);
     }
 
     #[test]

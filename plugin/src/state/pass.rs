@@ -137,6 +137,7 @@ fn report(display: &Display, hits: &[PlacedHit], thresholds: Thresholds) -> Repo
     });
     let onsets = MAX_SAVED_ONSETS / display.linked.parts.len().max(1);
     display.linked.add_to(&mut report, &display.readings.leaks, onsets);
+    display.linked.say_unheard(&mut report);
     report.failed = display.fault;
     report
 }

@@ -105,6 +105,14 @@ pub const NO_POSITION: &str = "This host gives no song position";
 pub const NO_POSITION_HOW: &str = "Without it parts can't be lined up: timing, clutter and \
                                    guitar gain stay unknown. Bounce the parts as stems and run:";
 
+/// What a report says of a leak that linked parts would show: none was heard yet.
+pub const LINKED_NOT_HEARD: &str = "Parts are linked and were not heard yet: they are lined up by \
+                                    song position while the transport runs. Where a host gives \
+                                    none, run brunt check --part.";
+/// The same: the host gives no position.
+pub const LINKED_NO_POSITION: &str = "Parts are linked, and this host gives no song position to line \
+                                      them up by: bounce them as stems and run brunt check --part.";
+
 /// Heads of the columns.
 pub const COLUMNS: [&str; 4] = ["Part", "Offset", "Spread", "Cost"];
 /// What the columns hold.
@@ -117,8 +125,8 @@ pub const COLUMN_TIPS: [&str; 4] = [
 /// The part that the others are read against.
 pub const REFERENCE: &str = "reference";
 
-/// The row of a part without numbers: not heard yet.
-pub const WAITING: &str = "not heard yet";
+/// The row of a part without numbers: never heard, or not where the others were heard last.
+pub const WAITING: &str = "not heard here yet";
 /// The same: no position.
 pub const PART_NO_POSITION: &str = "no song position";
 /// The same: another sample rate.

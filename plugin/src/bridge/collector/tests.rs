@@ -245,3 +245,27 @@ fn a_reset_clears_a_saved_pass() {
     assert_eq!(bridge.collect().readings.frames, 0);
     assert!(!bridge.collect().from_saved_pass);
 }
+
+/// A host that bounces at another rate and comes back has taken nothing away; what plays then replaces it.
+#[test]
+fn a_pass_stays_on_display_when_the_format_changes() {
+    let bridge = Bridge::default();
+    bridge.set_format(48_000.0, 2);
+    bridge.publish(bridge.next_epoch(), &measured(480));
+    bridge.keep_showing();
+    assert!(!bridge.collect().from_saved_pass, "silence is no pass");
+    bridge.publish(bridge.next_epoch(), &played(480));
+    let before = bridge.pass();
+    for rate_hz in [44_100.0, 48_000.0] {
+        bridge.keep_showing();
+        bridge.set_format(rate_hz, 2);
+        let epoch = bridge.next_epoch();
+        bridge.publish(epoch, &measured(0));
+        assert!(bridge.collect().from_saved_pass);
+        assert_eq!(bridge.collect().readings.frames, 480);
+        assert_eq!(bridge.pass(), before);
+    }
+    bridge.publish(bridge.next_epoch(), &played(10));
+    assert!(!bridge.collect().from_saved_pass);
+    assert_eq!(bridge.collect().readings.frames, 10);
+}

@@ -1,4 +1,5 @@
 use super::*;
+use crate::song::BarCounter;
 
 const RATE_HZ: f64 = 48_000.0;
 /// A quarter note at 120 beats a minute, frames.
@@ -47,6 +48,7 @@ impl Song {
 }
 
 struct Line {
+    counter: BarCounter,
     teller: BarTeller,
     inbox: Consumer<Stretch>,
     map: BarMap,
@@ -56,14 +58,18 @@ impl Line {
     fn new() -> Self {
         let mut teller = BarTeller::default();
         let inbox = teller.connect(RATE_HZ);
-        Self { teller, inbox, map: BarMap::default() }
+        let mut counter = BarCounter::default();
+        counter.set_rate(RATE_HZ);
+        Self { counter, teller, inbox, map: BarMap::default() }
     }
 
     fn play(&mut self, cue: impl Fn(i64) -> Cue, from: i64, to: i64, block: i64) {
         let mut at = from;
         while at < to {
             let frames = block.min(to - at);
-            self.teller.tell(&cue(at), frames as usize);
+            let mut cue = cue(at);
+            self.counter.count(&mut cue, frames as usize);
+            self.teller.tell(&cue, frames as usize);
             at += frames;
             self.take();
         }
@@ -183,11 +189,11 @@ fn bars_without_numbers_are_counted_through_a_change_of_meter() {
     let cue = |frame| song.counted(frame);
     line.play(cue, 0, 30 * 48_000, 512);
     assert_eq!(line.bars(&PLACES), BARS);
-    // After a jump into the bars of three none can be told: beat 54 is a multiple of three.
-    line.play(cue, 1_280_000 + 2 * 96_000, 34 * 48_000, 512);
+    // After a jump into bars of three that have not gone by none can be told: beat 60 is a multiple of three.
+    line.play(cue, 1_280_000 + 4 * 96_000, 38 * 48_000, 512);
     line.stop();
     assert_eq!(line.bars(&PLACES), BARS);
-    assert_eq!(line.bars(&[33.0]), [None]);
+    assert_eq!(line.bars(&[37.0]), [None]);
     // Started off the grid of its meter, nothing is known either.
     let mut line = Line::new();
     line.play(|frame| Cue { bar_start_beat: Some(1.5), ..cue(frame) }, 0, 96_000, 512);

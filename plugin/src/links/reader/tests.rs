@@ -1,5 +1,5 @@
 use brunt_engine::parts::RoleSuggestion;
-use brunt_engine::{Ceiling, CeilingKind, Config, Readings, State, Thresholds};
+use brunt_engine::{Ceiling, CeilingKind, Config, Need, Readings, State, Thresholds};
 use brunt_report::report::{PartCeilingReport, Report, Source};
 
 use super::super::linked::Hearing;
@@ -240,6 +240,87 @@ fn a_long_pause_parts_two_passages() {
     assert_eq!(passage(&mut part, 8), (0, 11), "back where it was heard before");
 }
 
+/// Drums, a bass, and a layer of noise that holds through all of it.
+fn band() -> [Publisher; 3] {
+    [player(2, Role::Drums), player(3, Role::Bass), player(4, Role::Other)]
+}
+
+/// Plays the second `from_s` to `to_s` of some of [`band`].
+fn perform(players: &mut [Publisher], from_s: usize, to_s: usize) {
+    let (from, seconds) = (from_s * SECOND, to_s - from_s);
+    for player in players {
+        let layer = player.entry().role() == Role::Other;
+        let noise = |n: usize| ((from + n) * 7_919 % 1_013) as f32 / 5_065.0 - 0.1;
+        let held: Vec<f32> = (0..seconds * SECOND).map(noise).collect();
+        let audio = if layer { held } else { strokes(from, seconds, 0) };
+        play(player, from, &audio);
+    }
+}
+
+/// What the mix reads now.
+fn read(reader: &mut Reader, mix: &Publisher, players: &[Publisher]) -> Arc<Linked> {
+    reader.mixes.values_mut().for_each(|mix| mix.read = None);
+    let all: Vec<&Publisher> = std::iter::once(mix).chain(players).collect();
+    reader.look(&entries(&all));
+    mix.entry().linked().1
+}
+
+/// The bars before it came are no silence of its own: what it costs is read where it was heard.
+#[test]
+fn a_part_that_joins_late_is_read_where_it_was_heard() {
+    let mix = player(1, Role::Mix);
+    let whole = |from_s: usize| {
+        let (mut reader, mut players) = (Reader::default(), band());
+        perform(&mut players, from_s, 16);
+        players.iter_mut().for_each(stop);
+        read(&mut reader, &mix, &players)
+    };
+    let leaks = |linked: &Linked| linked.reading.as_ref().expect("read").leaks;
+    let (mut reader, mut players) = (Reader::default(), band());
+    perform(&mut players[..2], 0, 10);
+    let before = leaks(&read(&mut reader, &mix, &players))[1];
+    assert_eq!(before.state, State::Clear, "{before:?}");
+    // One stroke and a half: it is not known yet what it takes.
+    perform(&mut players, 10, 11);
+    let linked = read(&mut reader, &mix, &players);
+    let soon = leaks(&linked)[1];
+    assert_eq!((soon.state, soon.cost), (State::Unknown, None));
+    assert!(matches!(soon.need, Need::Hits { have: 1..5, .. }), "{soon:?}");
+    assert_eq!(linked.parts[2].status, PartStatus::Heard);
+    perform(&mut players, 11, 16);
+    players.iter_mut().for_each(stop);
+    let late = read(&mut reader, &mix, &players);
+    let (from_s, to_s) = late.reading.as_ref().and_then(|r| r.passage_s).expect("live");
+    assert!((from_s - 10.0).abs() < 0.01 && (to_s - 16.0).abs() < 0.01, "{from_s} to {to_s} s");
+    let [_, clutter, _] = leaks(&late);
+    assert_eq!(clutter.state, State::Leaking, "{clutter:?}");
+    // The first second and what surrounds the first stroke is all that differs from the section alone.
+    let section = leaks(&whole(10))[1].cost.expect("known");
+    let apart = clutter.cost.expect("known").db - section.db;
+    assert!(apart.abs() < 0.3, "{clutter:?} against {section:?}");
+}
+
+/// A track that is switched off while the others go on does not hold the reading where it was.
+#[test]
+fn a_part_that_is_switched_off_waits_and_holds_nobody_back() {
+    let mix = player(1, Role::Mix);
+    let (mut reader, mut players) = (Reader::default(), band());
+    let mut play_on = |players: &mut [Publisher], some: usize, from_s: usize, to_s: usize| {
+        perform(&mut players[..some], from_s, to_s);
+        let linked = read(&mut reader, &mix, players);
+        let (from_s, to_s) = linked.reading.as_ref().and_then(|r| r.passage_s).expect("live");
+        let heard = linked.parts.iter().map(|part| part.status == PartStatus::Heard);
+        (heard.collect::<Vec<_>>(), from_s.round() as i64, to_s.round() as i64)
+    };
+    assert_eq!(play_on(&mut players, 3, 0, 10), (vec![true; 3], 0, 10));
+    assert_eq!(play_on(&mut players, 2, 10, 20), (vec![true; 3], 0, 10));
+    assert_eq!(play_on(&mut players, 2, 20, 30), (vec![true, true, false], 0, 30));
+    // Back where it was heard it counts as it was, as all do.
+    assert_eq!(play_on(&mut players, 2, 4, 6), (vec![true; 3], 0, 10));
+    // Switched on again it is read from there.
+    assert_eq!(play_on(&mut players, 3, 30, 40), (vec![true; 3], 30, 40));
+}
+
 #[test]
 fn memory_is_bounded_and_the_oldest_leaves_first() {
     let mut part = player(2, Role::Drums);
@@ -269,4 +350,33 @@ fn one_at_another_rate_is_told_and_left_out() {
     let (_, linked) = mix.entry().linked();
     assert_eq!(linked.parts[0].status, PartStatus::OtherRate);
     assert_eq!(linked.reading, None);
+}
+
+/// What is saved says what is missing, when the song has stopped, too; a part that is there needs no advice to be put
+/// there.
+#[test]
+fn parts_that_were_not_heard_are_told_in_the_report() {
+    let (mix, mut part) = (player(1, Role::Mix), player(2, Role::Drums));
+    let mut reader = Reader::default();
+    let mut says = |part: &Publisher| {
+        reader.mixes.values_mut().for_each(|mix| mix.read = None);
+        reader.look(&entries(&[&mix, part]));
+        let linked = mix.entry().linked().1;
+        let (mut readings, source) = (Readings::default(), Source::default());
+        readings.leaks.timing.need = Need::Parts;
+        let mut report = Report::new(source, &readings, &[], Thresholds::default());
+        let alone = report.leaks.timing.leak.says.clone();
+        linked.say_unheard(&mut report);
+        (linked.parts[0].status, report.leaks.timing.leak.says, alone)
+    };
+    let (status, said, alone) = says(&part);
+    assert_eq!((status, &*said), (PartStatus::Waiting, words::links::LINKED_NOT_HEARD));
+    assert!(alone.contains("each part's bus"), "{alone}");
+    part.process(&[&[0.1; 480]], &Cue { playing: true, ..Cue::default() }, true);
+    stop(&mut part);
+    let (status, said, _) = says(&part);
+    assert_eq!((status, &*said), (PartStatus::NoPosition, words::links::LINKED_NO_POSITION));
+    play(&mut part, 0, &strokes(0, 2, 0));
+    let (status, said, alone) = says(&part);
+    assert_eq!((status, said), (PartStatus::Heard, alone));
 }
