@@ -50,7 +50,8 @@ pub(crate) struct Comparison {
     drops: Drops,
     /// The last lag that moments were compared at.
     compared_at: Option<i64>,
-    /// Cells since in which the side-chain was another programme.
+    /// Cells since at another lag, and such in which the side-chain was another programme.
+    moved: u64,
     strayed: u64,
     waiting: [MeasuredHit; WAITING],
     first: u64,
@@ -82,6 +83,7 @@ impl Comparison {
             watch: GainWatch::new(),
             drops: Drops::new(),
             compared_at: None,
+            moved: 0,
             strayed: 0,
             waiting: [MeasuredHit::default(); WAITING],
             first: 0,
@@ -147,12 +149,13 @@ impl Comparison {
             self.strayed += u64::from(alignment.relation == Relation::None);
             return;
         };
-        let strayed = self.strayed > compare::STRAYED_MS;
-        let moved = |then: i64| (now - then).abs() > compare::SAME_LAG || strayed;
-        if self.compared_at.is_some_and(moved) {
+        let then = *self.compared_at.get_or_insert(now);
+        self.moved = if (now - then).abs() > compare::SAME_LAG { self.moved + 1 } else { 0 };
+        if self.moved > compare::MOVED_MS || self.strayed > compare::STRAYED_MS {
             self.forget_compared();
+            (self.compared_at, self.moved) = (lag, 0);
         }
-        (self.compared_at, self.strayed) = (lag, 0);
+        self.strayed = 0;
     }
 
     /// The main's cell came without a side-chain: no hit waits for one.
@@ -457,7 +460,7 @@ impl Comparison {
     /// Forgets everything but the role and the hits that wait: they are still to be given out.
     pub(crate) fn forget(&mut self) {
         self.path.reset();
-        (self.compared_at, self.strayed) = (None, 0);
+        (self.compared_at, self.moved, self.strayed) = (None, 0, 0);
         self.forget_compared();
     }
 

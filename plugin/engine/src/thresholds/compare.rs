@@ -55,6 +55,9 @@ pub const EQUALISED_DB: f64 = 0.5;
 /// Change of the delay, frames, within which the aligned stream goes on. Ours: half a millisecond
 /// at 48 kHz.
 pub(crate) const SAME_LAG: i64 = 24;
+/// Cells, ms, at another lag from which what was compared before is forgotten. Ours: music that repeats to the sample fits
+/// at another lag as well, for a while.
+pub(crate) const MOVED_MS: u64 = 3_000;
 /// Cells, ms, in which the side-chain was another programme from which what was compared before is forgotten. Ours: for
 /// shorter a hard limiter leaves in doubt whether both are one.
 pub(crate) const STRAYED_MS: u64 = 10_000;
