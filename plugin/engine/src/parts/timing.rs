@@ -6,6 +6,7 @@
 //! cost is counterfactual: the parts' powers are moved, event by event, to where they would be
 //! without the spread, without the offset, or without both, and their sum is measured again.
 
+mod against;
 mod attacks;
 mod beats;
 mod deviation;
@@ -15,6 +16,7 @@ mod pairing;
 mod shifted;
 mod wave;
 
+pub use against::audible_ms;
 pub use attacks::Summed;
 pub(crate) use beats::Beats;
 pub use deviation::{Deviation, PASSAGE_S, Passage, SHARED_LEAST, Stray, TELLABLE_MS};
@@ -24,8 +26,8 @@ use super::{HitGain, PartRole, PartTrack, gain};
 use crate::parts::cost::{self, Places};
 use crate::parts::sum::cells_between;
 use crate::thresholds::HIT_CONTRAST_DB;
-use crate::thresholds::arrangement::OWN_MS;
 use crate::{Cost, Need, PartLeak, State, Thresholds};
+use against::{Against, against, cells, first_frame, powers, times_s};
 use attacks::{levels, struck, summed};
 use beats::reference;
 pub(crate) use moves::gained;
@@ -88,23 +90,9 @@ pub struct Double {
 /// Least share of the events of the sparser of two parts that must be shared for them to be
 /// doubles. Ours.
 const DOUBLE_SHARE: f64 = 0.6;
-/// Least share of a track's strokes, where the reference plays, that must lie at one offset beyond [`OWN_MS`], and the spread
-/// that they may have there, ms, for it to be told. Ours: a played part that is late as a whole.
-const BEYOND_SHARE: f64 = 0.6;
-/// See [`BEYOND_SHARE`].
-const BEYOND_STEADY_MS: f64 = 15.0;
 /// Least share of a part's strokes, where the reference plays, that must belong to strokes of the
 /// reference for what listeners hear of it to be looseness. Ours: as for doubles and for parts beyond.
 const TOGETHER_SHARE: f64 = 0.6;
-/// Share of the furthest that two strokes of one instant may lie apart, from which a spread is that
-/// of strokes that fall anywhere. Ours: even odds over the reach have a standard deviation of 0.58
-/// of it, which its cut tails bring to 1; a spread of 20 ms, read within 60, reaches 0.33.
-const SCATTERED_SHARE: f64 = 0.9;
-/// A part that comes so late after a step of the reference, as a share of the step (a half, a third)
-/// and to so many ms, plays between the steps. Ours.
-const BEYOND_PLAYED: [f64; 2] = [2.0, 3.0];
-/// See [`BEYOND_PLAYED`].
-const BEYOND_PLAYED_MS: f64 = 4.0;
 
 /// Reads the timing of a session's tracks. What the hits lose is counted at `places`, cells from the first
 /// one of the tracks; at the reference's strokes where none are given.
@@ -294,69 +282,6 @@ impl TimingReading {
     }
 }
 
-/// Deviation from which listeners hear a part of that role, ms.
-#[must_use]
-pub fn audible_ms(role: PartRole) -> f64 {
-    if role == PartRole::Drums { AUDIBLE_DRUMS_MS.0 } else { AUDIBLE_MS.0 }
-}
-
-/// How a track lies against strokes at these times, s.
-fn against(track: &PartTrack, beats: &[f64], first: i64) -> Against {
-    let strokes = times_s(track);
-    let (pairs, apart_ms) = pairing::pair(&strokes, beats);
-    let Some(mut deviation) = deviation::read(&pairs, apart_ms, audible_ms(track.role)) else {
-        return Against::Few(pairs.len());
-    };
-    deviation.played = pairing::beside(&strokes, beats);
-    // As good as anywhere within reach: chance, no common rhythm.
-    if deviation.spread_ms >= SCATTERED_SHARE * apart_ms {
-        return Against::Beyond(None);
-    }
-    // That far off it is no looseness but latency or a rhythm of its own, which clutter counts.
-    if deviation.offset_ms.abs() > OWN_MS {
-        let steady = deviation.spread_ms < BEYOND_STEADY_MS
-            && pairs.len() as f64 >= BEYOND_SHARE * deviation.played as f64;
-        let late_ms = deviation.offset_ms;
-        // Latency makes late, and knows nothing of the song's step.
-        let step_ms = 1e3 * pairing::step_s(beats);
-        let played =
-            BEYOND_PLAYED.iter().any(|part| (late_ms - step_ms / part).abs() < BEYOND_PLAYED_MS);
-        return Against::Beyond((steady && late_ms > 0.0 && !played).then_some(late_ms));
-    }
-    let all = cells(track, first);
-    let in_cells = 1e-3 / track.cell_s();
-    let mut events: Vec<Event> = pairs
-        .iter()
-        .map(|pair| Event {
-            cell: all[pair.part],
-            late: pair.late_ms * in_cells,
-            offset: deviation.offset_ms * in_cells,
-            hit: pair.reference,
-        })
-        .collect();
-    events.sort_by(|a, b| a.cell.total_cmp(&b.cell));
-    Against::Strays(deviation, events)
-}
-
-/// What [`against`] finds.
-enum Against {
-    /// It plays with it, and strays.
-    Strays(Deviation, Vec<Event>),
-    /// It lies further off than [`OWN_MS`]: by how much, where nearly all it plays does.
-    Beyond(Option<f64>),
-    /// Too few strokes of both mean one instant: so many do.
-    Few(usize),
-}
-
-impl Against {
-    fn strays(self) -> Option<(Deviation, Vec<Event>)> {
-        match self {
-            Self::Strays(deviation, events) => Some((deviation, events)),
-            Self::Beyond(_) | Self::Few(_) => None,
-        }
-    }
-}
-
 /// Doubles among the tracks.
 fn doubles(tracks: &[PartTrack]) -> Vec<Double> {
     let mut found = Vec::new();
@@ -395,29 +320,6 @@ fn double(first: usize, a: &PartTrack, second: usize, b: &PartTrack) -> Option<D
         Moving { powers: powers(b, start), events, wave: None },
     ];
     Some(Double { first, second, deviation, summed: levels(&parts, &hits, &count) })
-}
-
-fn first_frame(tracks: &[PartTrack]) -> i64 {
-    tracks.iter().map(|track| track.start_frame).min().unwrap_or(0)
-}
-
-/// Strokes of a track in cells from the frame `first`.
-fn cells(track: &PartTrack, first: i64) -> Vec<f64> {
-    let start = (track.start_frame - first) as f64;
-    let length = track.cell_frames.max(1) as f64;
-    track.strokes().map(|onset| (start + onset.frame as f64) / length).collect()
-}
-
-/// Times of a track's strokes, s, on the timeline of the tracks.
-fn times_s(track: &PartTrack) -> Vec<f64> {
-    track.strokes().map(|onset| track.onset_time_s(onset)).collect()
-}
-
-/// Powers of a track from the frame `first`.
-fn powers(track: &PartTrack, first: i64) -> Vec<f32> {
-    let mut powers = vec![0.0; cells_between(first, track)];
-    powers.extend(track.cells.iter().map(|cell| cell.weighted));
-    powers
 }
 
 #[cfg(test)]

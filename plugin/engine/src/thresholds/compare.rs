@@ -66,5 +66,5 @@ pub const COMPARED_LEAST_HITS: u64 = 8;
 /// Reduction of a hit that a constant gain explains as well, dB. Ours: its range.
 pub const REDUCED_DB: f64 = 0.3;
 /// Lowest sample rate of a file that a mix is compared with, Hz, unless the mix's own is lower: what is missing at
-/// the top would read as a difference. As low as that of a mix whose mids are judged.
+/// the top would read as a difference. Ours: as low as that of a mix whose mids are judged.
 pub const COMPARE_RATE_HZ: f64 = 36_000.0;

@@ -1,7 +1,8 @@
 //! What looseness takes from the attacks that parts share.
 
+use super::beats::Beats;
+use super::deviation::SHARED_LEAST;
 use super::moves::{Event, Moving, Without, gained, version};
-use super::{Beats, SHARED_LEAST};
 use crate::Cost;
 
 /// What summed attacks would gain, dB: loudest 10 ms from the first onset of a hit to 30 ms

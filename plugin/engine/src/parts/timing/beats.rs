@@ -1,8 +1,8 @@
 //! What the parts are read against: the strokes of the reference, and those of the other drums where it
 //! has none.
 
+use super::against::{Against, against, cells, first_frame, times_s};
 use super::deviation::SHARED_LEAST;
-use super::{Against, against, cells, first_frame, times_s};
 use crate::parts::sum::percentile;
 use crate::parts::{PartRole, PartTrack};
 use crate::thresholds::arrangement::{MAIN_HIT_DB, OWN_MS};

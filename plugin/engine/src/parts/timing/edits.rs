@@ -1,7 +1,9 @@
 //! What to move: each note that lies off the hit that it belongs to, and what that costs.
 
+use super::against::{Against, first_frame, powers};
+use super::beats::{Beats, reference};
+use super::deviation::TELLABLE_MS;
 use super::moves::{Moving, Without, version};
-use super::{Against, Beats, TELLABLE_MS, first_frame, powers, reference};
 use crate::parts::PartTrack;
 
 /// One note to move.
