@@ -221,7 +221,8 @@ impl Comparison {
         }
         let ratio_db = power_db(hop[0] / hop[1]);
         self.gain.add(ratio_db);
-        if let Some(change) = self.watch.add(ratio_db, self.path.cells.count()) {
+        let (cell, gain) = (self.path.cells.count(), self.gain.gain());
+        if let Some(change) = self.watch.add(ratio_db, cell, gain.map(|gain| gain.db)) {
             std::mem::swap(&mut self.gain, self.watch.stretch());
             self.gain.update();
             self.band_gain.iter_mut().for_each(GainFinder::reset);

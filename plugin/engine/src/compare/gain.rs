@@ -155,9 +155,18 @@ impl GainFinder {
     /// The largest ratio that a few moments reach, dB. A limiter that never rests takes something there,
     /// too, which is not seen.
     fn tip_db(&self) -> f64 {
+        self.reached_by(t::GAIN_REST_MOMENTS)
+    }
+
+    /// The largest ratio that a share of all moments reaches, dB.
+    pub(super) fn reached_db(&self, share: f64) -> f64 {
+        self.reached_by((share * self.total as f64).ceil() as u32)
+    }
+
+    fn reached_by(&self, moments: u32) -> f64 {
         let mut bin = self.highest;
         let mut reached = self.counts[bin];
-        while bin > 0 && reached < t::GAIN_REST_MOMENTS {
+        while bin > 0 && reached < moments {
             bin -= 1;
             reached += self.counts[bin];
         }

@@ -13,8 +13,9 @@ pub(super) struct Change {
     pub(super) now_db: f64,
 }
 
-/// Looks at stretches of [`t::GAIN_WATCH_MOMENTS`], one after the other. Where the ratio rests in two of them in a row at
-/// one height that is not the gain so far, the gain has changed.
+/// Looks at stretches of [`t::GAIN_WATCH_MOMENTS`], one after the other. The gain has changed where the ratio rests in two
+/// of them in a row at one height that is not the gain so far, and where it goes over a gain that it had rested at: no
+/// limiter turns up.
 #[derive(Debug)]
 pub(super) struct GainWatch {
     stretch: GainFinder,
@@ -23,19 +24,19 @@ pub(super) struct GainWatch {
     moments: u64,
     /// Where the ratio rested in the stretch before, dB, and the cell in which that began.
     before: Option<(f64, u64)>,
-    /// The gain so far, dB.
-    held_db: Option<f64>,
+    /// Where it has rested, dB, since the gain last changed.
+    rested_db: Option<f64>,
 }
 
 impl GainWatch {
     /// Allocates.
     pub(super) fn new() -> Self {
-        Self { stretch: GainFinder::new(), from: 0, moments: 0, before: None, held_db: None }
+        Self { stretch: GainFinder::new(), from: 0, moments: 0, before: None, rested_db: None }
     }
 
-    /// Takes the level ratio of one moment, dB, in the main's cell `cell`; gives a change that has become certain.
-    /// Of that stretch's moments is [`Self::stretch`].
-    pub(super) fn add(&mut self, ratio_db: f64, cell: u64) -> Option<Change> {
+    /// Takes the level ratio of one moment, dB, in the main's cell `cell`, where the gain so far is `gain_db`; gives a
+    /// change that has become certain. Of that stretch's moments is [`Self::stretch`].
+    pub(super) fn add(&mut self, ratio_db: f64, cell: u64, gain_db: Option<f64>) -> Option<Change> {
         if self.moments == t::GAIN_WATCH_MOMENTS {
             self.stretch.reset();
             self.moments = 0;
@@ -50,16 +51,28 @@ impl GainWatch {
         }
         let rest = self.stretch.rests_at(t::GAIN_WATCH_OVER, t::GAIN_WATCH_REST);
         let before = self.before.take();
-        let now_db = rest?;
+        let Some(now_db) = rest else { return self.over() };
         self.before = Some((now_db, self.from));
-        let (before_db, from) = before?;
-        if (now_db - before_db).abs() > t::GAIN_RANGE_DB {
+        let Some((_, from)) = before.filter(|(db, _)| (now_db - db).abs() <= t::GAIN_RANGE_DB)
+        else {
+            return None;
+        };
+        self.before = Some((now_db, from));
+        self.rested_db = Some(now_db);
+        let before_db = gain_db?;
+        let changed = (now_db - before_db).abs() > t::GAIN_CHANGED_DB;
+        changed.then_some(Change { from, before_db, now_db })
+    }
+
+    /// A change to a gain at which the ratio does not rest: it lies over the one where it did.
+    fn over(&mut self) -> Option<Change> {
+        let before_db = self.rested_db?;
+        let now_db = self.stretch.reached_db(t::GAIN_WATCH_OVER);
+        if now_db <= before_db + t::GAIN_CHANGED_DB {
             return None;
         }
-        self.before = Some((now_db, from));
-        let held_db = self.held_db.replace(now_db)?;
-        let changed = (now_db - held_db).abs() > t::GAIN_CHANGED_DB;
-        changed.then_some(Change { from, before_db: held_db, now_db })
+        self.rested_db = None;
+        Some(Change { from: self.from, before_db, now_db })
     }
 
     /// The moments of the last whole stretch.
@@ -69,7 +82,7 @@ impl GainWatch {
 
     pub(super) fn reset(&mut self) {
         self.stretch.reset();
-        (self.moments, self.before, self.held_db) = (0, None, None);
+        (self.moments, self.before, self.rested_db) = (0, None, None);
     }
 }
 
@@ -83,9 +96,22 @@ mod tests {
         gain_db - reduction
     }
 
+    /// The changes, each of which is the gain from then on, and the largest ratio since is it at any time.
+    fn changes_of(ratio: impl Fn(u64) -> f64, moments: u64) -> Vec<Change> {
+        let (mut watch, mut gain, mut all) = (GainWatch::new(), None, Vec::new());
+        for k in 0..moments {
+            let ratio = ratio(k);
+            gain = Some(gain.map_or(ratio, |gain: f64| gain.max(ratio)));
+            if let Some(change) = watch.add(ratio, 10 * k, gain) {
+                gain = Some(change.now_db);
+                all.push(change);
+            }
+        }
+        all
+    }
+
     fn changes(gain_db: impl Fn(u64) -> f64, moments: u64) -> Vec<Change> {
-        let mut watch = GainWatch::new();
-        (0..moments).filter_map(|k| watch.add(ratio(gain_db(k), k), 10 * k)).collect()
+        changes_of(|k| ratio(gain_db(k), k), moments)
     }
 
     #[test]
@@ -96,18 +122,37 @@ mod tests {
         assert_eq!(changes(|k| 12.0 + 0.003 * k as f64, 10_000), []);
     }
 
-    /// Up and down, each told within ten seconds, once, and dated within two stretches.
+    /// Down, each told within ten seconds, once, and dated within three stretches; back up, too, where the ratio rests.
     #[test]
     fn a_change_is_told_and_dated() {
-        let steps = |k: u64| [13.0, 18.0, 13.0, 11.0][(k / 4_000) as usize];
+        let steps = |k: u64| [18.0, 13.0, 11.0, 0.0][(k / 4_000) as usize];
         let got = changes(steps, 16_000);
-        let want = [(13.0, 18.0), (18.0, 13.0), (13.0, 11.0)];
+        let want = [(18.0, 13.0), (13.0, 11.0), (11.0, 0.0)];
         assert_eq!(got.len(), want.len(), "{got:?}");
         for (n, (change, (before, now))) in got.iter().zip(want).enumerate() {
             assert!((change.before_db - before).abs() < 0.01, "{change:?}");
             assert!((change.now_db - now).abs() < 0.01, "{change:?}");
             let at = 40_000 * (n as u64 + 1);
-            assert!(change.from.abs_diff(at) <= 20 * t::GAIN_WATCH_MOMENTS, "{change:?}");
+            assert!(change.from.abs_diff(at) <= 30 * t::GAIN_WATCH_MOMENTS, "{change:?}");
+        }
+    }
+
+    /// Up to a drive at which the limiter never rests, and back: both are told, and between them nothing is.
+    #[test]
+    fn a_drive_without_a_rest_is_told_too() {
+        let driven = |k: u64| match k {
+            4_000..8_000 => 18.0 - 1.0 - 0.02 * (k % 150) as f64,
+            _ => ratio(13.0, k),
+        };
+        let got = changes_of(driven, 12_000);
+        let [up, down] = got[..] else { panic!("{got:?}") };
+        assert!((up.before_db - 13.0).abs() < 0.01 && (up.now_db - 17.0).abs() < 0.1, "{up:?}");
+        assert!(
+            (down.before_db - 17.0).abs() < 0.1 && (down.now_db - 13.0).abs() < 0.01,
+            "{down:?}"
+        );
+        for (change, at) in [(up, 40_000), (down, 80_000u64)] {
+            assert!(change.from.abs_diff(at) <= 30 * t::GAIN_WATCH_MOMENTS, "{change:?}");
         }
     }
 }
