@@ -53,10 +53,7 @@ impl GainWatch {
         let before = self.before.take();
         let Some(now_db) = rest else { return self.over() };
         self.before = Some((now_db, self.from));
-        let Some((_, from)) = before.filter(|(db, _)| (now_db - db).abs() <= t::GAIN_RANGE_DB)
-        else {
-            return None;
-        };
+        let (_, from) = before.filter(|(db, _)| (now_db - db).abs() <= t::GAIN_RANGE_DB)?;
         self.before = Some((now_db, from));
         self.rested_db = Some(now_db);
         let before_db = gain_db?;
