@@ -7,8 +7,7 @@ use std::path::{Path, PathBuf};
 
 use brunt_engine::InputHealth;
 use brunt_engine::thresholds::ABSOLUTE_GATE_LUFS as GATE_LUFS;
-use brunt_engine::thresholds::compare::COMPARE_RATE_HZ;
-use brunt_files::error::{self as files, io_reason, one_line};
+use brunt_files::error::{self as files, io_reason, low_rate, one_line};
 
 pub use brunt_files::error::{FORMATS, Fault as FileFault};
 
@@ -95,12 +94,7 @@ pub enum Fault {
         mix_hz: f64,
     },
     /// The sample rate of a file that the mix is compared with is too low for that.
-    CompareRate {
-        /// Of the file, Hz.
-        rate_hz: f64,
-        /// Of the mix, Hz.
-        mix_hz: f64,
-    },
+    CompareRate(String),
     /// A part's length, s, is far from that of the mix.
     PartLength {
         /// Of the part.
@@ -142,11 +136,7 @@ impl Fault {
     /// # Errors
     /// [`Fault::CompareRate`].
     pub(crate) fn check_compare_rate(rate_hz: u32, mix_hz: u32) -> Result<(), Self> {
-        let (rate_hz, mix_hz) = (f64::from(rate_hz), f64::from(mix_hz));
-        if rate_hz < mix_hz.min(COMPARE_RATE_HZ) {
-            return Err(Self::CompareRate { rate_hz, mix_hz });
-        }
-        Ok(())
+        low_rate(rate_hz, mix_hz).map_or(Ok(()), |reason| Err(Self::CompareRate(reason)))
     }
 
     /// The fault of `file`.
@@ -218,12 +208,7 @@ impl fmt::Display for Fault {
             Self::PartRate { rate_hz, mix_hz } => {
                 write!(f, "sample rate {rate_hz} Hz; the other files have {mix_hz} Hz")
             }
-            Self::CompareRate { rate_hz, mix_hz } => write!(
-                f,
-                "sample rate {rate_hz} Hz, too low to compare with a mix at {mix_hz} Hz; expected {} Hz \
-                 or more",
-                mix_hz.min(COMPARE_RATE_HZ)
-            ),
+            Self::CompareRate(reason) => f.write_str(reason),
             Self::PartLength { duration_s, mix_s } => write!(
                 f,
                 "{duration_s:.3} s of audio; the mix has {mix_s:.3} s, and they may differ by \

@@ -49,6 +49,8 @@ pub(crate) struct CeilingMeter {
     /// Cells since the last one over the absolute gate.
     quiet: u64,
     cell_s: f64,
+    /// The absolute gate as a power.
+    gate: f64,
     /// Cells when the last work began.
     read_at: u64,
     work: Work,
@@ -83,6 +85,7 @@ impl CeilingMeter {
             cells: 0,
             quiet: 0,
             cell_s,
+            gate: power_of_lufs(t::ABSOLUTE_GATE_LUFS),
             read_at: 0,
             work: Work::new(),
             set: Set::new(),
@@ -99,7 +102,7 @@ impl CeilingMeter {
     pub(crate) fn cell(&mut self, weighted: f32) {
         let power = f64::from(weighted);
         self.cells += 1;
-        self.quiet = if power > power_of_lufs(t::ABSOLUTE_GATE_LUFS) { 0 } else { self.quiet + 1 };
+        self.quiet = if power > self.gate { 0 } else { self.quiet + 1 };
         // A pause says nothing of how loud the music is, nor of how close its hits are.
         if self.quiet <= t::PAUSE_CELLS {
             self.energy += power;

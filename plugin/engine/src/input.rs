@@ -112,21 +112,23 @@ fn copy_audio(input: &[f32], out: &mut [f32], health: Option<&mut InputHealth>) 
         found |= x.to_bits() & MAGNITUDE > most;
         *out = x;
     }
-    if !found {
-        return;
+    if found {
+        health.unwrap_or(&mut InputHealth::default()).silence(out);
     }
-    let (mut nan, mut inf) = (0, 0);
-    for x in out.iter_mut() {
-        let large = x.abs() > LARGEST_SAMPLE;
-        nan += u64::from(x.is_nan());
-        inf += u64::from(large);
-        if x.is_nan() || large {
-            *x = 0.0;
+}
+
+impl InputHealth {
+    /// Makes silence of samples that are no finite numbers, or over [`LARGEST_SAMPLE`], and counts them: one of
+    /// them would spread over every sum that it goes into.
+    pub fn silence(&mut self, samples: &mut [f32]) {
+        for x in samples {
+            let (nan, large) = (x.is_nan(), x.abs() > LARGEST_SAMPLE);
+            self.nan_samples += u64::from(nan);
+            self.inf_samples += u64::from(large);
+            if nan || large {
+                *x = 0.0;
+            }
         }
-    }
-    if let Some(health) = health {
-        health.nan_samples += nan;
-        health.inf_samples += inf;
     }
 }
 

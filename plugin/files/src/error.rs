@@ -4,10 +4,23 @@ use std::fmt;
 use std::io;
 use std::path::{Path, PathBuf};
 
+use brunt_engine::thresholds::compare::COMPARE_RATE_HZ;
 use brunt_engine::{MAX_CHANNELS, MAX_SAMPLE_RATE_HZ, MIN_SAMPLE_RATE_HZ};
 
 /// Formats that can be read, as named in messages.
 pub const FORMATS: &str = "WAV, AIFF, FLAC, MP3 or Ogg Vorbis";
+
+/// What is wrong with the rate of a file that a mix is compared with, Hz; `None` where it carries all that is
+/// compared.
+#[must_use]
+pub fn low_rate(rate_hz: u32, mix_hz: u32) -> Option<String> {
+    let least = f64::from(mix_hz).min(COMPARE_RATE_HZ);
+    (f64::from(rate_hz) < least).then(|| {
+        format!(
+            "sample rate {rate_hz} Hz, too low to compare with a mix at {mix_hz} Hz; expected {least} Hz or more"
+        )
+    })
+}
 
 /// A fault of one file. Its text is one line: file, value, and what was expected where that helps.
 #[derive(Debug)]

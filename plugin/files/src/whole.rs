@@ -4,7 +4,6 @@ use std::ops::Range;
 use std::path::Path;
 
 use brunt_engine::InputHealth;
-use brunt_engine::thresholds::LARGEST_SAMPLE;
 
 use crate::decode::AudioFile;
 use crate::error::Error;
@@ -56,21 +55,17 @@ impl Whole {
     }
 }
 
-/// Makes silence of samples that are no finite numbers, or over [`LARGEST_SAMPLE`], as which the engine
-/// measures them, and counts them. One of them would spread over every sum that it goes into.
+/// Makes silence of what the engine measures as silence, and counts it: see [`InputHealth::silence`].
 pub fn silence_bad(planes: &mut [Vec<f32>]) -> InputHealth {
     let mut health = InputHealth::default();
-    let no_audio = |x: &&mut f32| x.is_nan() || x.abs() > LARGEST_SAMPLE;
-    for x in planes.iter_mut().flatten().filter(no_audio) {
-        let sum = if x.is_nan() { &mut health.nan_samples } else { &mut health.inf_samples };
-        *sum += 1;
-        *x = 0.0;
-    }
+    planes.iter_mut().for_each(|plane| health.silence(plane));
     health
 }
 
 #[cfg(test)]
 mod tests {
+    use brunt_engine::thresholds::LARGEST_SAMPLE;
+
     use super::*;
 
     /// Ten frames that count up, as a file.

@@ -3,9 +3,9 @@
 use std::fs;
 use std::path::{Path, PathBuf};
 
-use brunt_engine::thresholds::compare::COMPARE_RATE_HZ;
 use brunt_engine::{Config, Meter, Readings};
 use brunt_files::decode::AudioFile;
+use brunt_files::error::low_rate;
 use brunt_files::resample;
 use brunt_files::whole::{Whole, silence_bad};
 
@@ -95,8 +95,8 @@ impl Loaded {
     /// # Errors
     /// The file's rate carries less of the top than is judged, or the resampler's own words.
     pub(super) fn track(self, path: &str, rate_hz: u32) -> Result<Track, String> {
-        if f64::from(self.rate_hz) < f64::from(rate_hz).min(COMPARE_RATE_HZ) {
-            return Err(say::low_rate(path, self.rate_hz, rate_hz));
+        if let Some(reason) = low_rate(self.rate_hz, rate_hz) {
+            return Err(format!("{path}: {reason}"));
         }
         let mut channels = resample::to_rate(&self.channels, self.rate_hz, rate_hz)
             .map_err(|resample::ResampleError(text)| text)?;

@@ -1,6 +1,5 @@
 //! Words of the reference file.
 
-use brunt_engine::thresholds::compare::COMPARE_RATE_HZ;
 use brunt_report::words::{GATE_LUFS, value};
 
 /// Name of the field that takes the path.
@@ -20,15 +19,6 @@ pub const FAILED: &str = "No reference.";
 #[must_use]
 pub fn too_long(path: &str, most_s: f64) -> String {
     format!("{path}: longer than {most_s:.0} s, the most that is taken")
-}
-
-/// A file whose top is missing where the host's is not.
-#[must_use]
-pub fn low_rate(path: &str, rate_hz: u32, host_hz: u32) -> String {
-    let least = f64::from(host_hz).min(COMPARE_RATE_HZ);
-    format!(
-        "{path}: sample rate {rate_hz} Hz, too low to compare with a mix at {host_hz} Hz; expected {least} Hz or more"
-    )
 }
 
 /// A file without anything to measure.

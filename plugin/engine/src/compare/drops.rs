@@ -3,6 +3,7 @@
 
 use crate::Compare;
 use crate::histogram::Histogram;
+use crate::quantile::quantile;
 use crate::thresholds::SECTION_HITS;
 
 /// Latest hits kept. Ours: at ten a second those of the time in which a change of gain becomes certain.
@@ -143,7 +144,7 @@ impl Drops {
         }
         reductions.sort_unstable_by(f64::total_cmp);
         contrasts.sort_unstable_by(f64::total_cmp);
-        let [median, p90] = [0.5, 0.9].map(|share| crate::quantile::quantile(&reductions, share));
+        let [median, p90] = [0.5, 0.9].map(|share| quantile(&reductions, share));
         let mut section = Compare {
             hits,
             reduction_db_median: Some(median),
@@ -151,7 +152,7 @@ impl Drops {
             reduction_db_max: reductions.last().copied(),
             ..*compare
         };
-        let quartiles = [0.25, 0.5, 0.75].map(|share| crate::quantile::quantile(&contrasts, share));
+        let quartiles = [0.25, 0.5, 0.75].map(|share| quantile(&contrasts, share));
         put_contrast(&mut section, Some(quartiles), hits);
         Some(section)
     }
